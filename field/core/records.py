@@ -1,0 +1,177 @@
+"""The record types of the log: which fields each has, and of what kind.
+
+This is the one list that the journal's checks, the tables and the demo are held against. A field that is not here
+is kept and passed on untouched (a newer phone may know it), but never shown.
+
+Kinds:
+    text     str                      int     whole number, |n| < 2**53
+    real     finite number            bool    True or False
+    date     'YYYY-MM-DD', local      instant 'YYYY-MM-DDTHH:MM:SS[.ffffff]Z', UTC
+    lat/lon  degrees, WGS 84          json    any JSON value, one thing as a whole
+    geometry GeoJSON Polygon or MultiPolygon
+    sha256   64 lower-case hex        ref     id of another record (a UUID)
+    zone     IANA name, 'Europe/London'
+Every field may be None: not known. Missing is never zero.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
+    {
+        "site": {
+            "name": "text",
+            "zone": "zone",
+            "boundary": "geometry",
+            "height_m": "real",
+            "protected": "bool",
+            "services_checked_on": "date",
+            "note": "text",
+        },
+        "landholder": {
+            "name": "text",
+            "role": "text",  # owner, occupier or agent
+            "phone": "text",
+            "email": "text",
+            "address": "text",
+            "note": "text",
+        },
+        "leave": {
+            "site": "ref",
+            "landholder": "ref",
+            "area": "geometry",  # None: the whole site
+            "starts_on": "date",
+            "ends_on": "date",  # None: no end agreed
+            "withdrawn_on": "date",
+            "species": "json",  # list of kinds, None: any
+            "max_girth_mm": "int",
+            "allowance": "int",  # trees agreed, None: no number agreed
+            "form": "text",  # signed or spoken
+            "entitled": "bool",  # None: not recorded whether the signer may give leave
+            "conditions": "json",  # list of sentences
+            "signed_by": "text",
+            "paper": "sha256",
+            "note": "text",
+        },
+        "consent": {
+            "site": "ref",
+            "kind": "text",  # protected_area, tree_order, felling_licence, monument, services, plant_health
+            "state": "text",  # held, needed, not_needed or unknown
+            "until": "date",
+            "reference": "text",
+            "note": "text",
+        },
+        "tree": {
+            "site": "ref",
+            "tag": "text",
+            "species": "text",  # short name of a species card
+            "origin": "text",  # lifted or client
+            "girth_mm": "int",
+            "height_mm": "int",
+            "condition": "text",
+            "marked_on": "date",
+            "ended_as": "text",  # lost, parted or left_standing
+            "ended_on": "date",
+            "note": "text",
+        },
+        "fix": {
+            "tree": "ref",
+            "visit": "ref",
+            "lat": "lat",
+            "lon": "lon",
+            "accuracy_m": "real",  # 68 % radius, as the receiver said it
+            "height_m": "real",
+            "fixed_at": "instant",
+            "source": "text",  # web-geolocation, exif, track or hand
+            "platform": "text",
+        },
+        "visit": {"site": "ref", "visited_on": "date", "zone": "zone", "note": "text"},
+        "lift": {
+            "tree": "ref",
+            "site": "ref",
+            "leave": "ref",
+            "lifted_at": "instant",
+            "lifted_on": "date",
+            "zone": "zone",
+            "lat": "lat",
+            "lon": "lon",
+            "accuracy_m": "real",
+            "girth_mm": "int",
+            "ball_diameter_mm": "int",
+            "ball_depth_mm": "int",
+            "roots_kept": "text",  # most, half or few
+            "machine": "bool",
+            "hole_filled": "bool",
+            "kept_conditions": "json",  # the conditions ticked as kept
+            "answer": "json",  # the whole May I? answer with its input, as it stood before the spade went in
+            "note": "text",
+        },
+        "photo": {
+            "tree": "ref",
+            "site": "ref",
+            "visit": "ref",
+            "sha256": "sha256",
+            "media_type": "text",
+            "size_bytes": "int",
+            "file_name": "text",
+            "taken_at": "instant",
+            "taken_at_from": "text",  # gps, offset, zone or phone
+            "lat": "lat",
+            "lon": "lon",
+            "accuracy_m": "real",
+            "height_m": "real",
+            "direction_deg": "real",
+            "orientation": "int",
+            "placed_by": "text",  # fix_at_capture, exif, track or hand; None: unplaced
+            "trouble": "json",
+            "note": "text",
+        },
+        "track": {
+            "site": "ref",
+            "visit": "ref",
+            "sha256": "sha256",
+            "size_bytes": "int",
+            "file_name": "text",
+            "name": "text",
+            "started_at": "instant",
+            "ended_at": "instant",
+            "points": "int",
+            "length_m": "real",
+            "climb_m": "real",
+            "bounds": "json",  # [west, south, east, north]
+            "line": "json",  # [[lon, lat], ...] thinned for the phone
+            "trouble": "json",
+        },
+        "event": {"tree": "ref", "site": "ref", "kind": "text", "happened_on": "date", "note": "text"},
+        "work": {
+            "tree": "ref",
+            "kind": "text",
+            "done_on": "date",
+            "hours": "real",
+            "note": "text",
+        },
+        "task_state": {
+            "task": "text",  # the stable id of the computed task
+            "tree": "ref",
+            "state": "text",  # done or skipped; None: open
+            "settled_on": "date",
+            "note": "text",
+        },
+        "species_card": {"kind": "text", "name": "text", "latin": "text", "card": "json"},
+        "box": {
+            "tree": "ref",
+            "form": "text",
+            "length_mm": "int",
+            "width_mm": "int",
+            "height_mm": "int",
+            "volume_l": "real",
+            "mix": "json",
+            "boxed_on": "date",
+            "note": "text",
+        },
+    }
+)
+
+DELETED = "deleted"  # a field of every type; true after a delete, false after an undelete

@@ -1,0 +1,1 @@
+"""Plain records in, text or bytes out."""

@@ -1,0 +1,1 @@
+"""Flask: requests in, one service called, responses out."""
