@@ -1,0 +1,66 @@
+"""A real Chromium for the browser tests. Without one they fail with a sentence; they are never skipped."""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Playwright, sync_playwright
+
+HERE = Path(__file__).resolve().parent
+
+
+def load_by_path(name: str, path: Path):
+    """Import a file of the tests that is not in a package."""
+    spec = importlib.util.spec_from_file_location(name, path)
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def launch_args() -> list[str]:
+    """Return the switches for a quiet test browser: no calls of its own to the outside, no sandbox only as root."""
+    args = [
+        "--disable-background-networking",
+        "--disable-component-update",
+        "--disable-sync",
+        "--disable-quic",
+        "--no-first-run",
+        "--disable-gpu",
+    ]
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        args.append("--no-sandbox")
+    return args
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if HERE in Path(item.fspath).resolve().parents:
+            item.add_marker(pytest.mark.browser)
+
+
+@pytest.fixture(scope="session")
+def chromium_path() -> str:
+    return load_by_path("find_chromium", HERE.parent / "find_chromium.py").find_chromium()
+
+
+@pytest.fixture(scope="session")
+def chromium_args() -> list[str]:
+    return launch_args()
+
+
+@pytest.fixture(scope="session")
+def playwright_driver() -> Iterator[Playwright]:
+    with sync_playwright() as p:
+        yield p
+
+
+@pytest.fixture(scope="session")
+def browser(playwright_driver: Playwright, chromium_path: str, chromium_args: list[str]) -> Iterator[Browser]:
+    got = playwright_driver.chromium.launch(executable_path=chromium_path, args=chromium_args)
+    yield got
+    got.close()
