@@ -32,9 +32,7 @@ class NoBrowser(Exception):
 def _answers(path: str | Path) -> bool:
     """Tell whether a program at this path starts and says that it is a Chromium."""
     try:
-        said = subprocess.run(
-            [str(path), "--version"], capture_output=True, text=True, timeout=60, check=False
-        )
+        said = subprocess.run([str(path), "--version"], capture_output=True, text=True, timeout=60, check=False)
     except (OSError, subprocess.TimeoutExpired):
         return False
     return said.returncode == 0 and "chrom" in said.stdout.lower()
@@ -75,9 +73,7 @@ def install_chromium() -> None:
         for line in (["apt-get", "update", "-q"], ["apt-get", "install", "-y", "-q", "chromium"]):
             subprocess.run(line, stdout=sys.stderr, check=False)
     else:
-        subprocess.run(
-            [sys.executable, "-m", "playwright", "install", "chromium"], stdout=sys.stderr, check=False
-        )
+        subprocess.run([sys.executable, "-m", "playwright", "install", "chromium"], stdout=sys.stderr, check=False)
 
 
 def main() -> int:

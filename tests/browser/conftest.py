@@ -16,7 +16,8 @@ HERE = Path(__file__).resolve().parent
 def load_by_path(name: str, path: Path):
     """Import a file of the tests that is not in a package."""
     spec = importlib.util.spec_from_file_location(name, path)
-    assert spec is not None and spec.loader is not None
+    assert spec is not None
+    assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
