@@ -1,0 +1,31 @@
+/** The places: five in the bottom bar of a phone; on a desk a rail at the side, with what only the desk has below. */
+
+import { html, render } from './html.js';
+import { icon } from './icons.js';
+
+/** The five places and the desk's own; `screens` are the file names of the screens that belong to a place. */
+export const PLACES = [
+  { place: 'ground', word: 'Ground', icon: 'ground', screens: ['ground', 'site', 'leave'] },
+  { place: 'mark', word: 'Mark', icon: 'mark', screens: ['mark'] },
+  { place: 'may-i', word: 'May I?', icon: 'may_i', screens: ['may_dig', 'lift'] },
+  { place: 'trees', word: 'Trees', icon: 'trees', screens: ['trees', 'tree'] },
+  { place: 'due', word: 'Due', icon: 'due', screens: ['due'] },
+  { place: 'intake', word: 'Intake', icon: 'intake', screens: ['intake'], desk: true },
+  { place: 'house', word: 'House', icon: 'house', screens: ['house', 'sync_state', 'pair'], desk: true },
+];
+
+/**
+ * Draw the places into the nav element.
+ * @param {Element} nav
+ * @param {string} screen file name of the open screen ('may_dig'), whose place is then shown as the open one
+ */
+export function drawNav(nav, screen) {
+  let desk = 0;
+  render(
+    nav,
+    html`${PLACES.map((it) => {
+      const kind = it.desk ? (desk++ === 0 ? 'desk first' : 'desk') : '';
+      return html`<a href="#/${it.place}" class="${kind}" ${it.screens.includes(screen) ? html`aria-current="page"` : ''}>${icon(it.icon)}<span>${it.word}</span></a>`;
+    })}`,
+  );
+}

@@ -1,0 +1,100 @@
+/** Values in words, as the trade says them. Nothing here decides anything; unknown is said as "not known". */
+
+const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
+
+const STAGES = {
+  marked: 'marked',
+  lifted: 'lifted',
+  settling: 'settling',
+  gaining: 'gaining',
+  working: 'working',
+  lost: 'lost',
+  parted: 'parted with',
+  left_standing: 'left standing',
+};
+
+const WORKS = {
+  lift: 'lift',
+  repot: 'repot',
+  hard_prune: 'hard prune',
+  trim: 'trim',
+  wire: 'wire',
+  unwire: 'take wire off',
+  defoliate: 'defoliate',
+  feed: 'feed',
+  shelter: 'shelter',
+  sucker_removal: 'remove suckers',
+};
+
+const CONSENTS = {
+  protected_area: 'protected area',
+  tree_order: 'tree order',
+  felling_licence: 'felling licence',
+  monument: 'monument',
+  services: 'buried services',
+  plant_health: 'plant health',
+};
+
+const CONSENT_STATES = { held: 'held', needed: 'needed, not held', not_needed: 'not needed', unknown: 'not known' };
+
+export const NOT_KNOWN = 'not known';
+
+/** '2027-02-14' -> '14 Feb 2027'. */
+export function showDate(on) {
+  if (!on) return NOT_KNOWN;
+  const [year, month, day] = on.split('-').map(Number);
+  return `${day} ${MONTHS[month - 1]} ${year}`;
+}
+
+/** An instant -> '14 Feb 2027, 07:03' by the phone's own clock and zone. */
+export function showInstant(at) {
+  if (!at) return NOT_KNOWN;
+  const when = new Date(at);
+  const two = (n) => String(n).padStart(2, '0');
+  return `${when.getDate()} ${MONTHS[when.getMonth()]} ${when.getFullYear()}, ${two(when.getHours())}:${two(when.getMinutes())}`;
+}
+
+/** How long ago: 'just now', '3 minutes ago', '2 hours ago', '5 days ago'. */
+export function showAgo(at, now = Date.now()) {
+  if (!at) return 'never';
+  const minutes = Math.round((now - new Date(at).getTime()) / 60_000);
+  if (minutes < 1) return 'just now';
+  if (minutes < 60) return `${count(minutes, 'minute', 'minutes')} ago`;
+  if (minutes < 48 * 60) return `${count(Math.round(minutes / 60), 'hour', 'hours')} ago`;
+  return `${count(Math.round(minutes / 1440), 'day', 'days')} ago`;
+}
+
+/** Part of a tree, from mm: '412 mm', from a metre on '1.25 m'. */
+export function showLength(mm) {
+  if (mm === null || mm === undefined) return NOT_KNOWN;
+  return mm < 1000 ? `${Math.round(mm)} mm` : `${Number((mm / 1000).toFixed(2))} m`;
+}
+
+/** On the ground, from m: '4 m', '340 m', '1.2 km', '17 km'. */
+export function showDistance(m) {
+  if (m === null || m === undefined) return NOT_KNOWN;
+  if (m < 1000) return `${Math.round(m)} m`;
+  return m < 10_000 ? `${(m / 1000).toFixed(1)} km` : `${Math.round(m / 1000)} km`;
+}
+
+/** '1 tree', '3 trees'. */
+export function count(n, one, many) {
+  return `${n} ${n === 1 ? one : many}`;
+}
+
+function word(table, code) {
+  if (!code) return NOT_KNOWN;
+  return table[code.replaceAll('-', '_')] ?? code.replaceAll(/[-_]/g, ' ');
+}
+
+export const stageWord = (stage) => word(STAGES, stage);
+export const workWord = (work) => word(WORKS, work);
+export const consentWord = (kind) => word(CONSENTS, kind);
+export const consentStateWord = (state) => word(CONSENT_STATES, state);
+export const CONSENT_KINDS = Object.keys(CONSENTS);
+
+/** The name on the species card in the pack, else the short name as words. */
+export function speciesName(pack, kind) {
+  if (!kind) return 'kind not known';
+  return pack?.species?.find((card) => card.kind === kind)?.name ?? kind.replaceAll('-', ' ');
+}
