@@ -1,0 +1,232 @@
+"""Leave slips: what a landholder agreed, and what else binds the ground, small enough to go up the hill.
+
+`compile_slips` makes them from the log's records; `read_leave` and `read_site` check them where they are used. The
+phone has the same in static/js/core/leave.js.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from field.core.area import Area, read_area
+from field.core.dates import find_date
+from field.core.errors import BadInput
+from field.core.units import read_count, read_measure
+
+SIGNED = "signed"
+SPOKEN = "spoken"
+HELD = "held"
+NEEDED = "needed"
+NOT_NEEDED = "not_needed"
+UNKNOWN = "unknown"
+PROTECTED_AREA = "protected_area"
+
+
+@dataclass(frozen=True, slots=True)
+class Leave:
+    """One checked leave slip; None means not agreed or not known."""
+
+    leave: str | None  # id of the record
+    area: Area | None  # None: the whole site
+    starts_on: date | None
+    ends_on: date | None
+    withdrawn_on: date | None
+    species: tuple[str, ...] | None  # None: any kind; empty: a list with nothing on it
+    max_girth_mm: float | None
+    allowance: int | None
+    lifted: int | None
+    form: str | None  # 'signed', 'spoken'; None: nobody noted which
+    entitled: bool | None
+    conditions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Consent:
+    """One checked consent."""
+
+    kind: str | None
+    state: str  # held, needed, not_needed or unknown
+    until: date | None  # last day it is good; None: no end
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """What binds the ground whoever gave leave."""
+
+    boundary: Area | None  # None: not drawn
+    protected: bool | None
+    services_checked: bool
+    consents: tuple[Consent, ...]
+
+
+def compile_slips(
+    site: Mapping[str, object],
+    consents: Iterable[Mapping[str, object]],
+    leaves: Iterable[Mapping[str, object]],
+    lifts: Iterable[Mapping[str, object]],
+    landholders: Iterable[Mapping[str, object]] = (),
+) -> dict[str, object]:
+    """Return the slips of one site as plain JSON, the shape that `may_dig` takes.
+
+    Args:
+        site: merged fields of the site with its "id".
+        consents, leaves: merged fields with "id"; those of other sites are passed over.
+        lifts: merged fields of all lifts; each counts for the leave it names, wherever it was.
+        landholders: merged fields with "id", for the names on the slips; may be left out.
+    All without deleted ones, which the caller leaves out.
+    Returns: {"zone", "site": {...}, "leaves": [...]}; leaves by their first day, consents by kind, then by id, so
+        that the same records make the same slips in any order.
+    """
+    lifted: dict[object, int] = {}
+    for lift in lifts:
+        lifted[lift.get("leave")] = lifted.get(lift.get("leave"), 0) + 1
+    names = {holder["id"]: holder.get("name") for holder in landholders}
+    own_consents = [consent for consent in consents if consent.get("site") == site["id"]]
+    own_leaves = [leave for leave in leaves if leave.get("site") == site["id"]]
+    own_consents.sort(key=lambda consent: (str(consent.get("kind") or ""), str(consent["id"])))
+    own_leaves.sort(key=lambda leave: (str(leave.get("starts_on") or ""), str(leave["id"])))
+    return {
+        "zone": site.get("zone"),
+        "site": {
+            "boundary": site.get("boundary"),
+            "protected": site.get("protected"),
+            "services_checked": site.get("services_checked_on") is not None,
+            "consents": [{name: consent.get(name) for name in ("kind", "state", "until")} for consent in own_consents],
+        },
+        "leaves": [
+            {
+                "leave": leave["id"],
+                "landholder": names.get(leave.get("landholder")),
+                "area": leave.get("area"),
+                "starts_on": leave.get("starts_on"),
+                "ends_on": leave.get("ends_on"),
+                "withdrawn_on": leave.get("withdrawn_on"),
+                "species": leave.get("species"),
+                "max_girth_mm": leave.get("max_girth_mm"),
+                "allowance": leave.get("allowance"),
+                "lifted": lifted.get(leave["id"], 0),
+                "form": leave.get("form"),
+                "entitled": leave.get("entitled"),
+                "conditions": [] if leave.get("conditions") is None else leave.get("conditions"),
+            }
+            for leave in own_leaves
+        ],
+    }
+
+
+def read_leave(slip: object, where: str) -> Leave:
+    """Return a checked leave slip.
+
+    Args:
+        slip: one of "leaves" as `compile_slips` makes them. "form" must be there, and "lifted" where a number is
+            agreed; the rest may be missing.
+        where: its place in the input.
+    Raises: BadInput with the place of the fault.
+    """
+    if not isinstance(slip, Mapping):
+        raise BadInput("A leave is not a set of named facts.", "Give each leave as an object.", where)
+    name = slip.get("leave")
+    if name is not None and not isinstance(name, str):
+        raise BadInput("The id of a leave is not text.", None, f"{where}.leave")
+    area = slip.get("area")
+    allowance = read_count(slip.get("allowance"), "The agreed number of trees", f"{where}.allowance")
+    lifted = read_count(slip.get("lifted"), "The number of trees lifted", f"{where}.lifted")
+    if allowance is not None and lifted is None:
+        raise BadInput(
+            "A number of trees is agreed, but how many are lifted is missing.", "Give the count.", f"{where}.lifted"
+        )
+    return Leave(
+        leave=name,
+        area=None if area is None else read_area(area, f"{where}.area"),
+        starts_on=find_date(slip.get("starts_on"), "The first day of the leave", f"{where}.starts_on"),
+        ends_on=find_date(slip.get("ends_on"), "The last day of the leave", f"{where}.ends_on"),
+        withdrawn_on=find_date(slip.get("withdrawn_on"), "The day of withdrawal", f"{where}.withdrawn_on"),
+        species=_read_species(slip.get("species"), f"{where}.species"),
+        max_girth_mm=read_measure(slip.get("max_girth_mm"), "The greatest girth", f"{where}.max_girth_mm"),
+        allowance=allowance,
+        lifted=lifted,
+        form=_read_form(slip, f"{where}.form"),
+        entitled=read_flag(slip.get("entitled"), "Whether the leave was given by right", f"{where}.entitled"),
+        conditions=_read_texts(slip.get("conditions"), "The conditions", f"{where}.conditions"),
+    )
+
+
+def read_site(facts: object, where: str) -> Site:
+    """Return the checked facts of a site.
+
+    Args:
+        facts: "site" as `compile_slips` makes it; each fact may be missing.
+        where: its place in the input.
+    Raises: BadInput with the place of the fault.
+    """
+    if not isinstance(facts, Mapping):
+        raise BadInput("The site is missing.", "Give the facts of the site: its boundary and consents.", where)
+    boundary = facts.get("boundary")
+    consents = facts.get("consents")
+    if consents is None:
+        consents = []
+    if not isinstance(consents, (list, tuple)):
+        raise BadInput("The consents are not a list.", "Give a list; empty if there are none.", f"{where}.consents")
+    checked = read_flag(facts.get("services_checked"), "Whether services are checked", f"{where}.services_checked")
+    return Site(
+        boundary=None if boundary is None else read_area(boundary, f"{where}.boundary"),
+        protected=read_flag(facts.get("protected"), "Whether the ground is protected", f"{where}.protected"),
+        services_checked=checked is True,
+        consents=tuple(_read_consent(consent, f"{where}.consents[{i}]") for i, consent in enumerate(consents)),
+    )
+
+
+def read_flag(value: object, name: str, where: str) -> bool | None:
+    """Return true, false, or None where it is not known; BadInput for anything else."""
+    if value is None or isinstance(value, bool):
+        return value
+    raise BadInput(f"{name} is neither yes nor no.", "Give true or false, or leave it empty.", where)
+
+
+def plain_kind(kind: str) -> str:
+    """Return the name of a kind as it is compared: no letter case, no blanks around."""
+    return kind.strip().lower()
+
+
+def _read_consent(value: object, where: str) -> Consent:
+    if not isinstance(value, Mapping):
+        raise BadInput("A consent is not a set of named facts.", "Give each consent as an object.", where)
+    kind = value.get("kind")
+    if kind is not None and not isinstance(kind, str):
+        raise BadInput("The kind of a consent is not text.", None, f"{where}.kind")
+    if "state" not in value:
+        raise BadInput("A consent does not say whether it is held.", _STATES, f"{where}.state")
+    state = UNKNOWN if value["state"] is None else value["state"]
+    if state not in (HELD, NEEDED, NOT_NEEDED, UNKNOWN):
+        raise BadInput("The state of a consent is none that is known.", _STATES, f"{where}.state")
+    return Consent(kind, state, find_date(value.get("until"), "The last day of a consent", f"{where}.until"))
+
+
+_STATES = "Give held, needed, not_needed or unknown."
+
+
+def _read_form(slip: Mapping[str, object], where: str) -> str | None:
+    cure = "Give signed or spoken."
+    if "form" not in slip:
+        raise BadInput("A leave does not say whether it is signed or spoken.", cure, where)
+    form = slip["form"]
+    if form is None or (isinstance(form, str) and form in (SIGNED, SPOKEN)):
+        return form
+    raise BadInput("The form of a leave is neither signed nor spoken.", cure, where)
+
+
+def _read_species(value: object, where: str) -> tuple[str, ...] | None:
+    if value is None:
+        return None
+    kinds = _read_texts(value, "The kinds of the leave", where)
+    return tuple(dict.fromkeys(plain for kind in kinds if (plain := plain_kind(kind))))
+
+
+def _read_texts(value: object, name: str, where: str) -> tuple[str, ...]:
+    if value is None:
+        return ()
+    if not isinstance(value, (list, tuple)) or not all(isinstance(text, str) for text in value):
+        raise BadInput(f"{name} are not a list of texts.", "Give a list of texts, or leave it empty.", where)
+    return tuple(value)

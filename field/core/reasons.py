@@ -1,0 +1,299 @@
+"""Why an answer is what it is: codes, the words for people, and the answer as data.
+
+The words are for someone on a hill with wet hands: short, in the trade's language, each with what would cure it. The
+phone has the same table in static/js/core/reasons.js; a test holds them equal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+
+NO = "no"
+ASK = "ask"
+YES = "yes"
+
+CAUTION = "Local law and the landholder's word stand above this answer."
+CAUTION_DEPTH = "Go no deeper than 300 mm and use no machine before buried pipes and cables are checked."
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """One row of the table: `{name}` in the texts is filled in from the case."""
+
+    code: str
+    weight: str  # 'no' or 'ask'
+    text: str
+    cure: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One reason in full."""
+
+    code: str
+    weight: str
+    text: str
+    cure: str
+
+    def as_json(self) -> dict[str, str]:
+        return {"code": self.code, "weight": self.weight, "text": self.text, "cure": self.cure}
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """An answer with all that was weighed."""
+
+    answer: str  # 'yes', 'ask' or 'no'
+    reasons: tuple[Reason, ...]  # those that say no first
+    keep: tuple[str, ...]  # conditions of the leave, to be ticked
+    caution: str
+    leave: str | None  # id of the leave that gives the answer; None for 'no', or when it has no id
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "answer": self.answer,
+            "reasons": [reason.as_json() for reason in self.reasons],
+            "keep": list(self.keep),
+            "caution": self.caution,
+            "leave": self.leave,
+        }
+
+
+# The order of the table is the order in which reasons are told. Several rows may share a code.
+REASONS: Mapping[str, Words] = MappingProxyType(
+    {
+        "no-leave": Words(
+            "no-leave",
+            NO,
+            "You have no leave for this ground.",
+            "Ask the landholder. Get it in writing before you dig.",
+        ),
+        "not-begun": Words(
+            "not-begun",
+            NO,
+            "The leave begins on {day}.",
+            "Wait until that day, or ask the landholder for an earlier one.",
+        ),
+        "ended": Words("ended", NO, "The leave ended on {day}.", "Ask the landholder for a new leave."),
+        "withdrawn": Words(
+            "withdrawn",
+            NO,
+            "The landholder withdrew the leave. It is not good from {day} on.",
+            "Do not dig. Talk to the landholder.",
+        ),
+        "outside": Words(
+            "outside",
+            NO,
+            "You are outside the ground of the leave: {distance} from its boundary.",
+            "Go back inside, or ask for leave for this ground as well.",
+        ),
+        "species": Words(
+            "species",
+            NO,
+            "The leave is for {kinds}. It does not name {kind}.",
+            "Let this tree stand, or ask the landholder to add the kind.",
+        ),
+        "species-none": Words(
+            "species",
+            NO,
+            "The leave has a list of kinds, and no kind is on it.",
+            "Ask the landholder which kinds are meant. Write them into the leave.",
+        ),
+        "girth": Words(
+            "girth",
+            NO,
+            "The girth is {girth}. The leave allows up to {limit}.",
+            "Let this tree stand, or ask the landholder to allow it.",
+        ),
+        "used-up": Words(
+            "used-up",
+            NO,
+            "The agreed number is used up: {allowance} agreed, {lifted} lifted.",
+            "Ask the landholder for more trees.",
+        ),
+        "entitlement-none": Words(
+            "entitlement",
+            NO,
+            "The person who gave this leave had no right to give it.",
+            "Find out who may give leave for this ground, and ask them.",
+        ),
+        "consent-missing": Words(
+            "consent-missing",
+            NO,
+            "A consent is needed here and you do not hold it: {consent}.",
+            "Do not dig. Get the consent first.",
+        ),
+        "consent-expired": Words(
+            "consent-expired",
+            NO,
+            "A consent ran out on {day}: {consent}.",
+            "Have it renewed before you dig. Note the new date with the consent.",
+        ),
+        "protected": Words(
+            "protected",
+            NO,
+            "This ground is protected, and no consent for that is noted.",
+            "Ask the office that looks after the protected area. Note its answer.",
+        ),
+        "spoken": Words(
+            "spoken",
+            ASK,
+            "The leave was only spoken.",
+            "Get it in writing, or signed on the phone at the gate.",
+        ),
+        "spoken-unknown": Words(
+            "spoken",
+            ASK,
+            "Nobody noted whether this leave is in writing.",
+            "Look for the paper. Note it in the leave.",
+        ),
+        "edge": Words(
+            "edge",
+            ASK,
+            "You are close to the boundary: {distance}, on the {side}. Your position is good to {margin} only.",
+            "Find the wall, fence or mark on the ground, or go well inside.",
+        ),
+        "no-boundary": Words(
+            "no-boundary",
+            ASK,
+            "The boundary of this ground is not drawn, so nobody can tell whether you are on it.",
+            "Walk the boundary with the landholder, and draw it.",
+        ),
+        "coarse-fix": Words(
+            "coarse-fix",
+            ASK,
+            "Your position is good to {accuracy} only.",
+            "Stand under open sky and wait for a better one.",
+        ),
+        "coarse-fix-unknown": Words(
+            "coarse-fix",
+            ASK,
+            "Nobody knows how good this position is.",
+            "Take a new one under open sky.",
+        ),
+        "species-untold": Words(
+            "species",
+            ASK,
+            "The leave is for {kinds} only. The kind of this tree is not told.",
+            "Say what kind it is.",
+        ),
+        "girth-untold": Words(
+            "girth",
+            ASK,
+            "The leave allows a girth of up to {limit}. This tree is not measured.",
+            "Measure the girth.",
+        ),
+        "consent-unknown": Words(
+            "consent-unknown",
+            ASK,
+            "Nobody knows yet whether a consent is needed here: {consent}.",
+            "Find out before you dig. Note the answer.",
+        ),
+        "protected-unknown": Words(
+            "consent-unknown",
+            ASK,
+            "Nobody noted whether this ground is protected.",
+            "Find out before you dig. Note it with the site.",
+        ),
+        "entitlement-unknown": Words(
+            "entitlement",
+            ASK,
+            "Nobody noted whether the person who gave this leave had the right to.",
+            "Ask whether they own the ground, rent it, or act for the owner. Note it in the leave.",
+        ),
+        "stale": Words(
+            "stale",
+            ASK,
+            "This phone has not heard from home for {days} days. Trees may have been lifted, or the leave changed.",
+            "Go where there is signal and catch up with home, or call the others.",
+        ),
+        "stale-never": Words(
+            "stale",
+            ASK,
+            "This phone has not heard from home yet. Trees may have been lifted, or the leave changed.",
+            "Go where there is signal and catch up with home, or call the others.",
+        ),
+        "stale-last": Words(
+            "stale",
+            ASK,
+            "One tree is left, and another phone may have taken it today.",
+            "Call the others, or catch up with home first.",
+        ),
+        "ending": Words("ending", ASK, "The leave ends on {day}.", "Be done by then, or ask for more time."),
+        "ending-today": Words(
+            "ending",
+            ASK,
+            "Today is the last day of the leave.",
+            "Be done today, or ask for more time.",
+        ),
+        "ending-withdrawal": Words(
+            "ending",
+            ASK,
+            "The landholder withdrew the leave. It is not good from {day} on.",
+            "Talk to the landholder before you dig.",
+        ),
+        "services-machine": Words(
+            "services",
+            ASK,
+            "You dig with a machine, and buried pipes and cables are not checked here.",
+            "Get the plans and have the ground searched first.",
+        ),
+        "services-depth": Words(
+            "services",
+            ASK,
+            "You dig deeper than 300 mm, and buried pipes and cables are not checked here.",
+            "Get the plans and have the ground searched first.",
+        ),
+    }
+)
+
+CONSENT_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "protected_area": "protected area",
+        "tree_order": "tree order",
+        "felling_licence": "felling licence",
+        "monument": "monument",
+        "services": "buried pipes and cables",
+        "plant_health": "plant health",
+    }
+)
+CONSENT_UNNAMED = "its kind is not noted"
+
+_ORDER = {key: place for place, key in enumerate(REASONS)}
+_PLACE_OF_CODE = {(words.weight, words.code): _ORDER[key] for key, words in reversed(list(REASONS.items()))}
+
+
+def reason(key: str, **facts: object) -> Reason:
+    """Return one reason in words.
+
+    Args:
+        key: row of `REASONS`.
+        facts: what stands for each `{name}` of its text, ready to be read.
+    """
+    words = REASONS[key]
+    return Reason(words.code, words.weight, words.text.format(**facts), words.cure.format(**facts))
+
+
+def sort_reasons(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
+    """Return reasons in the order of the table, those that say no first, each once."""
+    once = dict.fromkeys(reasons)
+    return tuple(sorted(once, key=lambda reason: _PLACE_OF_CODE[reason.weight, reason.code]))
+
+
+def listed(names: Sequence[str]) -> str:
+    """Return names as a person would list them: 'birch, larch and rowan'."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def kind_words(kind: str) -> str:
+    """Return the short name of a kind of tree for use in a sentence: 'scots-pine' becomes 'scots pine'."""
+    return kind.replace("-", " ")
+
+
+def consent_words(kind: str | None) -> str:
+    """Return the words for a kind of consent."""
+    if kind is None:
+        return CONSENT_UNNAMED
+    return CONSENT_WORDS.get(kind, kind.replace("_", " "))
