@@ -206,7 +206,7 @@ def _extents(iloc: bytes, wanted: int) -> list[tuple[bool, int, int]] | None:
         reader.number(2)  # which file: this one, or it could not be read here
         base = reader.number(base_size)
         count = reader.number(2)
-        pieces = []
+        pieces: list[tuple[bool, int, int]] = []
         for _ in range(count):
             reader.number(index_size)
             offset, size = reader.number(offset_size), reader.number(length_size)

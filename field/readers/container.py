@@ -112,7 +112,7 @@ def _at(stream: BinaryIO, offset: int, size: int) -> bytes:
 
 
 def _window(stream: BinaryIO, start: int, size: int) -> BinaryIO:
-    return io.BufferedReader(Window(stream, start, size), 4096)  # type: ignore[return-value]
+    return io.BufferedReader(Window(stream, start, size), 4096)
 
 
 def _block(kind: str, stream: BinaryIO, start: int, size: int, end: int) -> Found:

@@ -121,8 +121,13 @@ def _satellites(tags: Tags, out: list[Trouble]) -> tuple[datetime | None, bool]:
         out.append(trouble("gps-time-form"))
         return None, False
     text = read_text(tags, "GPS GPSDate")
+    day = None
+    if text is not None and text.strip(" :-0"):
+        day = _day(text)
+        if day is None:
+            out.append(trouble("gps-date-impossible", value=text[:40]))
     if clock is None:
-        if text and text.strip(" :0"):
+        if day is not None:
             out.append(trouble("gps-date-no-time"))
         return None, False
     hour, minute, second = clock
@@ -132,22 +137,29 @@ def _satellites(tags: Tags, out: list[Trouble]) -> tuple[datetime | None, bool]:
     if not (0 <= hour < 24 and 0 <= minute < 60 and 0 <= second < 61 and whole):
         out.append(trouble("gps-time-out-of-range", value=f"{hour:g}:{minute:g}:{second:g}"))
         return None, False
-    if text is None:
-        out.append(trouble("gps-time-no-date"))
+    if day is None:
+        if text is None:
+            out.append(trouble("gps-time-no-date"))
+        elif not text.strip(" :-0"):
+            out.append(trouble("gps-date-unknown"))
         return None, False
-    if not text.strip(" :-0"):
-        out.append(trouble("gps-date-unknown"))
-        return None, False
-    found = _DATE.fullmatch(text)
     try:
-        if found is None:
-            raise ValueError
-        day = datetime(int(found[1]), int(found[2]), int(found[3]), tzinfo=UTC)
         at = day + timedelta(hours=hour, minutes=minute, microseconds=round(second * 1e6))
-    except (ValueError, OverflowError):
-        out.append(trouble("gps-date-impossible", value=text[:40]))
+    except OverflowError:  # second 60 of the last minute of the year 9999
+        out.append(trouble("gps-date-impossible", value=str(text)[:40]))
         return None, False
     if at.year < FIRST_GPS_YEAR:
         out.append(trouble("gps-clock-not-set", value=show_instant(at)))
         return None, False
     return at, False
+
+
+def _day(text: str) -> datetime | None:
+    """Return midnight UTC of a satellite date; some writers put a time behind it, which is passed over."""
+    found = _DATE.fullmatch(text)
+    if found is None:
+        return None
+    try:
+        return datetime(int(found[1]), int(found[2]), int(found[3]), tzinfo=UTC)
+    except ValueError:
+        return None

@@ -60,19 +60,19 @@ REFUSED: dict[str, str] = {
     "be used to fill the memory or to read other files; nothing of it is used.",
     "unknown-encoding": "The file says it is written in '{name}', which cannot be read here.",
     "huge-piece": "A single piece of the file is over {limit} bytes long (line {line}): that is no track.",
-    "cut-off": "The file is cut off in line {line}; the {points} whole points before that are kept.",
-    "malformed": "The file is damaged in line {line}; the {points} points before that are kept.",
+    "cut-off": "The file is cut off in line {line}. Whole points before that, which are kept: {points}.",
+    "malformed": "The file is damaged in line {line}. Points before that, which are kept: {points}.",
     "malformed-empty": "The file is damaged in line {line}, before any point, so nothing of it is used.",
     "bad-point": "The point in line {line} is left out: {reason}.",
-    "bad-points-more": "{count} more points are left out for reasons of the same kind.",
+    "bad-points-more": "More points are left out for reasons of the same kind: {count}.",
     "bad-height": "The height '{value}' in line {line} is no height; the point is kept without it.",
-    "bad-heights-more": "{count} more heights are left out for reasons of the same kind.",
+    "bad-heights-more": "More heights are left out for reasons of the same kind: {count}.",
     "bad-time": "The time '{value}' in line {line} is no time; the point is kept without it.",
-    "bad-times-more": "{count} more times are left out for reasons of the same kind.",
-    "clock-not-set": "{count} points have times from before the receiver knew the date, the first in line {line}; "
-    "no photo is placed by them.",
-    "week-rollover": "{count} points have times a whole number of 1024 weeks too early, the first in line {line}; "
-    "no photo is placed by them.",
+    "bad-times-more": "More times are left out for reasons of the same kind: {count}.",
+    "clock-not-set": "Times from before the receiver knew the date ({count}, the first in line {line}): no photo is "
+    "placed by them.",
+    "week-rollover": "Times a whole number of 1024 weeks too early ({count}, the first in line {line}): no photo is "
+    "placed by them.",
 }
 
 REMARKS: dict[str, str] = {
@@ -96,7 +96,7 @@ REMARKS: dict[str, str] = {
     "offset-unknown": "The camera's zone is left blank.",
     "no-zone": "The photo gives its time without a zone, so the moment is not known.{more}",
     "clock-disagrees": "The camera's clock and the satellites differ by {value}; the satellites are believed.",
-    "clock-estimated": "Its time was put right by {value}, as found from {count} other photos of this camera.",
+    "clock-estimated": "Its time was put right by {value}, as found from the photos of this camera that lie on the track ({count}).",
     "same-bytes": "This is the same photo as {name}, byte for byte.",
     "same-track": "This is the same track as {name}, byte for byte.",
     # why no position came from a track
@@ -113,10 +113,10 @@ REMARKS: dict[str, str] = {
     "after-the-end": "There is something behind the end of the track (line {line}); it is passed over.",
     "wrong-encoding": "The file says it is written in '{name}' and is not; it is read as UTF-8.",
     "damaged-text": "Some letters of the file do not fit its encoding; they are shown as \N{REPLACEMENT CHARACTER}.",
-    "odd-height": "{count} heights are beyond any dry land, the first in line {line}; they are left out of the climb.",
-    "time-no-zone": "{count} times have no zone, the first in line {line}; they are read as UTC, as GPX says.",
-    "time-leap-second": "{count} times have a second 60, the first in line {line}; read as the next minute's start.",
-    "time-backwards": "The time steps back {count} times, the first in line {line}.",
+    "odd-height": "Heights beyond any dry land ({count}, the first in line {line}) are left out of the climb.",
+    "time-no-zone": "Times without a zone ({count}, the first in line {line}) are read as UTC, as GPX says.",
+    "time-leap-second": "Times with a second 60 ({count}, the first in line {line}) are read as the next minute's start.",
+    "time-backwards": "The time steps back ({count} in all, the first in line {line}).",
 }
 
 
