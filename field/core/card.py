@@ -1,0 +1,122 @@
+"""What a species card is: its traits, events, windows and care steps, as records that cannot change.
+
+A card file (`cards/<kind>.json`, or a card the person made) is read by `field.core.read_card`; this module only says
+what
+comes out. Every value and every edge keeps the words of its source, because a date without its source is only an
+opinion.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+# What a window can be for; the words of the command `windows`.
+WORKS = (
+    "prepare",
+    "lift",
+    "repot",
+    "trim",
+    "hard-prune",
+    "wire",
+    "unwire",
+    "defoliate",
+    "feed",
+    "shelter",
+    "suckers",
+)
+
+# What a task can be: the works, and the small things of aftercare that no window rules.
+TASK_WORKS = (*WORKS, "water", "look", "record", "clean")
+
+# What a tree or the weather does on a date, and how it is said in a sentence.
+EVENT_WORDS: Mapping[str, str] = {
+    "bud_swell": "bud swell",
+    "bud_break": "bud break",
+    "flush_hardened": "first flush hardened",
+    "leaf_colour": "leaf colour",
+    "leaf_fall": "leaf fall",
+    "frost": "first frost",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Trait:
+    """One value of a card with where it is from."""
+
+    value: float | bool | str
+    source: str
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """One end of a window, or the usual date of an event, in the reference climate."""
+
+    event: str | None  # None: a calendar date
+    days: int  # after the event; negative before; 0 for a calendar date
+    month: int  # of a calendar date; 0 where `event` is set
+    day: int  # 29 February means the last day of that month
+    moves: str  # "later", "earlier" or "no": how height and a higher latitude move a calendar date
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One window of a kind of work; both edges inclusive."""
+
+    opens: Edge
+    closes: Edge
+    hard_close: bool
+    why_opens: str
+    why_closes: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the care plan: from it come dated tasks."""
+
+    step: str
+    work: str
+    anchor: str  # mark, lift, repot, wire, event:<kind>, calendar:<MM-DD>, window:<work>:<opens or closes>
+    from_days: int
+    by_days: int
+    from_trait: str | None  # a trait in weeks, months or years, added to from_days
+    by_trait: str | None
+    every_days: int | None
+    until_days: int | None  # after the anchor; the last repetition begins on or before it
+    between: tuple[Edge, Edge] | None  # only repetitions beginning in this part of the year
+    first_season: int  # 0: the first one on or after the lift
+    last_season: int | None
+    in_window: bool  # moves to the next opening of the work's window
+    stem_years: bool  # waits at least one year for each 25 mm of stem
+    satisfied_by_event: str | None
+    satisfied_by_work: tuple[str, ...]
+    lapses_days: int | None  # days after its last date when it is no longer worth doing; None: the plan's default
+    when: Mapping[str, object]
+    text: str
+    why: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """All that is known of a kind of tree for planning its care."""
+
+    kind: str
+    name: str
+    latin: str
+    stands_in: bool  # True: the default card's values, because this kind has no card of its own yet
+    traits: Mapping[str, Trait]
+    events: Mapping[str, Edge]
+    event_sources: Mapping[str, str]
+    windows: Mapping[str, tuple[Rule, ...]]
+    never: Mapping[str, str]  # work -> why the card does not allow it
+    care: tuple[Step, ...]
+
+    def number(self, trait: str) -> float:
+        """Return a trait that must be a number; the reader has made sure that it is there."""
+        value = self.traits[trait].value
+        if isinstance(value, (bool, str)):
+            raise TypeError(f"{self.kind}: {trait} is no number")
+        return value

@@ -1,0 +1,332 @@
+"""A tree's stage, and when each step of its care plan falls: history in, occurrences out.
+
+The stages, by the latest lift that is not deleted:
+
+| stage | rule |
+|---|---|
+| marked | no lift yet |
+| lifted | fewer than 14 days since the lift, or lifted on a day not recorded |
+| settling | from then until the day a year after the lift |
+| gaining | from then until the card's first styling years have passed |
+| working | from then on; a client's tree that was not lifted here is working from the start |
+| lost, parted, left_standing | from the recorded end on |
+
+14 days is common practice: the days in which wilting shows. The first year and the styling years are the card's.
+"""
+
+from __future__ import annotations
+
+import calendar
+import datetime as dt
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from field.core.card import Card, Step
+from field.core.read_card import calendar_edge, trait_unit
+from field.core.species import card_for_tree, load_cards
+from field.core.windows import (
+    Climate,
+    Observed,
+    as_date,
+    event_date,
+    find_windows,
+    lies_between,
+    place_date,
+)
+
+LIFTED_DAYS = 14  # common practice
+SAME_DIG_DAYS = 365  # lifts of one tree closer than this are one dig told twice or mended; common practice
+MM_STEM_PER_YEAR = 25.4  # recovery takes about a year per inch of stem: US state extension text [seen]
+SEASONAL_AHEAD_DAYS = 400  # as far as the dated windows of the pack reach
+BOX_AFTER_DAYS = 60  # a box noted later than this after the lift is a repotting, not the first box; common practice
+_UNLIFTED_SEASON = 99  # a client's tree is long past its first seasons
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A work that was done, with the id of the record that tells it."""
+
+    done_on: dt.date
+    rec: str
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """All of a tree's history that its care hangs on."""
+
+    lifted_on: dt.date | None
+    is_lifted: bool
+    dig: int  # 1 for the first dig; more when the tree was lifted again years later
+    is_client: bool
+    roots_kept: str | None
+    girth_mm: int | None
+    observed: Observed
+    works: Mapping[str, tuple[Done, ...]]
+    climate: Climate
+    today: dt.date
+    ahead_days: int
+
+
+@dataclass(frozen=True, slots=True)
+class Occurrence:
+    """One time that a step falls due."""
+
+    n: str  # stable: survives a change of its dates
+    starts_on: dt.date
+    by_on: dt.date
+    repeats: bool
+    satisfied: bool  # what it asks for has been noted or done
+    opens_on: dt.date | None = None  # of the window it counts from
+    closes_on: dt.date | None = None
+
+
+def stage(
+    tree: Mapping[str, object],
+    lifts: Iterable[Mapping[str, object]],
+    today: dt.date | str,
+    card: Card | None = None,
+) -> str:
+    """Return the stage of a tree on a day, by the table at the top of this module.
+
+    Args:
+        tree: merged tree record.
+        lifts: its lift records, in any order.
+        today: the day, local.
+        card: its species card; None takes the shipped one of its kind.
+    """
+    day = as_date(today)
+    end = tree.get("ended_as")
+    if isinstance(end, str) and end:
+        ended_on = tree.get("ended_on")
+        if not isinstance(ended_on, str) or as_date(ended_on) <= day:
+            return end
+    kept = [lift for lift in lifts if lift.get("deleted") is not True]
+    if not kept:
+        return "working" if tree.get("origin") == "client" else "marked"
+    lifted_on = lift_day(latest_lift(kept))
+    if lifted_on is None or (day - lifted_on).days < LIFTED_DAYS:
+        return "lifted"
+    if day < add_months(lifted_on, 12):
+        return "settling"
+    known = card if card is not None else card_for_tree(load_cards(), tree.get("species"))
+    if day < add_months(lifted_on, math.ceil(12 * known.number("first_styling_years_min"))):
+        return "gaining"
+    return "working"
+
+
+def lift_day(lift: Mapping[str, object] | None) -> dt.date | None:
+    """Return the local day of a lift: `lifted_on`, else the UTC day of `lifted_at`; None when neither is recorded."""
+    if lift is None:
+        return None
+    for name in ("lifted_on", "lifted_at"):
+        value = lift.get(name)
+        if isinstance(value, str) and value:
+            return as_date(value[:10])
+    return None
+
+
+def latest_lift(lifts: Iterable[Mapping[str, object]]) -> Mapping[str, object] | None:
+    """Return the lift that counts: the latest not deleted.
+
+    Dated ones stand before undated ones; where the day is the same the id decides, so that any order gives one answer.
+    """
+    kept = [lift for lift in lifts if lift.get("deleted") is not True]
+    if not kept:
+        return None
+    return max(kept, key=lambda lift: ((lift_day(lift) or dt.date.min), str(lift.get("id"))))
+
+
+def count_digs(lifts: Iterable[Mapping[str, object]]) -> int:
+    """Return how many times the tree was really dug: lifts less than a year apart are one dig told twice or mended."""
+    days = sorted({day for lift in lifts if lift.get("deleted") is not True and (day := lift_day(lift)) is not None})
+    digs = 0
+    last: dt.date | None = None
+    for day in days:
+        if last is None or (day - last).days >= SAME_DIG_DAYS:
+            digs += 1
+        last = day
+    return digs
+
+
+def add_months(day: dt.date, months: int) -> dt.date:
+    """Return the same day of the month some months on; the month's last day where it is shorter."""
+    whole = day.year * 12 + day.month - 1 + months
+    year, month = divmod(whole, 12)
+    return dt.date(year, month + 1, min(day.day, calendar.monthrange(year, month + 1)[1]))
+
+
+def find_occurrences(step: Step, card: Card, standing: Standing) -> list[Occurrence]:
+    """Return every time a step falls due as far ahead as planned, oldest first, lapsed ones included."""
+    if (step.anchor == "mark") == (standing.is_lifted or standing.is_client):
+        return []
+    if not _condition_holds(step, card, standing):
+        return []
+    head, _, rest = step.anchor.partition(":")
+    if head == "mark":
+        return _from_windows(step, "lift", "opens", card, standing)
+    if head in ("lift", "repot", "wire"):
+        return _from_days(step, card, standing)
+    if head == "window":
+        work, _, edge = rest.partition(":")
+        return _from_windows(step, work, edge, card, standing)
+    return _from_seasons(step, head, rest, card, standing)
+
+
+def _condition_holds(step: Step, card: Card, standing: Standing) -> bool:
+    when = step.when
+    exact, at_least = when.get("traits"), when.get("at_least")
+    if isinstance(exact, Mapping):
+        for name, value in exact.items():
+            trait = card.traits.get(name)
+            if trait is None or trait.value != value:
+                return False
+    if isinstance(at_least, Mapping):
+        for name, least in at_least.items():
+            trait = card.traits.get(name)
+            if trait is None or isinstance(trait.value, (bool, str)) or trait.value < least:
+                return False
+    roots = when.get("roots_kept")
+    if isinstance(roots, tuple) and standing.roots_kept not in roots:
+        return False
+    lifted_on = standing.lifted_on
+    between = when.get("lifted_between")
+    if isinstance(between, tuple) and (
+        lifted_on is None or not lies_between(lifted_on, between[0], between[1], standing.climate)
+    ):
+        return False
+    outside = when.get("lifted_outside_window")
+    if isinstance(outside, bool):
+        if lifted_on is None:
+            return False
+        inside = find_windows(card, "lift", standing.climate, lifted_on, lifted_on, standing.observed)
+        return outside == (not inside)
+    return True
+
+
+def _from_days(step: Step, card: Card, standing: Standing) -> list[Occurrence]:
+    """Return occurrences counted from the lift, the last repotting, or each wiring that is still on."""
+    found: list[Occurrence] = []
+    for base, prefix in _bases(step, standing):
+        starts = _moved(base, step.from_days, step.from_trait, card)
+        if step.stem_years and standing.girth_mm is not None:
+            stem_mm = standing.girth_mm / math.pi
+            starts = max(starts, add_months(base, math.ceil(12 * stem_mm / MM_STEM_PER_YEAR)))
+        by = max(starts, _moved(base, step.by_days, step.by_trait or step.from_trait, card))
+        satisfied = any(
+            done.done_on >= base for work in step.satisfied_by_work for done in standing.works.get(work, ())
+        )
+        if step.every_days is None or step.until_days is None:
+            found.append(Occurrence(f"{prefix}0", starts, by, False, satisfied))
+            continue
+        span = by - starts
+        last = min(base + dt.timedelta(days=step.until_days), standing.today + dt.timedelta(days=standing.ahead_days))
+        k = 0
+        while (at := starts + dt.timedelta(days=k * step.every_days)) <= last:
+            if step.between is None or lies_between(at, step.between[0], step.between[1], standing.climate):
+                found.append(Occurrence(f"{prefix}{k}", at, at + span, True, satisfied))
+            k += 1
+    return found
+
+
+def _bases(step: Step, standing: Standing) -> list[tuple[dt.date, str]]:
+    """Return the days a step counts from, each with what keeps its tasks' ids apart."""
+    if step.anchor == "lift":
+        if standing.lifted_on is None:
+            return []
+        return [(standing.lifted_on, "" if standing.dig <= 1 else f"{standing.dig}.")]
+    done = standing.works.get(step.anchor, ())
+    if step.anchor == "repot":
+        return [(done[-1].done_on, f"{done[-1].rec}.")] if done else []
+    # Wire: all that went on after the last time that wire came off; two works on one day are one wiring.
+    off = max((one.done_on for one in standing.works.get("unwire", ())), default=dt.date.min)
+    on: dict[dt.date, str] = {}
+    for one in done:
+        if one.done_on > off:
+            on.setdefault(one.done_on, one.rec)
+    return [(day, f"{rec}.") for day, rec in sorted(on.items())]
+
+
+def _from_windows(step: Step, work: str, edge: str, card: Card, standing: Standing) -> list[Occurrence]:
+    """Return one occurrence for each window of a work, counted from one of its edges."""
+    since = _since(standing)
+    until = standing.today + dt.timedelta(days=SEASONAL_AHEAD_DAYS)
+    usual = {
+        (window.season, window.rule): window.opens_on if edge == "opens" else window.closes_on
+        for window in find_windows(card, work, standing.climate, since, until)
+    }
+    firsts: dict[int, int] = {}
+    for (season, rule), day in usual.items():
+        if day >= since:
+            firsts[rule] = min(season, firsts.get(rule, season))
+    found: list[Occurrence] = []
+    for window in find_windows(card, work, standing.climate, since, until, standing.observed):
+        at = window.opens_on if edge == "opens" else window.closes_on
+        starts = max(_moved(at, step.from_days, step.from_trait, card), since)
+        by = min(window.closes_on, _moved(at, step.by_days, step.by_trait or step.from_trait, card))
+        season_no = window.season - firsts.get(window.rule, window.season)
+        if by < starts or not _season_counts(step, season_no, standing):
+            continue
+        n = str(window.season) if window.rule == 0 else f"{window.season}.{window.rule}"
+        satisfied = _is_satisfied(step, card, standing, window.season, starts, window.closes_on)
+        found.append(Occurrence(n, starts, by, False, satisfied, window.opens_on, window.closes_on))
+    return found
+
+
+def _from_seasons(step: Step, head: str, rest: str, card: Card, standing: Standing) -> list[Occurrence]:
+    """Return one occurrence a year, counted from an event or a calendar date."""
+    since = _since(standing)
+    until = standing.today + dt.timedelta(days=SEASONAL_AHEAD_DAYS)
+    found: list[Occurrence] = []
+    first_year: int | None = None
+    for year in range(since.year - 1, until.year + 1):
+        if head == "calendar":
+            usual = at = place_date(calendar_edge(rest), year, standing.climate)
+        else:
+            usual, _ = event_date(card, rest, year, standing.climate)
+            at, _ = event_date(card, rest, year, standing.climate, standing.observed)
+        if usual < since:
+            continue
+        # Seasons are counted by the usual date, so that an observation cannot move a task into another season.
+        first_year = year if first_year is None else first_year
+        starts = max(_moved(at, step.from_days, step.from_trait, card), since)
+        by = _moved(at, step.by_days, step.by_trait or step.from_trait, card)
+        if by < starts or usual > until or not _season_counts(step, year - first_year, standing):
+            continue
+        satisfied = _is_satisfied(step, card, standing, year, starts, by)
+        found.append(Occurrence(str(year), starts, by, False, satisfied))
+    return found
+
+
+def _season_counts(step: Step, season_no: int, standing: Standing) -> bool:
+    if standing.lifted_on is None:
+        # A client's tree is long past its first seasons. Of a lift without a day the careful reading is: this is its
+        # first.
+        season_no = _UNLIFTED_SEASON if standing.is_client and not standing.is_lifted else 0
+    return season_no >= step.first_season and (step.last_season is None or season_no <= step.last_season)
+
+
+def _is_satisfied(step: Step, card: Card, standing: Standing, year: int, starts: dt.date, by: dt.date) -> bool:
+    event = step.satisfied_by_event
+    if event is not None and event_date(card, event, year, standing.climate, standing.observed)[1]:
+        return True
+    return any(starts <= done.done_on <= by for work in step.satisfied_by_work for done in standing.works.get(work, ()))
+
+
+def _since(standing: Standing) -> dt.date:
+    """Return the day from which seasons count: the lift; for a tree without one, a little over a year back."""
+    if standing.lifted_on is not None:
+        return standing.lifted_on
+    return standing.today - dt.timedelta(days=SEASONAL_AHEAD_DAYS)
+
+
+def _moved(day: dt.date, days: int, trait: str | None, card: Card) -> dt.date:
+    """Return a day moved by days and by a trait in weeks, months or years."""
+    if trait is not None:
+        amount = card.number(trait)
+        unit = trait_unit(trait)
+        if unit == "weeks":
+            day += dt.timedelta(days=math.ceil(7 * amount))
+        else:
+            day = add_months(day, math.ceil(amount * (12 if unit == "years" else 1)))
+    return day + dt.timedelta(days=days)

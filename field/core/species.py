@@ -1,0 +1,128 @@
+"""The species cards that ship with the app, those the person made, and which card a tree's care is planned by.
+
+The shipped cards lie in `cards/` beside this module, one JSON file a kind; the form is told in
+`field.core.read_card`.
+`kinds.json` lists kinds that are known by name but have no card of their own yet: for them the cautious default card
+stands in.
+"""
+
+from __future__ import annotations
+
+import difflib
+import functools
+import json
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from importlib import resources
+
+from field.core.card import Card
+from field.core.errors import NotFound
+from field.core.read_card import BadCard, read_card
+
+DEFAULT = "default"
+
+
+@dataclass(frozen=True, slots=True)
+class Cards(Mapping[str, Card]):
+    """All kinds by their short name; `trouble` holds what was wrong with a card of the person's own."""
+
+    by_kind: Mapping[str, Card]
+    trouble: tuple[BadCard, ...]
+
+    def __getitem__(self, kind: str) -> Card:
+        return self.by_kind[kind]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.by_kind)
+
+    def __len__(self) -> int:
+        return len(self.by_kind)
+
+
+def load_cards(overrides: Iterable[Mapping[str, object]] = ()) -> Cards:
+    """Return every kind with its card: the shipped ones, replaced or added to by the person's own.
+
+    Args:
+        overrides: merged species_card records: `kind`, `name`, `latin`, `card` (the object of a card file). Deleted
+        ones, and
+            ones without a card, are passed over.
+    Returns: the cards. One of the person's own that cannot be used leaves the shipped card in force and is told in
+    `trouble`:
+        a slip in one card must not stop the planning of all trees.
+    """
+    shipped = _shipped()
+    cards = dict(shipped)
+    trouble: list[BadCard] = []
+    for record in sorted(overrides, key=lambda one: (str(one.get("kind")), str(one.get("id")))):
+        raw = record.get("card")
+        if record.get("deleted") is True or raw is None:
+            continue
+        where = f"card {record.get('kind')}"
+        try:
+            if not isinstance(raw, Mapping):
+                raise BadCard("Here the card needs named values.", where=where)
+            told = {name: record[name] for name in ("kind", "name", "latin") if record.get(name) is not None}
+            card = read_card({**raw, **told}, shipped[DEFAULT].care, where=where)
+        except BadCard as fault:
+            trouble.append(fault)
+            continue
+        cards[card.kind] = card
+    if cards[DEFAULT] is not shipped[DEFAULT]:
+        # Kinds without a card of their own follow the person's default card too.
+        for kind, card in cards.items():
+            if card.stands_in:
+                cards[kind] = _standing_in(cards[DEFAULT], kind, card.name, card.latin)
+    return Cards(cards, tuple(trouble))
+
+
+def get_card(cards: Mapping[str, Card], kind: str) -> Card:
+    """Return the card of a kind; raise NotFound, naming near ones, when the kind is not known at all."""
+    short = kind.strip().lower()
+    if short in cards:
+        return cards[short]
+    near = difflib.get_close_matches(short, list(cards), n=3, cutoff=0.5)
+    cure = f"Near ones are: {', '.join(near)}." if near else f"Known are: {', '.join(sorted(cards))}."
+    raise NotFound(f"There is no kind of tree called “{kind}”. {cure}", cure, "kind", code="no-such-kind")
+
+
+def card_for_tree(cards: Mapping[str, Card], species: object) -> Card:
+    """Return the card to plan a tree by; the default card stands in when the kind is not told or not known.
+
+    A tree must never be without care because its kind is spelt in an unknown way.
+    """
+    if not isinstance(species, str) or not species.strip():
+        return replace(cards[DEFAULT], stands_in=True)
+    short = species.strip().lower()
+    if short in cards:
+        return cards[short]
+    return _standing_in(cards[DEFAULT], short, short, "")
+
+
+def list_kinds(cards: Mapping[str, Card]) -> list[dict[str, str]]:
+    """Return kind, name and latin of every kind, by name; the default last."""
+    order = sorted(cards.values(), key=lambda card: (card.kind == DEFAULT, card.name.lower(), card.kind))
+    return [{"kind": card.kind, "name": card.name, "latin": card.latin} for card in order]
+
+
+def _standing_in(default: Card, kind: str, name: str, latin: str) -> Card:
+    return replace(default, kind=kind, name=name, latin=latin, stands_in=True)
+
+
+@functools.cache
+def _shipped() -> Mapping[str, Card]:
+    files = resources.files("field.core") / "cards"
+    raw: dict[str, object] = {}
+    for file in files.iterdir():
+        if file.name.endswith(".json"):
+            raw[file.name.removesuffix(".json")] = json.loads(file.read_text(encoding="utf-8"))
+    kinds = raw.pop("kinds")
+    default = read_card(raw.pop(DEFAULT), where="default.json")
+    cards = {DEFAULT: default}
+    if not isinstance(kinds, list):
+        raise BadCard("kinds.json is a list of kinds.", where="kinds.json")
+    for one in kinds:
+        cards[one["kind"]] = _standing_in(default, one["kind"], one["name"], one["latin"])
+    for name, data in sorted(raw.items()):
+        card = read_card(data, default.care, where=f"{name}.json")
+        cards[card.kind] = card
+    return cards

@@ -1,0 +1,356 @@
+"""The dated tasks of one tree: its history and its species card in, tasks out; nothing is read, written or remembered.
+
+A task's id is `<tree>:<kind>:<step>:<n>`. `n` never depends on a date that may still move: for repeated steps it
+counts the
+repetitions, for yearly ones it is the year of the season, for steps after a repotting or a wiring it holds that
+work's id, and a
+second dig of the same tree years later puts its own number in front. So a task that was ticked stays ticked when an
+observed event,
+a mended date or a new card re-dates it.
+
+Tasks that nobody can do any more (a water check of last week) are left out, unless they were settled and
+`history["states"]` says so.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from field.core.card import Card, Step
+from field.core.care import (
+    BOX_AFTER_DAYS,
+    Done,
+    Occurrence,
+    Standing,
+    count_digs,
+    find_occurrences,
+    latest_lift,
+    lift_day,
+    stage,
+)
+from field.core.species import DEFAULT, card_for_tree
+from field.core.windows import Climate, DatedWindow, as_date, climate_at, find_windows, gather_observed, why_none
+
+ENDS = ("lost", "parted", "left_standing")
+AHEAD_DAYS = 60  # repeated checks are planned this far; a yearly or single task as far as it lies
+TICK_REACH_DAYS = 14  # a tick and a logged work of one kind closer than this tell the same work; common practice
+WINDOW_SEARCH_DAYS = 800  # two years and a bit: every yearly window opens within it
+NOTE_DAYS = 28  # how long a note stands that says why a work has no date; common practice
+LAPSES_DAYS = {"lift": 60, "repot": 30, "wire": 400, "mark": 0}  # common practice
+LAPSES_SEASONAL_DAYS = 21  # common practice
+
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June",
+    "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+_WORK_NAMES = {"hard prune": "hard-prune", "sucker removal": "suckers"}
+
+
+@dataclass(frozen=True, slots=True)
+class _Dated:
+    starts_on: dt.date
+    by_on: dt.date
+    moved_from: dt.date | None
+    window: DatedWindow | None
+    moved_words: str
+    none_words: str | None  # why no window was found
+
+
+def plan_tasks(
+    tree: Mapping[str, object],
+    history: Mapping[str, Iterable[Mapping[str, object]]],
+    cards: Mapping[str, Card],
+    today: dt.date | str,
+    place: Mapping[str, object] | None = None,
+    ahead_days: int = AHEAD_DAYS,
+) -> list[dict[str, object]]:
+    """Return the tasks of one tree, open and settled alike, by date.
+
+    Args:
+        tree: merged tree record with "id".
+        history: "lifts", "events", "works", "boxes" and, if known, "states" (task_state records): lists of merged
+        records with
+            "id", in any order. Deleted ones are passed over, and those of other trees.
+        cards: from `species.load_cards`.
+        today: the day it is planned on, local.
+        place: {"lat", "height_m", "own_days"} where the tree stands; None or missing parts: not known.
+        ahead_days: how far repeated checks are planned.
+    Returns: tasks {"id", "rec", "tree", "site", "work", "from", "by", "text", "why", "moved_from"}; none for a tree
+    that is deleted
+        or has ended.
+    """
+    day = as_date(today)
+    card = card_for_tree(cards, tree.get("species"))
+    tree_id = str(tree["id"])
+    lifts = _of_tree(history.get("lifts", ()), tree_id)
+    if tree.get("deleted") is True or stage(tree, lifts, day, card) in ENDS:
+        return []
+    states = {str(state.get("task")): state for state in _kept(history.get("states", ())) if state.get("state")}
+    standing = _standing(tree, history, card, day, place, lifts, states, ahead_days)
+    tasks = [
+        _task(tree, card, step, occurrence, dated)
+        for step in card.care
+        for occurrence in find_occurrences(step, card, standing)
+        if (dated := _dated(step, occurrence, card, standing, _task_id(tree_id, card, step, occurrence.n) in states))
+    ]
+    if standing.is_lifted and standing.lifted_on is None:
+        tasks.append(_ask_for_day(tree, card, day))
+    return sorted(tasks, key=lambda task: (str(task["from"]), str(task["by"]), str(task["id"])))
+
+
+def due(
+    tasks: Iterable[Mapping[str, object]],
+    states: Iterable[Mapping[str, object]],
+    on: dt.date | str,
+    days: int,
+) -> list[dict[str, object]]:
+    """Return the tasks that have begun or begin within some days and are not settled: overdue ones first, then by date.
+
+    Args:
+        tasks: from `plan_tasks`.
+        states: task_state records; "done" and "skipped" settle a task, None leaves it open.
+        on: the day asked about.
+        days: how many days further to look, 0 or more.
+    """
+    day = as_date(on)
+    until = (day + dt.timedelta(days=days)).isoformat()
+    settled = {str(state.get("task")) for state in _kept(states) if state.get("state") in ("done", "skipped")}
+    open_tasks = [dict(task) for task in tasks if str(task["from"]) <= until and task["id"] not in settled]
+    today = day.isoformat()
+    return sorted(
+        open_tasks,
+        key=lambda task: (str(task["by"]) >= today, str(task["by"]), str(task["from"]), str(task["id"])),
+    )
+
+
+def task_record_id(task_id: str) -> str:
+    """Return the id of the task_state record of a task: the same on every device without asking one another."""
+    return str(uuid.uuid5(uuid.NAMESPACE_URL, f"fellside:task:{task_id}"))
+
+
+def _standing(
+    tree: Mapping[str, object],
+    history: Mapping[str, Iterable[Mapping[str, object]]],
+    card: Card,
+    today: dt.date,
+    place: Mapping[str, object] | None,
+    lifts: list[Mapping[str, object]],
+    states: Mapping[str, Mapping[str, object]],
+    ahead_days: int,
+) -> Standing:
+    tree_id = str(tree["id"])
+    lift = latest_lift(lifts)
+    lifted_on = lift_day(lift)
+    girth = (lift or {}).get("girth_mm")
+    girth = tree.get("girth_mm") if girth is None else girth
+    roots = (lift or {}).get("roots_kept")
+    events = [
+        event
+        for event in history.get("events", ())
+        if event.get("tree") == tree_id or (event.get("tree") is None and event.get("site") in (None, tree.get("site")))
+    ]
+    return Standing(
+        lifted_on=lifted_on,
+        is_lifted=lift is not None,
+        dig=count_digs(lifts),
+        is_client=tree.get("origin") == "client",
+        roots_kept=roots if isinstance(roots, str) else None,
+        girth_mm=girth if isinstance(girth, int) and not isinstance(girth, bool) and girth > 0 else None,
+        observed=gather_observed(events),
+        works=_gather_works(history, tree_id, card, states, lifted_on),
+        climate=_climate(place),
+        today=today,
+        ahead_days=ahead_days,
+    )
+
+
+def _climate(place: Mapping[str, object] | None) -> Climate:
+    told = {} if place is None else place
+    lat, height, own = told.get("lat"), told.get("height_m"), told.get("own_days")
+    return climate_at(
+        float(lat) if isinstance(lat, (int, float)) else None,
+        float(height) if isinstance(height, (int, float)) else None,
+        own if isinstance(own, int) else None,
+    )
+
+
+def _gather_works(
+    history: Mapping[str, Iterable[Mapping[str, object]]],
+    tree_id: str,
+    card: Card,
+    states: Mapping[str, Mapping[str, object]],
+    lifted_on: dt.date | None,
+) -> dict[str, tuple[Done, ...]]:
+    """Return kind of work -> what was done since the lift, by date: logged, told by a new box, or ticked as a task."""
+    done: dict[str, list[Done]] = {}
+    for work in _of_tree(history.get("works", ()), tree_id):
+        kind, on = work.get("kind"), work.get("done_on")
+        if isinstance(kind, str) and isinstance(on, str):
+            short = kind.strip().lower()
+            done.setdefault(_WORK_NAMES.get(short, short), []).append(Done(as_date(on), str(work.get("id"))))
+    by_word: dict[str, list[Done]] = {}
+    for box in _of_tree(history.get("boxes", ()), tree_id):
+        on = box.get("boxed_on")
+        if isinstance(on, str) and lifted_on is not None and (as_date(on) - lifted_on).days > BOX_AFTER_DAYS:
+            by_word.setdefault("repot", []).append(Done(as_date(on), str(box.get("id"))))
+    steps = {step.step: step for step in card.care}
+    for task, state in states.items():
+        step = steps.get(task.split(":")[-2]) if task.count(":") >= 3 else None
+        on = state.get("settled_on")
+        if step is None or state.get("state") != "done" or not isinstance(on, str):
+            continue
+        if task.startswith(f"{tree_id}:") and (step.in_window or step.work == "unwire"):
+            by_word.setdefault(step.work, []).append(Done(as_date(on), as_date(on).isoformat()))
+    for kind, told in by_word.items():
+        for one in sorted(told, key=lambda one: (one.done_on, one.rec)):
+            near = (abs((one.done_on - other.done_on).days) <= TICK_REACH_DAYS for other in done.get(kind, ()))
+            if not any(near):
+                done.setdefault(kind, []).append(one)
+    return {
+        kind: tuple(
+            sorted(
+                (one for one in some if lifted_on is None or one.done_on >= lifted_on),
+                key=lambda one: (one.done_on, one.rec),
+            )
+        )
+        for kind, some in done.items()
+    }
+
+
+def _dated(step: Step, occurrence: Occurrence, card: Card, standing: Standing, settled: bool) -> _Dated | None:
+    """Return when an occurrence is to be done, or None when there is nothing left to do about it."""
+    if occurrence.satisfied and not settled:
+        return None
+    if step.in_window:
+        return _in_window(step, occurrence, card, standing, settled)
+    if not settled and occurrence.by_on + dt.timedelta(days=_lapses_days(step, occurrence)) < standing.today:
+        return None
+    return _Dated(occurrence.starts_on, occurrence.by_on, None, None, "", None)
+
+
+def _lapses_days(step: Step, occurrence: Occurrence) -> int:
+    if step.lapses_days is not None:
+        return step.lapses_days
+    if step.every_days is not None:
+        return max(0, step.every_days - (occurrence.by_on - occurrence.starts_on).days - 1)
+    return LAPSES_DAYS.get(step.anchor, LAPSES_SEASONAL_DAYS)
+
+
+def _in_window(step: Step, occurrence: Occurrence, card: Card, standing: Standing, settled: bool) -> _Dated | None:
+    """Return an occurrence moved into the first window of its work that is still to be had."""
+    planned = occurrence.starts_on
+    first = planned if settled else max(planned, standing.today)
+    windows = find_windows(
+        card, step.work, standing.climate, first, first + dt.timedelta(days=WINDOW_SEARCH_DAYS), standing.observed
+    )
+    if not windows:
+        if not settled and planned + dt.timedelta(days=NOTE_DAYS + LAPSES_SEASONAL_DAYS) < standing.today:
+            return None
+        words = card.never.get(step.work) or _why_none(card, step.work, standing)
+        return _Dated(planned, planned + dt.timedelta(days=NOTE_DAYS), None, None, "", words)
+    window = windows[0]
+    if window.opens_on <= planned:
+        return _Dated(planned, window.closes_on, None, window, "", None)
+    was_due = _words_for_date(planned)
+    missed = planned < standing.today and not settled
+    moved = (
+        f"By the care plan it is due from {was_due}, outside of the window; it moves to the opening on "
+        f"{_words_for_date(window.opens_on)}."
+    )
+    if missed and find_windows(
+        card, step.work, standing.climate, planned, standing.today - dt.timedelta(days=1), standing.observed
+    ):
+        moved = (
+            f"It was due from {was_due} and that window has closed; it waits for the opening on "
+            f"{_words_for_date(window.opens_on)}."
+        )
+    return _Dated(window.opens_on, window.closes_on, planned, window, moved, None)
+
+
+def _why_none(card: Card, work: str, standing: Standing) -> str:
+    return why_none(card, work, standing.climate) or "No safe dates were found in the next two years."
+
+
+def _task(
+    tree: Mapping[str, object], card: Card, step: Step, occurrence: Occurrence, dated: _Dated
+) -> dict[str, object]:
+    window = dated.window
+    opens = window.opens_on if window else occurrence.opens_on
+    closes = window.closes_on if window else occurrence.closes_on
+    words = {name: _show(trait.value) for name, trait in card.traits.items()}
+    words["date"] = _words_for_date(dated.starts_on)
+    words["opens"] = "" if opens is None else _words_for_date(opens)
+    words["closes"] = "" if closes is None else _words_for_date(closes)
+    if dated.none_words is None:
+        text = step.text.format_map(words)
+        why = [step.why.format_map(words)]
+    else:
+        text = f"Leave {step.work.replace('-', ' ')} be for now: there are no safe dates for it."
+        why = [dated.none_words]
+    if dated.moved_words:
+        why.append(dated.moved_words)
+    if window is not None:
+        why.append(f"Opens: {window.why_opens}. Closes{' (hard)' if window.hard_close else ''}: {window.why_closes}.")
+    if card.stands_in:
+        why.append(
+            "The kind of this tree is not told; the careful default card is used."
+            if card.kind == DEFAULT
+            else f"There is no card for {card.name} yet; the careful default card stands in."
+        )
+    why.append(f"Source: {step.source}.")
+    task_id = _task_id(str(tree["id"]), card, step, occurrence.n)
+    return {
+        "id": task_id,
+        "rec": task_record_id(task_id),
+        "tree": tree["id"],
+        "site": tree.get("site"),
+        "work": step.work,
+        "from": dated.starts_on.isoformat(),
+        "by": dated.by_on.isoformat(),
+        "text": text,
+        "why": " ".join(why),
+        "moved_from": None if dated.moved_from is None else dated.moved_from.isoformat(),
+    }
+
+
+def _ask_for_day(tree: Mapping[str, object], card: Card, today: dt.date) -> dict[str, object]:
+    task_id = f"{tree['id']}:{card.kind}:day-of-lift:0"
+    return {
+        "id": task_id,
+        "rec": task_record_id(task_id),
+        "tree": tree["id"],
+        "site": tree.get("site"),
+        "work": "record",
+        "from": today.isoformat(),
+        "by": today.isoformat(),
+        "text": "Write down the day this tree was lifted.",
+        "why": "The care of the first year counts from the day of the lift, and it is not recorded.",
+        "moved_from": None,
+    }
+
+
+def _task_id(tree_id: str, card: Card, step: Step, n: str) -> str:
+    return f"{tree_id}:{card.kind}:{step.step}:{n}"
+
+
+def _kept(records: Iterable[Mapping[str, object]]) -> list[Mapping[str, object]]:
+    return [record for record in records if record.get("deleted") is not True]
+
+
+def _of_tree(records: Iterable[Mapping[str, object]], tree_id: str) -> list[Mapping[str, object]]:
+    return [record for record in _kept(records) if record.get("tree") in (None, tree_id)]
+
+
+def _show(value: float | bool | str) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, str):
+        return value
+    return str(int(value)) if value == int(value) else str(value)
+
+
+def _words_for_date(day: dt.date) -> str:
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"

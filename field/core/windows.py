@@ -1,0 +1,338 @@
+"""When a kind of work is safe for a kind of tree at a place: dated windows with the reason and source of each edge.
+
+Cards are written for one reference climate: about 52 N, lowland, northern hemisphere. From there an edge moves with
+the place:
+
+- Hopkins' bioclimatic law: 4 days for each degree of latitude towards the pole and 4 days for each 400 ft (121.92 m)
+of height;
+  spring and early summer come later by that, autumn edges earlier. The law's third part, 4 days for each 5 degrees of
+  longitude eastward, was drawn from North America's coasts and is left out here.
+  Source: A. D. Hopkins 1918, Periodical events and natural law, Monthly Weather Review Supplement 9 [seen:
+  second-hand].
+- or by the number of days the person has found for the garden (`own_days`), which replaces the law;
+- south of the equator everything falls six months later;
+- a place not known moves nothing, and the reason says so.
+
+An edge that hangs on an event gives way to the event as it was observed: then its date is the observed one plus the
+card's
+days, and the place no longer matters.
+"""
+
+from __future__ import annotations
+
+import calendar
+import datetime as dt
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from field.core.card import EVENT_WORDS, WORKS, Card, Edge, Rule
+from field.core.errors import BadInput
+
+REFERENCE_LAT = 52.0  # "about 52 N lowland": the calendar of trade/species, common practice
+DAYS_PER_DEGREE = 4.0  # Hopkins 1918
+DAYS_PER_M = 4.0 / 121.92  # Hopkins 1918: 4 days per 400 ft
+# A published law and a habit that disagree are both said; the law is the more careful of the two for closing a window.
+TRADE_LATE_EDGES = "trade habit moves late edges less, about 7 days for 3 degrees or 300 m"
+# The law was drawn from the temperate zone; far outside it would carry a spring date into another season. Common
+# practice.
+MOST_DAYS = 60
+# An observation belongs to the season whose usual date is within this many days; a spring frost is no first frost of
+# autumn.
+SEASON_REACH_DAYS = 120
+
+MOST_AHEAD_DAYS = 20000  # some 55 years; further ahead no card says anything worth having
+
+# Of several observations in one season the first counts for these, for the others the last: the careful side of each.
+_FIRST_COUNTS = frozenset({"bud_swell", "bud_break", "frost"})
+
+Observed = Mapping[str, tuple[dt.date, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Climate:
+    """How far the edges of a card are moved at a place."""
+
+    later_days: int  # spring edges by this many days later, autumn edges by as many earlier
+    south: bool
+    words: str  # for the reason
+
+
+@dataclass(frozen=True, slots=True)
+class DatedWindow:
+    """One window of one season, both days inclusive."""
+
+    opens_on: dt.date
+    closes_on: dt.date
+    season: int  # the year of the reference climate; keeps its number when an observed event re-dates the edges
+    rule: int  # which of the card's rules for this work
+    hard_close: bool
+    why_opens: str
+    why_closes: str
+    source: str
+
+
+def climate_at(lat: float | None, height_m: float | None, own_days: int | None = None) -> Climate:
+    """Return how far a card's edges move at a place.
+
+    Args:
+        lat: degrees, WGS 84; None when not known.
+        height_m: metres above the sea; None when not known.
+        own_days: the person's own number of days later than the reference, in place of Hopkins' law.
+    Raises: BadInput for a latitude or height that no place has.
+    """
+    if lat is not None and not -90 <= lat <= 90:
+        raise BadInput(f"A latitude of {lat} is not on the earth.", "Give degrees between -90 and 90.", "lat")
+    if height_m is not None and not -500 <= height_m <= 9000:
+        raise BadInput(f"A height of {height_m} m is not on the earth.", "Give metres above the sea.", "height_m")
+    if own_days is not None:
+        south = lat is not None and lat < 0
+        return Climate(own_days, south, f"moved by {own_days} days of your own")
+    if lat is None:
+        return Climate(0, False, "not moved: the place is not known, so this is the date for 52° N, lowland")
+    move = DAYS_PER_DEGREE * (abs(lat) - REFERENCE_LAT) + DAYS_PER_M * (0.0 if height_m is None else height_m)
+    days = max(-MOST_DAYS, min(MOST_DAYS, math.floor(move + 0.5)))
+    at = f"{abs(lat):.1f}° {'S' if lat < 0 else 'N'}" + (
+        ", height not known" if height_m is None else f", {height_m:.0f} m"
+    )
+    words = (
+        f"as for 52° N, lowland, here {at}"
+        if days == 0
+        else f"moved {abs(days)} days for {at}, by Hopkins' law from 52° N, lowland"
+    )
+    if abs(move) > MOST_DAYS:
+        words += f"; the law is not trusted beyond {MOST_DAYS} days"
+    if lat < 0:
+        words += "; turned by six months for the south"
+    return Climate(days, lat < 0, words)
+
+
+def dated_windows(
+    card: Card,
+    work: str,
+    lat: float | None,
+    height_m: float | None,
+    from_on: dt.date | str,
+    days: int,
+    *,
+    observed: Observed | None = None,
+    own_days: int | None = None,
+) -> list[dict[str, object]]:
+    """Return the windows of a work that touch the days from `from_on` to `from_on` + `days`, both inclusive.
+
+    Args:
+        card: the species card.
+        work: one of WORKS.
+        lat, height_m, own_days: as for `climate_at`.
+        from_on: first day.
+        days: how many days further, 0 or more.
+        observed: event kind -> the dates it was seen on this tree or in this garden.
+    Returns: by opening date: opens, closes ('YYYY-MM-DD', both days are inside), hard_close, why_opens, why_closes,
+    source.
+        Empty when the card does not allow the work; see `why_none`.
+    Raises: BadInput for an unknown work, a place not on the earth, a negative number of days.
+    """
+    first = as_date(from_on)
+    if not 0 <= days <= MOST_AHEAD_DAYS:
+        raise BadInput(f"A number of days lies between 0 and {MOST_AHEAD_DAYS}.", None, "days")
+    climate = climate_at(lat, height_m, own_days)
+    found = find_windows(card, work, climate, first, first + dt.timedelta(days=days), observed)
+    return [
+        {
+            "opens": window.opens_on.isoformat(),
+            "closes": window.closes_on.isoformat(),
+            "hard_close": window.hard_close,
+            "why_opens": window.why_opens,
+            "why_closes": window.why_closes,
+            "source": window.source,
+        }
+        for window in found
+    ]
+
+
+def find_windows(
+    card: Card,
+    work: str,
+    climate: Climate,
+    first: dt.date,
+    last: dt.date,
+    observed: Observed | None = None,
+) -> list[DatedWindow]:
+    """Return the windows of a work that touch the days from `first` to `last`, both inclusive, by opening date.
+
+    Raises: BadInput for an unknown work.
+    """
+    seen: Observed = {} if observed is None else observed
+    found: list[DatedWindow] = []
+    for number, rule in enumerate(_rules(card, work)):
+        wraps = _wraps(card, rule)
+        for season in range(first.year - 2, last.year + 2):
+            opens, why_opens = _edge_date(card, rule.opens, season, climate, seen)
+            closes, why_closes = _edge_date(card, rule.closes, season + wraps, climate, seen)
+            if opens > closes or closes < first or opens > last:
+                continue
+            found.append(
+                DatedWindow(
+                    opens_on=opens,
+                    closes_on=closes,
+                    season=season,
+                    rule=number,
+                    hard_close=rule.hard_close,
+                    why_opens=f"{rule.why_opens} ({why_opens})",
+                    why_closes=f"{rule.why_closes} ({why_closes})",
+                    source=rule.source,
+                )
+            )
+    return sorted(found, key=lambda window: (window.opens_on, window.closes_on, window.rule))
+
+
+def why_none(card: Card, work: str, climate: Climate) -> str | None:
+    """Return why a work has no window in such a climate, or None when it has one.
+
+    Either the card does not allow the work, or its edges cross at this place: what opens it comes after what closes
+    it.
+    """
+    rules = _rules(card, work)
+    if not rules:
+        return card.never[work]
+    crossed = ""
+    for rule in rules:
+        opens, _ = _edge_date(card, rule.opens, 2001, climate, {})
+        closes, _ = _edge_date(card, rule.closes, 2001 + _wraps(card, rule), climate, {})
+        if opens <= closes:
+            return None
+        crossed = f"it would open about {_day_month(opens)} and must close by {_day_month(closes)}"
+    return (
+        f"At this place the season is too short by the calendar: {crossed} ({climate.words}). Note the events "
+        "of the tree itself, or give your own number of days; until then the careful answer is to leave it this year."
+    )
+
+
+def event_date(
+    card: Card, event: str, year: int, climate: Climate, observed: Observed | None = None
+) -> tuple[dt.date, bool]:
+    """Return the date of an event in the season of a year, and whether it was observed.
+
+    The season of year Y is the one whose reference date lies in Y in the north; in the south it falls six months
+    later.
+    """
+    usual = _usual_date(card.events[event], year, climate)
+    reach = dt.timedelta(days=SEASON_REACH_DAYS)
+    near = [day for day in ({} if observed is None else observed).get(event, ()) if abs(day - usual) <= reach]
+    if not near:
+        return usual, False
+    return (min(near) if event in _FIRST_COUNTS else max(near)), True
+
+
+def place_date(edge: Edge, year: int, climate: Climate) -> dt.date:
+    """Return a calendar edge of a card as a date of the season of a year at a place."""
+    return _usual_date(edge, year, climate)
+
+
+def lies_between(day: dt.date, opens: Edge, closes: Edge, climate: Climate) -> bool:
+    """Return whether a day lies in the yearly part from one calendar edge to another, over New Year where it must."""
+    wraps = (closes.month, closes.day) < (opens.month, opens.day)
+    return any(
+        _usual_date(opens, year, climate) <= day <= _usual_date(closes, year + wraps, climate)
+        for year in range(day.year - 2, day.year + 2)
+    )
+
+
+def gather_observed(events: Iterable[Mapping[str, object]]) -> dict[str, tuple[dt.date, ...]]:
+    """Return event kind -> sorted dates from event records in any order; deleted, undated, unknown ones are left."""
+    dates: dict[str, set[dt.date]] = {}
+    for event in events:
+        kind, on = event.get("kind"), event.get("happened_on")
+        if event.get("deleted") is True or not isinstance(kind, str) or not isinstance(on, str):
+            continue
+        short = kind.strip().lower().replace("-", "_").replace(" ", "_")
+        if short in EVENT_WORDS:
+            dates.setdefault(short, set()).add(as_date(on))
+    return {kind: tuple(sorted(days)) for kind, days in dates.items()}
+
+
+def place_of_site(site: Mapping[str, object] | None) -> dict[str, float | None]:
+    """Return {"lat", "height_m"} of a site record: the middle of its boundary, its height; None where not known."""
+    if site is None:
+        return {"lat": None, "height_m": None}
+    lats = list(_lats(site.get("boundary")))
+    height = site.get("height_m")
+    return {
+        "lat": (min(lats) + max(lats)) / 2 if lats else None,
+        "height_m": float(height) if isinstance(height, (int, float)) else None,
+    }
+
+
+def as_date(day: dt.date | str) -> dt.date:
+    """Return a date given as one or as 'YYYY-MM-DD'; raise BadInput for what is no date."""
+    if isinstance(day, dt.datetime):
+        return day.date()
+    if isinstance(day, dt.date):
+        return day
+    try:
+        if len(day) != 10:
+            raise ValueError(day)
+        date = dt.date.fromisoformat(day)
+        if not 1800 <= date.year <= 9000:
+            raise ValueError(day)
+        return date
+    except (TypeError, ValueError) as trouble:
+        raise BadInput(f"“{day}” is no date.", "Write it as year-month-day: 2026-03-09.", "date") from trouble
+
+
+def _rules(card: Card, work: str) -> tuple[Rule, ...]:
+    if work not in WORKS:
+        raise BadInput(f"“{work}” is no work that has windows.", f"Known are: {', '.join(WORKS)}.", "work")
+    return card.windows[work]
+
+
+def _edge_date(card: Card, edge: Edge, year: int, climate: Climate, observed: Observed) -> tuple[dt.date, str]:
+    if edge.event is None:
+        words = "any place" if edge.moves == "no" else climate.words
+        if edge.moves == "earlier" and climate.later_days > 0:
+            words += f"; {TRADE_LATE_EDGES}"
+        return _usual_date(edge, year, climate), words
+    day, was_seen = event_date(card, edge.event, year, climate, observed)
+    words = EVENT_WORDS[edge.event]
+    how = (
+        f"{words} seen on {day.isoformat()}" if was_seen else f"{words} expected on {day.isoformat()}, {climate.words}"
+    )
+    if edge.days > 0:
+        how = f"{edge.days} days after {how}"
+    elif edge.days < 0:
+        how = f"{-edge.days} days before {how}"
+    return day + dt.timedelta(days=edge.days), how
+
+
+def _usual_date(edge: Edge, year: int, climate: Climate) -> dt.date:
+    month = edge.month + (6 if climate.south and edge.moves != "no" else 0)
+    if month > 12:
+        month, year = month - 12, year + 1
+    day = dt.date(year, month, min(edge.day, calendar.monthrange(year, month)[1]))
+    if edge.moves == "no":
+        return day
+    return day + dt.timedelta(days=climate.later_days if edge.moves == "later" else -climate.later_days)
+
+
+def _wraps(card: Card, rule: Rule) -> int:
+    """Return 1 when the window runs over New Year in the reference climate, else 0."""
+    unmoved = Climate(0, False, "")
+    opens, _ = _edge_date(card, rule.opens, 2001, unmoved, {})
+    closes, _ = _edge_date(card, rule.closes, 2001, unmoved, {})
+    return 1 if closes < opens else 0
+
+
+def _lats(geometry: object) -> Iterable[float]:
+    """Yield the latitudes of all positions of a GeoJSON geometry."""
+    if isinstance(geometry, Mapping):
+        yield from _lats(geometry.get("coordinates"))
+    elif isinstance(geometry, (list, tuple)):
+        if len(geometry) >= 2 and all(isinstance(one, (int, float)) for one in geometry[:2]):
+            yield float(geometry[1])
+        else:
+            for one in geometry:
+                yield from _lats(one)
+
+
+def _day_month(day: dt.date) -> str:
+    return f"{day.day} {calendar.month_name[day.month]}"
