@@ -1,9 +1,8 @@
 """What a species card is: its traits, events, windows and care steps, as records that cannot change.
 
-A card file (`cards/<kind>.json`, or a card the person made) is read by `field.core.read_card`; this module only says
-what
-comes out. Every value and every edge keeps the words of its source, because a date without its source is only an
-opinion.
+A card file (`cards/<kind>.json`, or a card the person made) is read by `field.core.read_card`; this module only
+says what comes out. Every value and every edge keeps the words of its source, because a date without its source is
+only an opinion.
 """
 
 from __future__ import annotations

@@ -30,12 +30,14 @@ from field.core.windows import (
     Observed,
     as_date,
     event_date,
+    find_date,
     find_windows,
     lies_between,
     place_date,
 )
 
 LIFTED_DAYS = 14  # common practice
+MOST_STEM_MONTHS = 240  # beyond twenty years the rule of a year an inch says nothing; common practice
 SAME_DIG_DAYS = 365  # lifts of one tree closer than this are one dig told twice or mended; common practice
 MM_STEM_PER_YEAR = 25.4  # recovery takes about a year per inch of stem: US state extension text [seen]
 SEASONAL_AHEAD_DAYS = 400  # as far as the dated windows of the pack reach
@@ -98,8 +100,8 @@ def stage(
     day = as_date(today)
     end = tree.get("ended_as")
     if isinstance(end, str) and end:
-        ended_on = tree.get("ended_on")
-        if not isinstance(ended_on, str) or as_date(ended_on) <= day:
+        ended_on = find_date(tree.get("ended_on"))
+        if ended_on is None or ended_on <= day:
             return end
     kept = [lift for lift in lifts if lift.get("deleted") is not True]
     if not kept:
@@ -121,8 +123,9 @@ def lift_day(lift: Mapping[str, object] | None) -> dt.date | None:
         return None
     for name in ("lifted_on", "lifted_at"):
         value = lift.get(name)
-        if isinstance(value, str) and value:
-            return as_date(value[:10])
+        day = find_date(value[:10] if isinstance(value, str) else None)
+        if day is not None:
+            return day
     return None
 
 
@@ -211,7 +214,8 @@ def _from_days(step: Step, card: Card, standing: Standing) -> list[Occurrence]:
         starts = _moved(base, step.from_days, step.from_trait, card)
         if step.stem_years and standing.girth_mm is not None:
             stem_mm = standing.girth_mm / math.pi
-            starts = max(starts, add_months(base, math.ceil(12 * stem_mm / MM_STEM_PER_YEAR)))
+            months = min(MOST_STEM_MONTHS, math.ceil(12 * stem_mm / MM_STEM_PER_YEAR))
+            starts = max(starts, add_months(base, months))
         by = max(starts, _moved(base, step.by_days, step.by_trait or step.from_trait, card))
         satisfied = any(
             done.done_on >= base for work in step.satisfied_by_work for done in standing.works.get(work, ())

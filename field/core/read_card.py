@@ -1,8 +1,7 @@
 """Reads and checks one species card: a JSON object in, a Card or one clear sentence out.
 
 The form of a card file is told in the docstring of `read_card`. A wrong card is refused whole, with the place of the
-fault;
-half a card would plan half of the care without anybody knowing.
+fault; half a card would plan half of the care without anybody knowing.
 """
 
 from __future__ import annotations
@@ -38,6 +37,7 @@ _KIND = re.compile(r"[a-z]+(-[a-z]+)*\Z")
 _STEP = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*\Z")
 _MONTH_DAY = re.compile(r"([0-9]{2})-([0-9]{2})\Z")
 _MONTH_LENGTHS = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+_MOST_TIME = {"weeks": 520, "months": 1200, "years": 100}  # past any use; keeps every planned date in the calendar
 _WINDOW_WORDS = frozenset({"opens", "closes"})
 
 _STEP_KEYS = frozenset(one.name for one in dataclasses.fields(Step))
@@ -55,14 +55,12 @@ def read_card(data: object, base_care: Sequence[Step] = (), *, where: str = "car
 
     Args:
         data: the object. `kind`, `name`, `latin`; `sources`: short name -> words with the mark of how it was read;
-            `traits`: name -> {value, source[, note]}; `events`: kind -> {on: MM-DD, source} in the reference climate
-            (52 N,
-            lowland); `windows`: work -> list of {opens, closes, hard_close, why_opens, why_closes, source} or
-            {never: why};
-            `care`: list of steps; `leave_out`: steps of `base_care` that do not suit this kind.
-            An edge is "MM-DD", or {event, days}, or {on: MM-DD, moves: later, earlier or no}. `source` is one short
-            name of
-            `sources`, a list of them, or "practice".
+            `traits`: name -> {value, source[, note]};
+            `events`: kind -> {on: MM-DD, source} in the reference climate (52 N, lowland);
+            `windows`: work -> list of {opens, closes, hard_close, why_opens, why_closes, source} or {never: why};
+            `care`: list of steps (`field.core.card.Step`); `leave_out`: steps of `base_care` that do not suit.
+            An edge is "MM-DD", or {event, days}, or {on: MM-DD, moves: later, earlier or no}.
+            `source` is one short name of `sources`, a list of them, or "practice".
         base_care: the steps of the default card; those that the card names anew are replaced, the others are kept.
         where: how to name the card in an error.
     Returns: the Card.
@@ -115,6 +113,9 @@ def _read_traits(card: Mapping[str, object], sources: Mapping[str, str], where: 
             raise BadCard(f"“{name}” needs a value that is a number, a yes or no, or words.", where=at)
         if isinstance(value, float) and not math.isfinite(value):
             raise BadCard(f"“{name}” is no usable number.", where=at)
+        unit = trait_unit(name)
+        if unit is not None and not isinstance(value, (bool, str)) and not 0 <= value <= _MOST_TIME[unit]:
+            raise BadCard(f"“{name}” lies between 0 and {_MOST_TIME[unit]} {unit}.", where=at)
         note = trait.get("note")
         traits[name] = Trait(
             value if isinstance(value, (bool, str)) else float(value),
@@ -375,9 +376,12 @@ def trait_unit(trait: str) -> str | None:
 
 def _placeholders(text: str, where: str) -> set[str]:
     try:
-        return {name for _, name, _, _ in string.Formatter().parse(text) if name is not None}
+        parts = [part for part in string.Formatter().parse(text) if part[1] is not None]
     except ValueError as trouble:
         raise BadCard("The words have a single curly bracket.", where=where) from trouble
+    if any(form or conversion for _, _, form, conversion in parts):
+        raise BadCard("Curly brackets in the words hold the name of a trait and nothing else.", where=where)
+    return {str(name) for _, name, _, _ in parts}
 
 
 def _source(owner: Mapping[str, object], sources: Mapping[str, str], where: str) -> str:

@@ -1,9 +1,8 @@
 """The species cards that ship with the app, those the person made, and which card a tree's care is planned by.
 
-The shipped cards lie in `cards/` beside this module, one JSON file a kind; the form is told in
-`field.core.read_card`.
-`kinds.json` lists kinds that are known by name but have no card of their own yet: for them the cautious default card
-stands in.
+The shipped cards lie in `cards/` beside this module, one JSON file a kind; `field.core.read_card` tells the form.
+`kinds.json` lists kinds that are known by name but have no card of their own yet: for them the cautious default
+card stands in.
 """
 
 from __future__ import annotations
@@ -44,11 +43,9 @@ def load_cards(overrides: Iterable[Mapping[str, object]] = ()) -> Cards:
 
     Args:
         overrides: merged species_card records: `kind`, `name`, `latin`, `card` (the object of a card file). Deleted
-        ones, and
-            ones without a card, are passed over.
+            ones, and ones without a card, are passed over.
     Returns: the cards. One of the person's own that cannot be used leaves the shipped card in force and is told in
-    `trouble`:
-        a slip in one card must not stop the planning of all trees.
+        `trouble`: a slip in one card must not stop the planning of all trees.
     """
     shipped = _shipped()
     cards = dict(shipped)

@@ -31,8 +31,18 @@ from field.core.care import (
     lift_day,
     stage,
 )
+from field.core.errors import BadInput
 from field.core.species import DEFAULT, card_for_tree
-from field.core.windows import Climate, DatedWindow, as_date, climate_at, find_windows, gather_observed, why_none
+from field.core.windows import (
+    Climate,
+    DatedWindow,
+    as_date,
+    climate_at,
+    find_date,
+    find_windows,
+    gather_observed,
+    why_none,
+)
 
 ENDS = ("lost", "parted", "left_standing")
 AHEAD_DAYS = 60  # repeated checks are planned this far; a yearly or single task as far as it lies
@@ -170,11 +180,15 @@ def _standing(
 def _climate(place: Mapping[str, object] | None) -> Climate:
     told = {} if place is None else place
     lat, height, own = told.get("lat"), told.get("height_m"), told.get("own_days")
-    return climate_at(
-        float(lat) if isinstance(lat, (int, float)) else None,
-        float(height) if isinstance(height, (int, float)) else None,
-        own if isinstance(own, int) else None,
-    )
+    try:
+        return climate_at(
+            float(lat) if isinstance(lat, (int, float)) else None,
+            float(height) if isinstance(height, (int, float)) else None,
+            own if isinstance(own, int) else None,
+        )
+    except BadInput as fault:
+        # A slip in the height of one site must not leave its trees without care; the reason of each date says so.
+        return Climate(0, False, f"not moved from 52° N, lowland: {fault.message.rstrip('.')}")
 
 
 def _gather_works(
@@ -187,23 +201,23 @@ def _gather_works(
     """Return kind of work -> what was done since the lift, by date: logged, told by a new box, or ticked as a task."""
     done: dict[str, list[Done]] = {}
     for work in _of_tree(history.get("works", ()), tree_id):
-        kind, on = work.get("kind"), work.get("done_on")
-        if isinstance(kind, str) and isinstance(on, str):
+        kind, on = work.get("kind"), find_date(work.get("done_on"))
+        if isinstance(kind, str) and on is not None:
             short = kind.strip().lower()
-            done.setdefault(_WORK_NAMES.get(short, short), []).append(Done(as_date(on), str(work.get("id"))))
+            done.setdefault(_WORK_NAMES.get(short, short), []).append(Done(on, str(work.get("id"))))
     by_word: dict[str, list[Done]] = {}
     for box in _of_tree(history.get("boxes", ()), tree_id):
-        on = box.get("boxed_on")
-        if isinstance(on, str) and lifted_on is not None and (as_date(on) - lifted_on).days > BOX_AFTER_DAYS:
-            by_word.setdefault("repot", []).append(Done(as_date(on), str(box.get("id"))))
+        on = find_date(box.get("boxed_on"))
+        if on is not None and lifted_on is not None and (on - lifted_on).days > BOX_AFTER_DAYS:
+            by_word.setdefault("repot", []).append(Done(on, str(box.get("id"))))
     steps = {step.step: step for step in card.care}
     for task, state in states.items():
         step = steps.get(task.split(":")[-2]) if task.count(":") >= 3 else None
-        on = state.get("settled_on")
-        if step is None or state.get("state") != "done" or not isinstance(on, str):
+        on = find_date(state.get("settled_on"))
+        if step is None or state.get("state") != "done" or on is None:
             continue
         if task.startswith(f"{tree_id}:") and (step.in_window or step.work == "unwire"):
-            by_word.setdefault(step.work, []).append(Done(as_date(on), as_date(on).isoformat()))
+            by_word.setdefault(step.work, []).append(Done(on, on.isoformat()))
     for kind, told in by_word.items():
         for one in sorted(told, key=lambda one: (one.done_on, one.rec)):
             near = (abs((one.done_on - other.done_on).days) <= TICK_REACH_DAYS for other in done.get(kind, ()))

@@ -85,6 +85,10 @@ def climate_at(lat: float | None, height_m: float | None, own_days: int | None =
         raise BadInput(f"A latitude of {lat} is not on the earth.", "Give degrees between -90 and 90.", "lat")
     if height_m is not None and not -500 <= height_m <= 9000:
         raise BadInput(f"A height of {height_m} m is not on the earth.", "Give metres above the sea.", "height_m")
+    if own_days is not None and abs(own_days) > SEASON_REACH_DAYS:
+        raise BadInput(
+            f"{own_days} days is more than a season.", "Give the days by which your spring is later.", "own_days"
+        )
     if own_days is not None:
         south = lat is not None and lat < 0
         return Climate(own_days, south, f"moved by {own_days} days of your own")
@@ -242,12 +246,12 @@ def gather_observed(events: Iterable[Mapping[str, object]]) -> dict[str, tuple[d
     """Return event kind -> sorted dates from event records in any order; deleted, undated, unknown ones are left."""
     dates: dict[str, set[dt.date]] = {}
     for event in events:
-        kind, on = event.get("kind"), event.get("happened_on")
-        if event.get("deleted") is True or not isinstance(kind, str) or not isinstance(on, str):
+        kind, on = event.get("kind"), find_date(event.get("happened_on"))
+        if event.get("deleted") is True or not isinstance(kind, str) or on is None:
             continue
         short = kind.strip().lower().replace("-", "_").replace(" ", "_")
         if short in EVENT_WORDS:
-            dates.setdefault(short, set()).add(as_date(on))
+            dates.setdefault(short, set()).add(on)
     return {kind: tuple(sorted(days)) for kind, days in dates.items()}
 
 
@@ -278,6 +282,19 @@ def as_date(day: dt.date | str) -> dt.date:
         return date
     except (TypeError, ValueError) as trouble:
         raise BadInput(f"“{day}” is no date.", "Write it as year-month-day: 2026-03-09.", "date") from trouble
+
+
+def find_date(value: object) -> dt.date | None:
+    """Return the date of a record's field, or None where none is recorded that could be used.
+
+    The planning of all trees must not stop at one record whose date no calendar of the trade knows.
+    """
+    if not isinstance(value, (str, dt.date)):
+        return None
+    try:
+        return as_date(value)
+    except BadInput:
+        return None
 
 
 def _rules(card: Card, work: str) -> tuple[Rule, ...]:
