@@ -1,0 +1,118 @@
+/** May I dig here? put to everything this phone knows: which slips lie near, how many were lifted, how old it all is. */
+
+import { daysBetween, localDate } from './core/dates.js';
+import { compileSlips } from './core/leave.js';
+import { mayDig } from './core/may_dig.js';
+import { margin, metresOutside, ownZone } from './ground_facts.js';
+import { getPack, listRecords, packIsCurrent } from './store.js';
+import { lastSync } from './sync.js';
+
+export const NEAR_M = 500; // sites within this are all asked
+
+const RANK = { yes: 0, ask: 1, no: 2 };
+// Said of the ground, whoever gave leave: these stand even where another site's slip would allow it.
+const GROUND_CODES = new Set(['protected', 'consent-missing', 'consent-expired']);
+// A slip with one of these does not speak of this ground on this day at all.
+const ELSEWHERE_CODES = new Set(['outside', 'no-leave', 'not-begun', 'ended', 'withdrawn']);
+const NO_GROUND = { boundary: null, protected: null, services_checked: false, consents: [] };
+
+/** Compiled slips of every site: home's own where they are up to date, else put together here. */
+async function readSlips() {
+  const [pack, current, sites, lifts] = await Promise.all([getPack(), packIsCurrent(), listRecords('site'), listRecords('lift')]);
+  const names = new Map(sites.map((site) => [site.id, site.fields.name ?? 'unnamed site']));
+  const counts = new Map();
+  for (const lift of lifts) if (lift.fields.leave) counts.set(lift.fields.leave, (counts.get(lift.fields.leave) ?? 0) + 1);
+  let slips;
+  if (pack && current) {
+    slips = Object.entries(pack.sites).map(([id, one]) => ({ id, ...one }));
+  } else {
+    const [consents, leaves, landholders] = await Promise.all([listRecords('consent'), listRecords('leave'), listRecords('landholder')]);
+    slips = sites.map((site) => ({ id: site.id, ...compileSlips(
+      plain(site), ofSite(consents, site.id), ofSite(leaves, site.id).map((leave) => withName(leave, landholders)), lifts.map(plain)) }));
+  }
+  for (const slip of slips) {
+    slip.name = names.get(slip.id) ?? 'unnamed site';
+    slip.leaves = slip.leaves.map((leave) => ({ ...leave, lifted: counts.get(leave.leave) ?? 0 }));
+  }
+  return { slips, pack, from: pack && current ? 'home' : 'phone' };
+}
+
+const plain = (record) => ({ id: record.id, ...record.fields });
+const ofSite = (records, site) => records.filter((record) => record.fields.site === site).map(plain);
+const withName = (leave, landholders) => ({ ...leave, landholder: landholders.find((one) => one.id === leave.landholder)?.fields.name ?? null });
+
+/** Metres from a position to the nearest ground a site's slips speak of; null when it has no ground drawn. */
+function metresAway(slip, here) {
+  const areas = [slip.site.boundary, ...slip.leaves.map((leave) => leave.area)].filter(Boolean);
+  const found = areas.map((area) => metresOutside(area, here)).filter((m) => m !== null);
+  return found.length > 0 ? Math.min(...found) : null;
+}
+
+/** Sites that may have a say: those the position lies in, else all within 500 m, else the nearest. */
+function sayOf(slips, here) {
+  const measured = slips.map((slip) => ({ slip, away_m: metresAway(slip, here) })).filter((one) => one.away_m !== null).sort((a, b) => a.away_m - b.away_m);
+  const inside = measured.filter((one) => one.away_m <= margin(here));
+  if (inside.length > 0) return inside;
+  const near = measured.filter((one) => one.away_m <= NEAR_M);
+  return near.length > 0 ? near : measured.slice(0, 1);
+}
+
+function bestLeave(input, verdict) {
+  const asked = input.leaves
+    .map((leave) => ({ leave: leave.leave, verdict: mayDig({ ...input, leaves: [leave] }) }))
+    .filter((one) => !one.verdict.reasons.some((reason) => reason.weight === 'no' && ELSEWHERE_CODES.has(reason.code)))
+    .sort((a, b) => RANK[a.verdict.answer] - RANK[b.verdict.answer]);
+  return asked.find((one) => one.verdict.answer === verdict.answer)?.leave ?? asked[0]?.leave ?? null;
+}
+
+function withReasons(verdict, more) {
+  const told = new Set(verdict.reasons.map((reason) => `${reason.code} ${reason.text}`));
+  return { ...verdict, reasons: [...verdict.reasons, ...more.filter((reason) => !told.has(`${reason.code} ${reason.text}`))] };
+}
+
+/** One answer out of the answers of several sites. */
+function settle(asked) {
+  const best = [...asked].sort((a, b) => RANK[a.verdict.answer] - RANK[b.verdict.answer])[0];
+  const ofGround = asked.flatMap((one) => one.verdict.reasons.filter((reason) => reason.weight === 'no' && GROUND_CODES.has(reason.code)));
+  if (best.verdict.answer !== 'no' && ofGround.length > 0) {
+    return { ...best, verdict: { ...withReasons(best.verdict, ofGround), answer: 'no', keep: [] } };
+  }
+  if (best.verdict.answer === 'no') return { ...best, verdict: withReasons(best.verdict, asked.flatMap((one) => one.verdict.reasons)) };
+  return best;
+}
+
+/**
+ * Ask for a position, from what this phone holds now.
+ * @param {{here: {lat: number, lon: number, accuracy_m: number|null}, on?: string|null, species?: string|null,
+ *   girth_mm?: number|null, depth_mm?: number|null, machine?: boolean}} question on: a local date; null is today there
+ * @returns {Promise<{verdict: object, input: object, asked_at: string, site: string|null, site_name: string|null,
+ *   away_m: number|null, leave: string|null, synced_at: string|null, made_on: string|null, from: 'home'|'phone'}>}
+ */
+export async function askLeave({ here, on = null, species = null, girth_mm = null, depth_mm = null, machine = false }) {
+  const [{ slips, pack, from }, synced] = await Promise.all([readSlips(), lastSync()]);
+  const askedAt = new Date().toISOString();
+  const syncedAt = synced?.at ?? synced ?? null;
+  const caseOf = (slip) => {
+    const zone = slip.zone ?? ownZone();
+    const today = localDate(askedAt, zone);
+    return {
+      here: { lat: here.lat, lon: here.lon, accuracy_m: here.accuracy_m ?? null },
+      on: on ?? today,
+      zone, species, girth_mm, machine, depth_mm,
+      synced_days_ago: syncedAt ? Math.max(0, daysBetween(localDate(syncedAt, zone), today)) : null,
+      paired_phones: pack?.paired_phones ?? 1,
+      site: slip.site,
+      leaves: slip.leaves,
+    };
+  };
+  const asked = sayOf(slips, here).map(({ slip, away_m }) => {
+    const input = caseOf(slip);
+    return { input, verdict: mayDig(input), site: slip.id, site_name: slip.name, away_m };
+  });
+  if (asked.length === 0) {
+    const input = caseOf({ site: NO_GROUND, leaves: [], zone: null });
+    asked.push({ input, verdict: mayDig(input), site: null, site_name: null, away_m: null });
+  }
+  const found = settle(asked);
+  return { ...found, leave: bestLeave(found.input, found.verdict), asked_at: askedAt, synced_at: syncedAt, made_on: pack?.made_on ?? null, from };
+}

@@ -1,0 +1,164 @@
+/** What this phone knows of the ground and its trees, put together for the screens: sites, tags, kinds, visits, stages. */
+
+import { localDate } from './core/dates.js';
+import { distanceM } from './core/geodesy.js';
+import { showCm } from './core/lengths.js';
+import { placeInArea } from './core/area.js';
+import { stage } from './core/stage.js';
+import { getPack, listRecords } from './store.js';
+import { speciesName } from './ui/words.js';
+
+/** This phone's own zone name. */
+export function ownZone() {
+  return Intl.DateTimeFormat().resolvedOptions().timeZone || 'UTC';
+}
+
+/** Today as 'YYYY-MM-DD' in a zone, by default the phone's own. */
+export function todayOn(zone = ownZone()) {
+  return localDate(new Date().toISOString(), zone);
+}
+
+/** Every site kept, by name. */
+export async function listSites() {
+  const sites = await listRecords('site');
+  return sites.sort((a, b) => String(a.fields.name ?? '~').localeCompare(String(b.fields.name ?? '~')));
+}
+
+/** Names of all sites by id. */
+export async function siteNames() {
+  return new Map((await listRecords('site')).map((site) => [site.id, site.fields.name ?? 'unnamed site']));
+}
+
+/** How far a position lies outside a boundary, in metres; 0 inside or on it; null where there is no boundary. */
+export function metresOutside(geometry, fix) {
+  if (!geometry || !fix) return null;
+  const { covers, edge_m: edge } = placeInArea(geometry, fix.lat, fix.lon);
+  return covers ? 0 : edge;
+}
+
+/** The 95 % radius of a fix, never under a metre: the margin of the May I? rule. */
+export function margin(fix) {
+  return Math.max(1, 1.62 * (fix?.accuracy_m ?? 0));
+}
+
+/**
+ * The site a position belongs to.
+ * @param {object[]} sites merged site records
+ * @param {object|null} fix
+ * @param {{visits?: object[], on?: string}} [day] without a position, the site of today's latest visit is taken
+ * @returns {{site: object|null, by: 'position'|'visit'|null, near: {site: object, distance_m: number}|null}}
+ */
+export function siteAt(sites, fix, { visits = [], on = null } = {}) {
+  if (!fix) {
+    const today = visits.filter((visit) => visit.fields.visited_on === on && visit.fields.site);
+    const site = sites.find((one) => one.id === today.at(-1)?.fields.site) ?? null;
+    return { site, by: site ? 'visit' : null, near: null };
+  }
+  let near = null;
+  for (const site of sites) {
+    const distance = metresOutside(site.fields.boundary, fix);
+    if (distance !== null && (near === null || distance < near.distance_m)) near = { site, distance_m: distance };
+  }
+  const here = near !== null && near.distance_m <= margin(fix);
+  return { site: here ? near.site : null, by: here ? 'position' : null, near: here ? null : near };
+}
+
+/** The visit of a day and site: the one there is, else the change that makes it. */
+export function visitChange(visits, site, on) {
+  const there = visits.find((visit) => visit.fields.visited_on === on && (visit.fields.site ?? null) === (site?.id ?? null));
+  if (there) return { id: there.id, change: null };
+  const id = crypto.randomUUID();
+  return { id, change: { rec: id, type: 'visit', set: { site: site?.id ?? null, visited_on: on, zone: site?.fields.zone ?? ownZone() } } };
+}
+
+/**
+ * A short tag no tree here has yet: the site's letter and the next number.
+ * @param {object[]} trees merged tree records
+ * @param {object|null} site
+ */
+export function proposeTag(trees, site) {
+  const letter = (site?.fields.name ?? '').normalize('NFD').match(/\p{L}/u)?.[0].toUpperCase() ?? 'T';
+  let highest = 0;
+  for (const { fields } of trees) {
+    const match = /^(\p{L}+)[ -]?0*(\d+)$/u.exec(fields.tag ?? '');
+    if (match && match[1].toUpperCase() === letter) highest = Math.max(highest, Number(match[2]));
+  }
+  return `${letter}${highest + 1}`;
+}
+
+/** Kinds to offer: those marked latest on this site first, then anywhere, then the rest of the pack by name. */
+export function recentKinds(trees, siteId, pack) {
+  const recent = (list) => [...list].sort((a, b) => String(b.fields.marked_on ?? '').localeCompare(String(a.fields.marked_on ?? ''))).map((tree) => tree.fields.species);
+  const here = recent(trees.filter((tree) => siteId && tree.fields.site === siteId));
+  const rest = [...(pack?.species ?? [])].sort((a, b) => a.name.localeCompare(b.name)).map((card) => card.kind);
+  return [...new Set([...here, ...recent(trees), ...rest])].filter((kind) => kind && kind !== 'default');
+}
+
+/** The fields of a fix record from what the receiver gave. */
+export function fixFields(fix, tree, visit) {
+  return {
+    tree, visit, lat: fix.lat, lon: fix.lon, accuracy_m: fix.accuracy_m ?? null, height_m: fix.height_m ?? null,
+    fixed_at: fix.fixed_at ?? null, source: fix.source ?? null, platform: fix.platform ?? null,
+  };
+}
+
+/** The fix to go by: the most accurate, the latest of equals; one with no known accuracy last. */
+export function bestFix(fixes) {
+  const order = (fix) => fix.fields.accuracy_m ?? Infinity;
+  return [...fixes].sort((a, b) => order(a) - order(b) || String(b.fields.fixed_at ?? '').localeCompare(String(a.fields.fixed_at ?? '')))
+    .find((fix) => fix.fields.lat !== null && fix.fields.lat !== undefined && fix.fields.lon !== null && fix.fields.lon !== undefined) ?? null;
+}
+
+/** Metres between two things with lat and lon. */
+export function metresBetween(a, b) {
+  return distanceM(a.lat, a.lon, b.lat, b.lon);
+}
+
+/** Kind and girth of a tree in a few words. */
+export function treeWords(pack, tree) {
+  const girth = tree.fields.girth_mm;
+  return `${speciesName(pack, tree.fields.species)}${girth === null || girth === undefined ? '' : `, girth ${showCm(girth)}`}`;
+}
+
+/** Group records by one field: Map value -> records. */
+export function groupBy(records, field) {
+  const groups = new Map();
+  for (const record of records) {
+    const key = record.fields[field] ?? null;
+    groups.set(key, [...(groups.get(key) ?? []), record]);
+  }
+  return groups;
+}
+
+/** The stage of one tree from its records, today. */
+export function stageOf(tree, lifts, pack, today = todayOn()) {
+  const card = pack?.species?.find((one) => one.kind === tree.fields.species);
+  return stage(tree.fields, lifts.map((lift) => ({ id: lift.id, ...lift.fields })), today, card?.first_styling_years_min ?? null);
+}
+
+/**
+ * Every tree with what a list shows of it.
+ * @param {object|null} here a fix, for the distances
+ * @returns {Promise<{pack: object|null, sites: Map<string, string>, rows: object[]}>}
+ */
+export async function readTrees(here) {
+  const [pack, sites, trees, lifts, fixes, photos] = await Promise.all([
+    getPack(), siteNames(), listRecords('tree'), listRecords('lift'), listRecords('fix'), listRecords('photo'),
+  ]);
+  const today = todayOn();
+  const liftsOf = groupBy(lifts, 'tree');
+  const fixesOf = groupBy(fixes, 'tree');
+  const photosOf = groupBy(photos, 'tree');
+  const rows = trees.map((tree) => {
+    const { fields } = tree;
+    const own = bestFix(fixesOf.get(tree.id) ?? []);
+    const latest = (photosOf.get(tree.id) ?? []).reduce((best, one) => (best === null || String(one.fields.taken_at ?? '') > String(best.fields.taken_at ?? '') ? one : best), null);
+    return {
+      id: tree.id, tree, tag: fields.tag ?? null, kind: fields.species ?? null, girth_mm: fields.girth_mm ?? null,
+      site: fields.site ?? null, siteName: sites.get(fields.site) ?? null, stage: stageOf(tree, liftsOf.get(tree.id) ?? [], pack, today),
+      fix: own, thumb: latest?.fields.sha256 ?? null, distance_m: here && own ? metresBetween(here, own.fields) : null,
+      text: [fields.tag, fields.species, speciesName(pack, fields.species), sites.get(fields.site), fields.note, fields.condition].filter(Boolean).join(' ').toLowerCase(),
+    };
+  });
+  return { pack, sites, rows };
+}

@@ -1,0 +1,310 @@
+/** Lift: the answer as it stands, the terms, then what was really done. The answer is kept inside the record, whatever it said. */
+
+import { askLeave } from '../ask_leave.js';
+import { cmToMm, mmToCm } from '../core/lengths.js';
+import { takeFix, watchFix } from '../device.js';
+import { bestFix, margin, metresBetween, ownZone, readTrees, todayOn, visitChange } from '../ground_facts.js';
+import { photoBytes, photoChange, pictureUrl, takeShot } from '../shots.js';
+import { dropDraft, getDraft, getRecord, listRecords, recordsWhere, saveChanges, saveDraft } from '../store.js';
+import { answerHead, answerReasons, cautionLine, knowledgeLine, termsToTick } from '../ui/answer.js';
+import { chips, dateField, fileField, FormFault, noteField, numberField, readDraft, readForm, showFault, toggle } from '../ui/form.js';
+import { html, on, render } from '../ui/html.js';
+import { icon } from '../ui/icons.js';
+import { notice } from '../ui/notice.js';
+import { livePosition } from '../ui/position.js';
+import { showDate, showDistance, speciesName } from '../ui/words.js';
+
+const SAME_PLACE_M = 15; // nearer than this to its mark (or than both circles reach), one stands at the tree; else it is written up later
+const ROOTS = [
+  { value: 'most', label: 'most' },
+  { value: 'half', label: 'about half' },
+  { value: 'few', label: 'few' },
+  { value: null, label: 'not noted' },
+];
+const SAFETY = [
+  'Lift with others or with a bar and sling: a wet ball weighs more than it looks.',
+  'Keep feet and hands clear of spade, mattock and saw. On a slope stand above the ball, never below it.',
+  'Stop at any cable, pipe or marker tape. Buried services are asked about before digging, not found by spade.',
+  'Look for nests first. Clean boots and tools between sites.',
+];
+const TONIGHT = [
+  'Keep the ball wrapped, moist and out of wind and sun until it is boxed.',
+  'Box it today if you can. Settle the soil in around the roots, and tie the tree so that it cannot rock.',
+  'Water it once, thoroughly, then let it drain. No feed.',
+  'Shade and shelter; cover the box if frost is coming.',
+];
+
+/**
+ * Open the screen.
+ * @param {Element} root
+ * @param {{id: string}} params id of the tree
+ */
+export async function open(root, params) {
+  const treeId = params.id ?? params.tree;
+  const [facts, tree, lifts, fixes, visits, sites] = await Promise.all([
+    readTrees(null), getRecord(treeId), recordsWhere('lift', 'tree', treeId), recordsWhere('fix', 'tree', treeId), listRecords('visit'), listRecords('site'),
+  ]);
+  if (!tree || tree.deleted) {
+    render(root, html`<div class="page"><div class="empty">${icon('trees')}<p>That tree is not kept on this phone.</p><a class="button" href="#/trees">See the trees</a></div></div>`);
+    return () => {};
+  }
+  const { fields } = tree;
+  const tag = fields.tag ?? 'this tree';
+  if (lifts.length > 0) {
+    render(root, html`<div class="page"><div class="page-head"><h1>Lift of ${tag}</h1></div>
+      <div class="empty">${icon('spade')}<p>${tag} was lifted ${lifts[0].fields.lifted_on ? `on ${showDate(lifts[0].fields.lifted_on)}` : 'on a day not noted'}. Its lift stands on its page.</p><a class="button primary hill" href="#/tree/${treeId}">Open ${tag}</a></div></div>`);
+    return () => {};
+  }
+  const draftKey = `lift-${treeId}`;
+  const [draft, terms, draftShots] = await Promise.all([getDraft(draftKey), getDraft(`terms-${treeId}`), getDraft(`${draftKey}-photos`)]);
+  const mark = bestFix(fixes);
+  let values = draft ?? { kept_conditions: terms ?? null, girth_cm: mmToCm(fields.girth_mm ?? null), hole_filled: true, machine: false };
+  let shots = draftShots ?? [];
+  let fix = null;
+  let trouble = null;
+  let found = null;
+  let knows = values.knows_no === true;
+  let asking = 0;
+  let closed = false;
+  let live = null;
+  let saved = false;
+  const urls = [];
+
+  /** Where the hole is: here, if one stands by the tree; else where it was marked. */
+  function hereNow() {
+    const own = mark ? { lat: mark.fields.lat, lon: mark.fields.lon, accuracy_m: mark.fields.accuracy_m ?? null, of: 'mark' } : null;
+    const now = fix ? { lat: fix.lat, lon: fix.lon, accuracy_m: fix.accuracy_m ?? null, of: 'here' } : null;
+    if (!own || !now) return now ?? own;
+    if (metresBetween(now, own) > Math.max(SAME_PLACE_M, margin(now) + margin(own))) return own;
+    return (now.accuracy_m ?? Infinity) <= (own.accuracy_m ?? Infinity) ? now : own;
+  }
+
+  const dayAsked = () => (values.lifted_on && values.lifted_on !== todayOn() ? values.lifted_on : null);
+  const mm = (cm) => (typeof cm === 'number' ? cmToMm(cm) : null);
+
+  async function ask() {
+    asking += 1;
+    const mine = asking;
+    const here = hereNow();
+    const answer = here && (await askLeave({ here, on: dayAsked(), species: fields.species ?? null, girth_mm: mm(values.girth_cm), depth_mm: mm(values.ball_depth_cm), machine: values.machine === true }));
+    if (closed || saved || mine !== asking) return;
+    found = answer;
+    drawAnswer(here);
+  }
+
+  function placeLine(here) {
+    const sure = here.accuracy_m === null ? 'accuracy not known' : `± ${Math.max(1, Math.round(here.accuracy_m))} m`;
+    const ground = found.site === null ? 'no ground kept here' : found.away_m > 0 ? `${showDistance(found.away_m)} outside ${found.site_name}` : `on ${found.site_name}`;
+    return `${here.of === 'here' ? 'Where you stand' : `Where ${tag} was marked`}, ${sure}, ${ground}`;
+  }
+
+  const needsWord = () => !found || found.verdict.answer === 'no';
+
+  function drawAnswer(here) {
+    const place = root.querySelector('[data-answer-place]');
+    if (!place) return;
+    const keep = found?.verdict.keep ?? [];
+    render(place, found
+      ? html`<div aria-live="polite" aria-atomic="true">${answerHead(found.verdict)}</div>
+          <p class="strong">${placeLine(here)}</p>
+          ${answerReasons(found.verdict)}
+          ${cautionLine(found.verdict.caution)}
+          <p class="muted">${knowledgeLine(found)}</p>`
+      : html`<div class="empty">${icon('fix')}<p>No position is known for ${tag} yet, so there is no answer. ${trouble ?? 'Still searching.'}</p></div>`);
+    const termsPlace = root.querySelector('[data-terms]');
+    render(termsPlace, html`${termsToTick(keep, values.kept_conditions)}`);
+    const gate = root.querySelector('[data-gate]');
+    gate.hidden = !needsWord();
+    gate.querySelector('span.gate-word').textContent = found
+      ? 'I know this says no: log what was done'
+      : 'I know there is no answer: log what was done';
+    drawSave();
+  }
+
+  function drawSave() {
+    const button = root.querySelector('[data-save-lift]');
+    if (!button) return;
+    const locked = needsWord() && !knows;
+    button.setAttribute('aria-disabled', String(locked));
+  }
+
+  function photoStrip() {
+    return html`${shots.map((shot, i) => {
+      const url = shot.thumb ? pictureUrl(shot.thumb) : null;
+      if (url) urls.push(url);
+      return html`<figure>${url ? html`<img src="${url}" alt="Photo ${i + 1}">` : icon('photo')}</figure>`;
+    })}`;
+  }
+
+  function draw() {
+    render(root, html`<div class="page lift">
+      <div class="page-head"><a class="back" href="#/tree/${treeId}">${icon('back')}${tag}</a><h1>Lift of ${tag}</h1>
+        <p class="under">${speciesName(facts.pack, fields.species)}${fields.site ? `, ${facts.sites.get(fields.site) ?? ''}` : ''}</p></div>
+      <div class="cols"><div>
+        <section class="sheet"><h2>Before the spade goes in</h2><div data-position></div><div class="stack" data-answer-place></div></section>
+        <details class="fold caution-list" open><summary>Care on the hill</summary><ul class="plain-list">${SAFETY.map((line) => html`<li>${line}</li>`)}</ul></details>
+      </div>
+      <form novalidate id="lift-form" class="sheet"><h2>What was done</h2>
+        <div data-terms></div>
+        ${numberField({ name: 'ball_diameter_cm', label: 'Root ball, across', unit: 'cm', value: values.ball_diameter_cm, step: 5, start: 40, min: 1, max: 400, whole: false })}
+        ${numberField({ name: 'ball_depth_cm', label: 'Root ball, deep', unit: 'cm', value: values.ball_depth_cm, step: 5, start: 25, min: 1, max: 300, whole: false })}
+        ${chips({ name: 'roots_kept', label: 'Fine roots kept', value: values.roots_kept ?? null, options: ROOTS })}
+        ${numberField({ name: 'girth_cm', label: 'Girth', unit: 'cm', value: values.girth_cm, step: 1, start: 20, min: 0.1, max: 1000, whole: false })}
+        ${toggle({ name: 'machine', label: 'Dug with a machine', value: values.machine === true })}
+        ${toggle({ name: 'hole_filled', label: 'Hole filled and trodden in', value: values.hole_filled !== false })}
+        ${dateField({ name: 'lifted_on', label: 'Lifted on', value: values.lifted_on ?? todayOn(), required: true, today: true })}
+        ${noteField({ name: 'note', label: 'Note', value: values.note ?? null })}
+        <div class="photos" data-photos>${photoStrip()}</div>
+        <div data-gate class="gate" hidden><label class="toggle"><input type="checkbox" role="switch" name="knows_no" data-label="Log it all the same" ${knows ? html`checked` : ''}><span class="toggle-mark" aria-hidden="true"></span><span class="gate-word">I know this says no: log what was done</span></label>
+          <p class="hint">The log must be true. What the answer was is kept with it.</p><p class="fault" role="alert" hidden data-gate-fault></p></div>
+        <div class="actions stuck">
+          ${fileField({ name: 'photo', label: 'Take photo', capture: true, kind: 'hill' })}
+          <button type="submit" class="button primary hill" data-save-lift>${icon('spade')}Save the lift</button>
+        </div>
+      </form></div></div>`);
+    live = livePosition(root.querySelector('[data-position]'));
+    live.show(fix, trouble);
+    drawAnswer(hereNow());
+  }
+
+  async function keepDraft() {
+    const form = root.querySelector('#lift-form');
+    if (!form) return;
+    const before = JSON.stringify([values.girth_cm, values.ball_depth_cm, values.machine, values.lifted_on]);
+    values = { ...readDraft(form) };
+    knows = values.knows_no === true;
+    drawSave();
+    await saveDraft(draftKey, values);
+    if (JSON.stringify([values.girth_cm, values.ball_depth_cm, values.machine, values.lifted_on]) !== before) await ask();
+  }
+
+  async function takePhoto(ev, input) {
+    const [file] = input.files;
+    if (!file) return;
+    try {
+      shots = [...shots, await takeShot(file)];
+      render(root.querySelector('[data-photos]'), photoStrip());
+      await saveDraft(`${draftKey}-photos`, shots);
+      notice('Photo taken.', { kind: 'plain' });
+    } catch (fault) {
+      notice(fault.message, { kind: 'trouble' });
+    } finally {
+      input.value = '';
+    }
+  }
+
+  function readAll(form) {
+    const read = readForm(form);
+    if (read.lifted_on > todayOn()) {
+      showFault(form, 'lifted_on', 'A lift cannot lie ahead. Give the day it was done.');
+      throw new FormFault('lifted_on', '');
+    }
+    if (needsWord() && !knows) {
+      const fault = root.querySelector('[data-gate-fault]');
+      fault.textContent = found ? 'The answer is no. Say that you know, then it can be logged.' : 'There is no answer. Say that you know, then it can be logged.';
+      fault.hidden = false;
+      form.elements.knows_no.focus();
+      throw new FormFault('knows_no', '');
+    }
+    return read;
+  }
+
+  async function changesToSave(read) {
+    const here = hereNow();
+    const site = found?.site && found.away_m <= Math.max(1, 1.62 * (here?.accuracy_m ?? 0)) ? found.site : (fields.site ?? found?.site ?? null);
+    const siteRecord = sites.find((one) => one.id === site) ?? null;
+    const visit = visitChange(visits, siteRecord, read.lifted_on);
+    const today = read.lifted_on === todayOn();
+    const lift = { rec: crypto.randomUUID(), type: 'lift', set: {
+      tree: treeId, site, leave: found?.leave ?? null,
+      lifted_at: today ? new Date().toISOString() : null, lifted_on: read.lifted_on, zone: siteRecord?.fields.zone ?? ownZone(),
+      lat: here?.lat ?? null, lon: here?.lon ?? null, accuracy_m: here?.accuracy_m ?? null,
+      girth_mm: cmToMm(read.girth_cm), ball_diameter_mm: cmToMm(read.ball_diameter_cm), ball_depth_mm: cmToMm(read.ball_depth_cm),
+      roots_kept: read.roots_kept, machine: read.machine, hole_filled: read.hole_filled, kept_conditions: read.kept_conditions ?? null,
+      answer: found
+        ? { verdict: found.verdict, input: found.input, asked_at: found.asked_at, knew_no: found.verdict.answer === 'no' }
+        : { verdict: null, input: null, asked_at: new Date().toISOString(), knew_no: true },
+      note: read.note } };
+    const changes = [lift];
+    if (visit.change) changes.push(visit.change);
+    for (const shot of shots) changes.push({ rec: crypto.randomUUID(), ...photoChange(shot, { tree: treeId, site, visit: visit.id }) });
+    return changes;
+  }
+
+  async function save(ev, form) {
+    ev.preventDefault();
+    const button = form.querySelector('[type="submit"]');
+    try {
+      const early = readDraft(form);
+      values = early;
+      await takeFix(); // the last word of the receiver, before the answer is asked once more
+      await ask();
+      const read = readAll(form);
+      button.disabled = true;
+      const changes = await changesToSave(read);
+      await saveChanges(changes, { photos: shots.map(photoBytes) });
+      saved = true;
+      await Promise.all([dropDraft(draftKey), dropDraft(`${draftKey}-photos`), dropDraft(`terms-${treeId}`)]);
+      drawSaved(changes);
+    } catch (fault) {
+      button.disabled = false;
+      if (!(fault instanceof FormFault)) notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
+    }
+  }
+
+  function drawSaved(changes) {
+    render(root, html`<div class="page lift">
+      <div class="page-head"><h1 tabindex="-1" data-saved>Saved on this phone</h1><p class="under"><span class="tag">${tag}</span> is lifted. Aftercare starts when home has it.</p></div>
+      <section class="sheet"><h2>Tonight</h2><ul class="plain-list">${TONIGHT.map((line) => html`<li>${line}</li>`)}</ul></section>
+      <div class="actions stuck">
+        <button type="button" class="button hill" data-undo-lift>${icon('undo')}Undo</button>
+        <a class="button primary hill" href="#/tree/${treeId}">${icon('trees')}Open ${tag}</a>
+      </div></div>`);
+    root.querySelector('[data-saved]').focus({ preventScroll: true });
+    globalThis.scrollTo(0, 0);
+    root.querySelector('[data-undo-lift]').addEventListener('click', async () => {
+      try {
+        await saveChanges(changes.map(({ rec, type }) => ({ rec, type, set: { deleted: true } })), {});
+        saved = false;
+        draw();
+        await Promise.all([ask(), saveDraft(draftKey, values), saveDraft(`${draftKey}-photos`, shots)]);
+        notice('The lift is taken back. What you had typed is here again.', { kind: 'plain' });
+      } catch (fault) {
+        notice(`That could not be taken back: ${fault.message}`, { kind: 'trouble' });
+      }
+    });
+  }
+
+  const trying = (work) => async (...args) => {
+    try {
+      await work(...args);
+    } catch (fault) {
+      notice(fault.message, { kind: 'trouble' });
+    }
+  };
+
+  let asked = null;
+  draw();
+  const stops = [
+    watchFix(trying(async (got) => {
+      fix = got;
+      if (saved) return;
+      live.show(fix, trouble);
+      const same = asked && asked.lat === got.lat && asked.lon === got.lon && asked.accuracy_m === got.accuracy_m;
+      asked = got;
+      if (!same) await ask();
+    }), (said) => {
+      trouble = said?.message ?? String(said);
+      if (!saved) live.show(fix, trouble);
+    }),
+    on(root, 'input', '#lift-form', trying((ev) => (ev.target.type === 'file' ? null : keepDraft()))),
+    on(root, 'change', 'input[name="photo"]', takePhoto),
+    on(root, 'submit', '#lift-form', save),
+  ];
+  trying(ask)();
+  return () => {
+    closed = true;
+    stops.forEach((stop) => stop());
+    urls.forEach((url) => URL.revokeObjectURL(url));
+  };
+}

@@ -1,0 +1,220 @@
+/** May I?: the answer before the spade goes in, for where one stands or for a chosen tree, with every reason. */
+
+import { askLeave } from '../ask_leave.js';
+import { cmToMm, mmToCm, showCm } from '../core/lengths.js';
+import { watchFix } from '../device.js';
+import { bestFix, metresBetween, readTrees, recentKinds, todayOn } from '../ground_facts.js';
+import { getDraft, listRecords, onStoreChange, saveDraft } from '../store.js';
+import { answerHead, answerReasons, cautionLine, knowledgeLine, termsToTick } from '../ui/answer.js';
+import { chips, dateField, numberField, readDraft, toggle } from '../ui/form.js';
+import { html, on, render } from '../ui/html.js';
+import { icon } from '../ui/icons.js';
+import { notice } from '../ui/notice.js';
+import { livePosition } from '../ui/position.js';
+import { showDistance, speciesName } from '../ui/words.js';
+
+const TREES_NEAR_M = 60; // trees offered for the place one stands on
+const TREES_OFFERED = 12;
+const DUG_OUT = ['lifted', 'settling', 'gaining', 'working', 'lost', 'parted', 'left_standing'];
+
+/**
+ * Open the screen.
+ * @param {Element} root
+ * @param {{tree?: string}} params tree: ask for this tree at once
+ */
+export async function open(root, params = {}) {
+  let facts = await readTrees(null);
+  let fixes = await listRecords('fix');
+  let fix = null;
+  let trouble = null;
+  let tree = params.tree ? facts.rows.find((row) => row.id === params.tree) ?? null : null;
+  let values = startValues();
+  let found = null;
+  let kept = [];
+  let asking = 0;
+  let live = null;
+  let closed = false;
+
+  function startValues() {
+    return { species: tree?.kind ?? null, girth_cm: mmToCm(tree?.girth_mm ?? null), depth_cm: null, machine: false, on: null };
+  }
+
+  /** The place asked about: the tree's own position if it has one, else where one stands. */
+  function hereNow() {
+    const own = tree ? bestFix(fixes.filter((one) => one.fields.tree === tree.id)) : null;
+    if (own) return { lat: own.fields.lat, lon: own.fields.lon, accuracy_m: own.fields.accuracy_m ?? null, of: 'tree' };
+    return fix ? { lat: fix.lat, lon: fix.lon, accuracy_m: fix.accuracy_m ?? null, of: 'here' } : null;
+  }
+
+  async function ask() {
+    asking += 1;
+    const mine = asking;
+    const here = hereNow();
+    const answer = here && (await askLeave({
+      here, on: values.on, species: values.species, girth_mm: asNumber(values.girth_cm), depth_mm: asNumber(values.depth_cm), machine: values.machine === true,
+    }));
+    if (closed || mine !== asking) return; // a later question is already on its way
+    found = answer;
+    drawAnswer(here);
+  }
+
+  const asNumber = (cm) => (typeof cm === 'number' ? cmToMm(cm) : null);
+
+  function placeLine(here) {
+    if (!here) return null;
+    const where = here.of === 'tree' ? `At tree ${tree.tag ?? 'without a tag'}, as marked` : 'Where you stand';
+    const sure = here.accuracy_m === null ? 'accuracy not known' : `± ${Math.max(1, Math.round(here.accuracy_m))} m`;
+    if (!found) return `${where}, ${sure}`;
+    const ground = found.site === null ? 'no ground kept here' : found.away_m > 0 ? `${showDistance(found.away_m)} outside ${found.site_name}` : `on ${found.site_name}`;
+    return `${where}, ${sure}, ${ground}`;
+  }
+
+  function drawAnswer(here) {
+    const place = root.querySelector('[data-answer-place]');
+    if (!place) return;
+    if (!found) {
+      render(place, html`<div class="empty">${icon('fix')}<p>Still searching for your position. The answer comes as soon as there is one.</p>
+        <p class="muted">${trouble ?? 'Or choose a tree that has been marked: its own position is used.'}</p></div>`);
+      drawActions();
+      return;
+    }
+    const { verdict } = found;
+    render(place, html`<div aria-live="polite" aria-atomic="true">${answerHead(verdict)}</div>
+      <p class="strong" data-place-line>${placeLine(here)}</p>
+      ${answerReasons(verdict)}
+      ${verdict.answer !== 'no' && termsToTick(verdict.keep, kept)}
+      ${cautionLine(verdict.caution)}
+      <p class="muted">${knowledgeLine(found)}</p>`);
+    drawActions();
+  }
+
+  function treesToOffer() {
+    const standing = facts.rows.filter((row) => !DUG_OUT.includes(row.stage));
+    const here = fix;
+    const near = here ? standing.filter((row) => row.fix && metresBetween(here, row.fix.fields) <= TREES_NEAR_M) : [];
+    const sorted = (near.length > 0 ? near : standing).slice()
+      .sort((a, b) => (here && a.fix && b.fix ? metresBetween(here, a.fix.fields) - metresBetween(here, b.fix.fields) : String(b.tree.fields.marked_on ?? '').localeCompare(String(a.tree.fields.marked_on ?? ''))));
+    const list = sorted.slice(0, TREES_OFFERED);
+    if (tree && !list.some((row) => row.id === tree.id)) list.unshift(tree);
+    return list;
+  }
+
+  function drawActions() {
+    const place = root.querySelector('[data-acts]');
+    const dug = tree && DUG_OUT.includes(tree.stage);
+    render(place, html`<a class="button hill" href="#question" data-to-question>${icon('edit')}Change</a>
+      ${tree && !dug && html`<a class="button primary hill" href="#/lift/${tree.id}">${icon('spade')}Log the lift of ${tree.tag ?? 'this tree'}</a>`}
+      ${tree && dug && html`<a class="button primary hill" href="#/tree/${tree.id}">${icon('trees')}Open ${tree.tag ?? 'the tree'}</a>`}
+      ${!tree && html`<a class="button primary hill" href="#/mark">${icon('mark')}Mark a tree here</a>`}`);
+  }
+
+  function drawQuestion() {
+    const place = root.querySelector('[data-question-place]');
+    const kinds = recentKinds(facts.rows.map((row) => row.tree), found?.site ?? tree?.site ?? null, facts.pack);
+    if (values.species && !kinds.includes(values.species)) kinds.unshift(values.species);
+    render(place, html`<form novalidate id="question" class="sheet" tabindex="-1"><h2>What is asked</h2>
+      <div class="field"><label for="may-tree">Tree or place</label><select id="may-tree" name="tree">
+        <option value="">where I stand now</option>
+        ${treesToOffer().map((row) => html`<option value="${row.id}" ${tree?.id === row.id ? html`selected` : ''}>${row.tag ?? 'no tag'}, ${speciesName(facts.pack, row.kind)}${fix && row.fix ? `, ${showDistance(metresBetween(fix, row.fix.fields))}` : ''}</option>`)}
+      </select></div>
+      ${chips({ name: 'species', label: 'Kind', value: values.species, options: [...kinds.slice(0, 8).map((kind) => ({ value: kind, label: speciesName(facts.pack, kind) })), { value: null, label: 'not told' }] })}
+      ${kinds.length > 8 && html`<details class="fold"><summary>More kinds</summary>${chips({ name: 'species', label: 'All other kinds', value: values.species, options: kinds.slice(8).map((kind) => ({ value: kind, label: speciesName(facts.pack, kind) })) })}</details>`}
+      ${numberField({ name: 'girth_cm', label: 'Girth', unit: 'cm', value: values.girth_cm, step: 1, start: 20, min: 0.1, max: 1000, whole: false })}
+      ${numberField({ name: 'depth_cm', label: 'How deep you will dig', unit: 'cm', value: values.depth_cm, step: 5, start: 25, min: 1, max: 300, whole: false })}
+      ${toggle({ name: 'machine', label: 'With a machine', value: values.machine })}
+      ${dateField({ name: 'on', label: 'On which day', value: values.on ?? todayOn(), today: true })}
+    </form>`);
+  }
+
+  function draw() {
+    render(root, html`<div class="page may-dig">
+      <div class="page-head"><h1>May I dig here?</h1>${tree && html`<p class="under">Tree <span class="tag">${tree.tag ?? 'no tag'}</span> ${speciesName(facts.pack, tree.kind)}${tree.girth_mm === null ? '' : `, girth ${showCm(tree.girth_mm)}`}</p>`}</div>
+      <div class="cols">
+        <div><div data-position></div><div data-answer-place class="stack"></div></div>
+        <div data-question-place></div>
+      </div>
+      <div class="actions stuck" data-acts></div></div>`);
+    live = livePosition(root.querySelector('[data-position]'));
+    showPosition();
+    drawQuestion();
+    drawAnswer(hereNow());
+  }
+
+  function showPosition() {
+    const place = root.querySelector('[data-position]');
+    const needed = hereNow()?.of !== 'tree';
+    place.hidden = !needed;
+    if (needed) live.show(fix, trouble);
+  }
+
+  const trying = (work) => async (...args) => {
+    try {
+      await work(...args);
+    } catch (fault) {
+      notice(fault.message, { kind: 'trouble' });
+    }
+  };
+
+  async function changed(ev) {
+    const read = readDraft(root.querySelector('#question'));
+    if (ev.target.name === 'tree') {
+      tree = facts.rows.find((row) => row.id === read.tree) ?? null;
+      values = { ...startValues(), depth_cm: read.depth_cm, machine: read.machine, on: values.on };
+      kept = tree ? ((await getDraft(`terms-${tree.id}`)) ?? []) : [];
+      found = null;
+      draw();
+    } else {
+      values = { ...values, ...read, on: read.on === todayOn() ? null : read.on };
+    }
+    await ask();
+  }
+
+  let asked = null; // the last fix asked for, so that a still receiver does not have the page drawn anew each second
+  if (tree) kept = (await getDraft(`terms-${tree.id}`)) ?? [];
+  draw();
+  if (params.tree && !tree) notice('That tree is not kept on this phone.', { kind: 'trouble' });
+  const stops = [
+    watchFix(trying(async (got) => {
+      const first = fix === null;
+      fix = got;
+      showPosition();
+      if (first) drawQuestionIfIdle();
+      const same = asked && asked.lat === got.lat && asked.lon === got.lon && asked.accuracy_m === got.accuracy_m;
+      if (same || hereNow()?.of === 'tree') return;
+      asked = got;
+      await ask();
+    }), (said) => {
+      trouble = said?.message ?? String(said);
+      showPosition();
+      if (!found) drawAnswer(hereNow());
+    }),
+    onStoreChange(trying(async () => {
+      [facts, fixes] = [await readTrees(null), await listRecords('fix')];
+      if (tree) tree = facts.rows.find((row) => row.id === tree.id) ?? null;
+      await ask();
+    })),
+    on(root, 'input', '#question', trying(changed)),
+    on(root, 'submit', '#question', (ev) => ev.preventDefault()),
+    on(root, 'change', '[name="kept_conditions"]', trying(async () => {
+      kept = [...root.querySelectorAll('[name="kept_conditions"]:checked')].map((box) => JSON.parse(box.value));
+      if (tree) await saveDraft(`terms-${tree.id}`, kept);
+    })),
+    on(root, 'click', '[data-to-question]', (ev) => {
+      ev.preventDefault();
+      const form = root.querySelector('#question');
+      form.scrollIntoView({ block: 'start' });
+      form.focus({ preventScroll: true });
+    }),
+  ];
+
+  /** Trees near by are offered once a position is known, but never while someone is filling the question in. */
+  function drawQuestionIfIdle() {
+    if (!root.querySelector('#question')?.contains(document.activeElement)) drawQuestion();
+  }
+
+  trying(ask)();
+  return () => {
+    closed = true;
+    stops.forEach((stop) => stop());
+  };
+}
