@@ -1,0 +1,16 @@
+/** Only what was really changed may be sent: a field set again to what it was would look like a second opinion. */
+
+/** Whether two plain values are the same, null and "never set" being alike. */
+export function sameValue(a, b) {
+  return JSON.stringify(a ?? null) === JSON.stringify(b ?? null);
+}
+
+/**
+ * The fields of `values` that differ from `before`.
+ * @param {object} before fields of the record as it was shown, {} for a new one
+ * @param {object} values fields as they shall be
+ * @returns {object} possibly empty
+ */
+export function changedOnly(before, values) {
+  return Object.fromEntries(Object.entries(values).filter(([name, value]) => !sameValue(before[name], value)));
+}

@@ -1,0 +1,68 @@
+/**
+ * How the leaves of a site stand on a day, in a word: for lists and headings.
+ * It decides nothing: whether to dig at a spot is answered by may_dig alone, and follows the same edges (both days of a leave
+ * count; a withdrawal counts from its very day).
+ */
+
+const ENDING_DAYS = 3; // as in May I?: a leave that ends within three days is to be asked about
+const RANK = { good: 0, ask: 1, bad: 2 };
+export const STATE_ICONS = { good: 'yes', ask: 'ask', bad: 'no', quiet: 'info' };
+
+/** Whole days from one 'YYYY-MM-DD' to another. */
+function daysBetween(from, to) {
+  return Math.round((Date.parse(`${to}T00:00:00Z`) - Date.parse(`${from}T00:00:00Z`)) / 86_400_000);
+}
+
+/**
+ * @param {object} leave fields of a leave record
+ * @param {number} lifted trees lifted under it so far
+ * @param {string} on 'YYYY-MM-DD' at the site
+ * @returns {{word: string, kind: 'good'|'ask'|'bad', on: string|null}} on: the date the word is about
+ */
+export function leaveState(leave, lifted, on) {
+  if (leave.withdrawn_on && leave.withdrawn_on <= on) return { word: 'withdrawn', kind: 'bad', on: leave.withdrawn_on };
+  if (leave.ends_on && leave.ends_on < on) return { word: 'ended', kind: 'bad', on: leave.ends_on };
+  if (leave.starts_on && leave.starts_on > on) return { word: 'not begun', kind: 'bad', on: leave.starts_on };
+  if (Number.isInteger(leave.allowance) && lifted >= leave.allowance) return { word: 'used up', kind: 'bad', on: null };
+  if (leave.entitled === false) return { word: 'signer not entitled', kind: 'bad', on: null };
+  if (leave.withdrawn_on) return { word: 'to be withdrawn', kind: 'ask', on: leave.withdrawn_on };
+  if (leave.ends_on && daysBetween(on, leave.ends_on) <= ENDING_DAYS) return { word: 'ends soon', kind: 'ask', on: leave.ends_on };
+  if (leave.form === 'spoken') return { word: 'spoken only', kind: 'ask', on: null };
+  if (leave.form !== 'signed') return { word: 'not in writing', kind: 'ask', on: null };
+  if (leave.entitled !== true) return { word: 'signer not checked', kind: 'ask', on: null };
+  return { word: 'good', kind: 'good', on: leave.ends_on ?? null };
+}
+
+/**
+ * What the other consents of a site come to.
+ * @param {object} site fields of the site record
+ * @param {object[]} consents fields of its consent records
+ * @param {string} on 'YYYY-MM-DD'
+ * @returns {{word: string, kind: 'ask'|'bad', on: string|null}|null} null: nothing stands against it
+ */
+export function consentsState(site, consents, on) {
+  if (consents.some((it) => it.state === 'needed')) return { word: 'consent missing', kind: 'bad', on: null };
+  const expired = consents.find((it) => it.state === 'held' && it.until && it.until < on);
+  if (expired) return { word: 'consent expired', kind: 'bad', on: expired.until };
+  if (site.protected === true && !consents.some((it) => it.kind === 'protected_area')) {
+    return { word: 'protected, no consent', kind: 'bad', on: null };
+  }
+  if (consents.some((it) => it.state === 'unknown' || !it.state)) return { word: 'consent not known', kind: 'ask', on: null };
+  return null;
+}
+
+/**
+ * The one word for a site: its best leave, unless a consent stands against it.
+ * @param {object} site fields @param {{fields: object, lifted: number}[]} leaves @param {object[]} consents fields
+ * @param {string} on 'YYYY-MM-DD'
+ * @returns {{word: string, kind: 'good'|'ask'|'bad', on: string|null}}
+ */
+export function siteState(site, leaves, consents, on) {
+  if (leaves.length === 0) return { word: 'no leave', kind: 'bad', on: null };
+  const states = leaves.map(({ fields, lifted }) => leaveState(fields, lifted, on));
+  // Of several that are no good the one that stood last is told: it is the one people remember.
+  states.sort((a, b) => RANK[a.kind] - RANK[b.kind] || (b.on ?? '').localeCompare(a.on ?? ''));
+  const [best] = states;
+  const against = consentsState(site, consents, on);
+  return against && RANK[against.kind] > RANK[best.kind] ? against : best;
+}

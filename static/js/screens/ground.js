@@ -1,0 +1,117 @@
+/** Ground: the sites on a map of their own and in a list, nearest first, each with how its leave stands. */
+
+import { watchFix } from '../device.js';
+import { metresOutside, readTrees } from '../ground_facts.js';
+import { readGround } from '../ground_leaves.js';
+import { openMap } from '../map.js';
+import { getMeta, listRecords, onStoreChange, setMeta } from '../store.js';
+import { html, on, render } from '../ui/html.js';
+import { icon } from '../ui/icons.js';
+import { stateMark } from '../ui/state.js';
+import { count, showDistance, stageWord } from '../ui/words.js';
+
+const WATCH = 'ground-watch'; // whether this person wants the position shown here; kept, so it is asked once
+const ENDS = ['lost', 'parted', 'left_standing'];
+
+function distanceWords(site, fix) {
+  if (!site.fields.boundary) return 'no boundary drawn';
+  const away = metresOutside(site.fields.boundary, fix);
+  if (away === null) return null;
+  return away === 0 ? 'you are on it' : `${showDistance(away)} away`;
+}
+
+function siteEntry({ site, leaves, state }, landholders, fix, trees) {
+  const names = [...new Set(leaves.map(({ record }) => landholders.get(record.fields.landholder)?.fields.name).filter(Boolean))];
+  const under = [distanceWords(site, fix), names.join(', ') || null, trees ? count(trees, 'tree', 'trees') : null].filter(Boolean);
+  return html`<li><a class="entry" href="#/site/${site.id}">
+    <span class="entry-main"><span class="entry-title">${site.fields.name ?? 'unnamed site'}</span>
+      <span class="entry-under">${under.join(' · ')}</span></span>
+    <span class="entry-side">${stateMark(state)}</span></a></li>`;
+}
+
+/**
+ * Open the screen.
+ * @param {Element} root
+ * @returns {Promise<() => void>} close
+ */
+export async function open(root) {
+  let ground = await readGround();
+  let trees = (await readTrees(null)).rows;
+  let tracks = await listRecords('track');
+  let fix = null;
+  let trouble = null;
+  let stopWatch = null;
+  let closed = false;
+
+  render(root, html`<div class="page ground">
+    <div class="page-head"><h1>Ground</h1><p class="under" data-where></p></div>
+    <div class="cols wide-first">
+      <div><div class="map tall" data-map-frame></div></div>
+      <div><section class="sheet"><div class="sheet-head"><h2>Sites</h2><a class="button" href="#/site/new">${icon('plus')}Add a site</a></div>
+        <div data-sites></div></section>
+        <div class="stack" data-legend></div></div>
+    </div></div>`);
+  const part = (name) => root.querySelector(`[data-${name}]`);
+  const map = openMap(part('map-frame'), 'Map of your ground');
+
+  function drawMap() {
+    map.showSites(ground.sites.map(({ site, state }) => ({ id: site.id, name: site.fields.name, boundary: site.fields.boundary, kind: state.kind, href: `#/site/${site.id}` })));
+    map.showTrees(trees.filter((one) => one.fix && one.stage === 'marked').map((one) => ({
+      tag: one.tag, stage: one.stage, word: stageWord(one.stage), lat: one.fix.fields.lat, lon: one.fix.fields.lon, href: `#/tree/${one.id}` })));
+    map.showTracks(tracks.map((track) => track.fields));
+  }
+
+  function drawWhere() {
+    const known = fix && fix.accuracy_m !== null && fix.accuracy_m !== undefined;
+    const words = fix ? `You are on the map${known ? `, within ${showDistance(fix.accuracy_m)}` : ', accuracy not known'}.` : (trouble ?? (stopWatch ? 'Looking for your position …' : null));
+    render(part('where'), html`${words ?? html`<button type="button" class="button" data-watch>${icon('fix')}Show where I am</button>`}`);
+  }
+
+  function drawSites() {
+    if (ground.sites.length === 0) {
+      render(part('sites'), html`<div class="empty">${icon('ground')}<p>No site is kept on this phone yet. A site is the ground one leave is about: a hill, a wood, a quarry.</p>
+        <p class="muted">Draw it here by walking its edge or tapping its corners. If home has your sites already, <a href="#/pair">pair this phone</a> and they come by themselves.</p></div>`);
+      return;
+    }
+    const away = ({ site }) => metresOutside(site.fields.boundary, fix) ?? Infinity;
+    const sorted = fix ? [...ground.sites].sort((a, b) => away(a) - away(b)) : ground.sites;
+    const treesOn = (site) => trees.filter((one) => one.site === site.id && !ENDS.includes(one.stage)).length;
+    render(part('sites'), html`<ul class="entries">${sorted.map((one) => siteEntry(one, ground.landholders, fix, treesOn(one.site)))}</ul>`);
+    const standing = trees.filter((one) => one.fix && one.stage === 'marked').length;
+    render(part('legend'), html`<p class="muted row map-key">${icon('stage_marked')}<span>${standing ? `${count(standing, 'marked tree', 'marked trees')} on the map` : 'No marked tree on the map yet'}</span></p>
+      <p class="muted">The map is drawn from what you keep here. It is no navigation or rescue device.</p>`);
+  }
+
+  async function startWatch() {
+    await setMeta(WATCH, true);
+    if (closed || stopWatch) return;
+    stopWatch = watchFix(
+      (next) => { const first = fix === null; fix = next; trouble = null; map.showMe(fix); drawWhere(); if (first) drawSites(); },
+      (sentence) => { trouble = sentence?.message ?? sentence; drawWhere(); },
+    );
+    drawWhere();
+  }
+
+  async function reread() {
+    [ground, trees, tracks] = [await readGround(), (await readTrees(null)).rows, await listRecords('track')];
+    if (closed) return;
+    drawMap();
+    drawSites();
+  }
+
+  drawMap();
+  map.fit();
+  drawSites();
+  drawWhere();
+  if (await getMeta(WATCH)) await startWatch();
+  const stops = [
+    on(root, 'click', '[data-watch]', startWatch),
+    onStoreChange(reread),
+  ];
+  return () => {
+    closed = true;
+    stopWatch?.();
+    for (const stop of stops) stop();
+    map.close();
+  };
+}

@@ -1,0 +1,75 @@
+/** Pair: make this phone one of the house's, with the short code that home shows. */
+
+import { getIdentity } from '../store.js';
+import { pair } from '../sync.js';
+import { FormFault, readForm, showFault, textField } from '../ui/form.js';
+import { html, on, render } from '../ui/html.js';
+import { icon } from '../ui/icons.js';
+import { notice } from '../ui/notice.js';
+
+/** A name to start from, by which the phone can be told from others in the list at home. */
+function guessName() {
+  const agent = navigator.userAgent;
+  if (/iPhone/.test(agent)) return 'iPhone';
+  if (/iPad/.test(agent)) return 'iPad';
+  if (/Android/.test(agent)) return 'Android phone';
+  return 'Desk';
+}
+
+/** On an iPhone a browser tab and the icon on the home screen keep apart stores: record only in the icon's. */
+function isLooseTab() {
+  return /iPhone|iPad/.test(navigator.userAgent) && navigator.standalone === false;
+}
+
+/**
+ * Open the screen.
+ * @param {Element} root
+ * @param {{code?: string}} params code: from the link that home shows
+ * @returns {Promise<() => void>} close
+ */
+export async function open(root, params) {
+  const code = params.code ?? null;
+  const identity = await getIdentity();
+  const isPaired = Boolean(identity?.token);
+  let busy = false;
+  render(root, html`<div class="page pair"><div class="page-head"><h1>Pair this phone</h1>
+      <p class="under">Once, at home. Afterwards everything on the hill works by itself.</p></div>
+    ${isPaired && html`<p class="sheet"><span class="state good">${icon('yes')}This phone is paired already${identity.name ? html`, as “${identity.name}”` : ''}.</span>
+      <span>Pair it again only if home no longer knows it. Nothing kept here is lost by it.</span></p>`}
+    ${isLooseTab() && html`<p class="caution">${icon('warn')}<span>First put Fellside on the home screen (Share, then Add to Home Screen), and open it from there. A browser page has a store of its own that the phone may empty after seven days.</span></p>`}
+    ${!globalThis.isSecureContext && html`<p class="caution">${icon('warn')}<span>This address is not a trusted one, so the app can neither be installed nor find its position. Open the https address that home shows.</span></p>`}
+    <form class="sheet" novalidate data-form>
+      ${textField({ name: 'code', label: 'Code', value: code, required: true, inputmode: 'text', autocomplete: 'one-time-code', hint: 'Home shows it under House, “Pair a phone”. It works once, and not for long.' })}
+      ${textField({ name: 'name', label: 'Name of this phone', value: identity?.name ?? guessName(), required: true, autocomplete: 'off', hint: 'So that you can tell your phones apart' })}
+      <div class="actions"><button class="button primary hill">${icon('key')}Pair this phone</button></div>
+      <p role="status" data-busy></p>
+    </form>
+    <section class="sheet"><h2>What this does</h2><ul class="numbered">
+      <li>The phone and your server at home get to know each other. Nobody else is asked.</li>
+      <li>Sites, leaves, trees and tasks come onto the phone, and are there without any signal.</li>
+      <li>What you record on the hill goes home as soon as both see each other again.</li></ul></section></div>`);
+
+  async function submit(ev, form) {
+    ev.preventDefault();
+    if (busy) return;
+    const say = (text) => { root.querySelector('[data-busy]').textContent = text; };
+    try {
+      const values = readForm(form);
+      busy = true;
+      say('Asking home …');
+      await pair(values.code.trim(), values.name);
+      notice('Paired. What home keeps is coming onto this phone.');
+      globalThis.location.hash = '#/ground';
+    } catch (trouble) {
+      say('');
+      if (trouble instanceof FormFault) return;
+      const cure = trouble.cure ? ` ${trouble.cure}` : '';
+      showFault(form, 'code', `${trouble.message}${cure}`);
+    } finally {
+      busy = false;
+    }
+  }
+
+  const stops = [on(root, 'submit', '[data-form]', submit)];
+  return () => stops.forEach((stop) => stop());
+}

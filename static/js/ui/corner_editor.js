@@ -1,0 +1,180 @@
+/**
+ * Draw a boundary: walk to each corner, tap the map, or paste the area. Everything a tap does can be done by a button too.
+ * The map and the receiver are handed in; this file knows neither.
+ */
+
+import { AreaFault, areaFromCorners, areaHa, cornersOf, readAreaText } from '../core/area_text.js';
+import { clearFaults, noteField, readForm, showFault, textField, FormFault } from './form.js';
+import { html, on, render } from './html.js';
+import { icon } from './icons.js';
+import { count, showDistance } from './words.js';
+
+const COARSE_M = 20; // common practice: a corner less sure than this is worth waiting for
+
+function degrees(text, limit) {
+  const plain = String(text ?? '').trim().replace(',', '.');
+  const number = /^-?\d+(\.\d+)?$/.test(plain) ? Number(plain) : NaN;
+  return Math.abs(number) <= limit ? number : null;
+}
+
+/**
+ * @param {Element} place where the buttons go
+ * @param {{map: object, boundary: object|null, draft: object|null, whereAmI: () => object|null,
+ *   onDraft: (draft: object) => any, onSave: (boundary: object) => any, onCancel: () => any}} work
+ *   whereAmI: the best fix so far; onDraft is told of each step, so that a killed app loses no corner
+ * @returns {() => void} close
+ */
+export function openCornerEditor(place, { map, boundary, draft, whereAmI, onDraft, onSave, onCancel }) {
+  let corners = draft?.corners ?? cornersOf(boundary) ?? [];
+  let pasted = draft?.pasted ?? (boundary && !cornersOf(boundary) ? boundary : null); // an area kept as a whole
+  let inHand = null;
+  let said = null;
+  const before = [];
+
+  function step(change) {
+    before.push({ corners: [...corners], pasted });
+    change();
+    said = null;
+    onDraft({ corners, pasted });
+    draw();
+  }
+
+  function put(corner) {
+    step(() => {
+      pasted = null;
+      if (inHand === null) corners = [...corners, corner];
+      else corners = corners.map((one, i) => (i === inHand ? corner : one));
+      inHand = null;
+    });
+  }
+
+  function putHere() {
+    const fix = whereAmI();
+    if (!fix) {
+      said = 'Your position is not known yet. Wait a little under open sky, or tap the map.';
+      return draw();
+    }
+    put({ lat: fix.lat, lon: fix.lon });
+    if (fix.accuracy_m === null || fix.accuracy_m > COARSE_M) {
+      said = fix.accuracy_m === null ? 'Set, but how surely is not known.' : `Set, but only within ${showDistance(fix.accuracy_m)}. Stay a minute and move it, or go on.`;
+      draw();
+    }
+    return undefined;
+  }
+
+  function sizeWords() {
+    if (pasted) return `The whole area as it was given, about ${areaHa(pasted).toFixed(2)} ha. Setting a corner starts a new one in its place.`;
+    if (corners.length < 3) return `${count(corners.length, 'corner', 'corners')} so far; three make an area.`;
+    try {
+      return `${count(corners.length, 'corner', 'corners')}, about ${areaHa(areaFromCorners(corners)).toFixed(2)} ha.`;
+    } catch (fault) {
+      if (fault instanceof AreaFault) return fault.message;
+      throw fault;
+    }
+  }
+
+  function draw() {
+    map.showSites(pasted ? [{ id: 'pasted', name: 'as given', boundary: pasted }] : []);
+    map.showCorners(pasted ? [] : corners, inHand, (i) => {
+      inHand = inHand === i ? null : i;
+      said = null;
+      draw();
+    });
+    const held = inHand === null ? null : corners[inHand];
+    render(place, html`<section class="sheet corner-editor"><h2>Boundary</h2>
+      <p role="status">${said ?? sizeWords()}</p>
+      ${held && html`<p class="strong">Corner ${inHand + 1} is in hand. Tap the map or press a button to move it.</p>`}
+      <div class="pick-row">
+        <button type="button" class="button primary hill" data-act="here">${icon('fix')}${held ? 'Move it to where I stand' : 'Corner where I stand'}</button>
+        <button type="button" class="button" data-act="middle">${icon('plus')}${held ? 'Move it to the map’s middle' : 'Corner at the map’s middle'}</button>
+        <button type="button" class="button" data-act="undo" ${before.length ? '' : html`disabled`}>${icon('undo')}One step back</button>
+        ${held && html`<button type="button" class="button rust" data-act="out">${icon('bin')}Take it out</button>
+          <button type="button" class="button" data-act="after">${icon('plus')}Another one after it</button>`}
+      </div>
+      ${held && html`<form novalidate data-degrees><div class="two">
+        ${textField({ name: 'lat', label: 'Latitude', value: held.lat.toFixed(6), inputmode: 'text', required: true })}
+        ${textField({ name: 'lon', label: 'Longitude', value: held.lon.toFixed(6), inputmode: 'text', required: true })}</div>
+        <button class="button">Set these degrees</button></form>`}
+      ${corners.length > 0 && !pasted && html`<div class="pick-row" role="group" aria-label="Corners">${corners.map((_, i) => html`<button type="button" class="button" data-corner="${i}" aria-pressed="${String(i === inHand)}" aria-label="Corner ${i + 1}">${i + 1}</button>`)}</div>`}
+      <details class="fold"><summary>Paste an area from another map</summary>
+        <form novalidate data-paste>${noteField({ name: 'area', label: 'Area as GeoJSON text', rows: 5, required: true, hint: 'A Polygon or MultiPolygon, longitude first. It is drawn on the map before you save it.' })}
+        <button class="button">Read it</button></form></details>
+      <div class="actions"><button type="button" class="button primary" data-act="save">Save the boundary</button>
+        <button type="button" class="button quiet" data-act="cancel">Not now</button></div>
+    </section>`);
+  }
+
+  function save() {
+    try {
+      return onSave(pasted ?? areaFromCorners(corners));
+    } catch (fault) {
+      if (!(fault instanceof AreaFault)) throw fault;
+      said = fault.message;
+      return draw();
+    }
+  }
+
+  const acts = {
+    here: putHere,
+    middle: () => put(map.middle()),
+    undo: () => {
+      const last = before.pop();
+      if (!last) return;
+      ({ corners, pasted } = last);
+      inHand = null;
+      onDraft({ corners, pasted });
+      draw();
+    },
+    out: () => step(() => { corners = corners.filter((_, i) => i !== inHand); inHand = null; }),
+    after: () => step(() => {
+      const next = corners[(inHand + 1) % corners.length];
+      const held = corners[inHand];
+      corners = [...corners.slice(0, inHand + 1), { lat: (held.lat + next.lat) / 2, lon: (held.lon + next.lon) / 2 }, ...corners.slice(inHand + 1)];
+      inHand += 1;
+    }),
+    save,
+    cancel: onCancel,
+  };
+
+  draw();
+  map.fit();
+  const stops = [
+    map.onTap(put),
+    on(place, 'click', '[data-act]', (ev, button) => acts[button.dataset.act]()),
+    on(place, 'click', '[data-corner]', (ev, button) => {
+      const i = Number(button.dataset.corner);
+      inHand = inHand === i ? null : i;
+      draw();
+      if (inHand !== null) map.lookAt(corners[inHand]);
+    }),
+    on(place, 'submit', '[data-degrees]', (ev, form) => {
+      ev.preventDefault();
+      clearFaults(form);
+      const [lat, lon] = [degrees(form.elements.lat.value, 90), degrees(form.elements.lon.value, 180)];
+      if (lat === null) return showFault(form, 'lat', `“${form.elements.lat.value}” is no latitude. Write degrees from -90 to 90, as 55.4012.`);
+      if (lon === null) return showFault(form, 'lon', `“${form.elements.lon.value}” is no longitude. Write degrees from -180 to 180, as -3.392; west is minus.`);
+      return put({ lat, lon });
+    }),
+    on(place, 'submit', '[data-paste]', (ev, form) => {
+      ev.preventDefault();
+      try {
+        const area = readAreaText(readForm(form).area);
+        step(() => {
+          const single = cornersOf(area);
+          pasted = single ? null : area;
+          corners = single ?? [];
+          inHand = null;
+        });
+        map.fit();
+      } catch (fault) {
+        if (fault instanceof AreaFault) showFault(form, 'area', fault.message);
+        else if (!(fault instanceof FormFault)) throw fault;
+      }
+    }),
+  ];
+  return () => {
+    for (const stop of stops) stop();
+    map.showCorners([], null, () => {});
+    place.replaceChildren();
+  };
+}

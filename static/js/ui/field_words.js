@@ -1,0 +1,63 @@
+/** Records and their fields in words, for telling two values of one thing apart. */
+
+import { showCm } from '../core/lengths.js';
+import { areaHa } from '../core/area_text.js';
+import { NOT_KNOWN, consentStateWord, consentWord, showDate, showInstant, speciesName, stageWord, workWord } from './words.js';
+
+const TYPES = {
+  site: 'Site', landholder: 'Landholder', leave: 'Leave', consent: 'Consent', tree: 'Tree', fix: 'Position', visit: 'Visit', lift: 'Lift',
+  photo: 'Photo', track: 'Walk', event: 'Event', work: 'Work', task_state: 'Task', species_card: 'Species card', box: 'Box',
+};
+
+const FIELDS = {
+  name: 'name', zone: 'time zone', boundary: 'boundary', height_m: 'height above the sea', protected: 'protected ground', services_checked_on: 'buried services checked on',
+  note: 'note', role: 'role', phone: 'telephone', email: 'e-mail', address: 'address', site: 'site', landholder: 'landholder', area: 'area', starts_on: 'first day',
+  ends_on: 'last day', withdrawn_on: 'withdrawn on', species: 'kind', max_girth_mm: 'girth limit', allowance: 'number agreed', form: 'how it was given',
+  entitled: 'may give leave', conditions: 'terms', signed_by: 'signed by', paper: 'photo of the paper', kind: 'kind', state: 'how it stands', until: 'until', reference: 'reference',
+  tag: 'tag', origin: 'origin', girth_mm: 'girth', height_mm: 'height', condition: 'condition', marked_on: 'marked on', ended_as: 'ended as', ended_on: 'ended on',
+  lifted_on: 'lifted on', lifted_at: 'lifted at', ball_diameter_mm: 'root ball across', ball_depth_mm: 'root ball deep', roots_kept: 'roots kept', machine: 'with a machine',
+  hole_filled: 'hole filled', happened_on: 'date', done_on: 'done on', hours: 'hours', settled_on: 'settled on', volume_l: 'volume', boxed_on: 'boxed on', tree: 'tree', leave: 'leave',
+  lat: 'latitude', lon: 'longitude', accuracy_m: 'accuracy', taken_at: 'taken at', visited_on: 'visited on', length_mm: 'length', width_mm: 'width', deleted: 'kept or removed',
+};
+
+/** 'Tree H-12', 'Site Wether Rig': what a record is called. */
+export function recordWords(record, pack = null) {
+  const { fields } = record;
+  const own = fields.tag ?? fields.name ?? (record.type === 'tree' ? speciesName(pack, fields.species) : null) ?? (fields.kind ? fields.kind.replaceAll(/[-_]/g, ' ') : null);
+  const type = TYPES[record.type] ?? 'Entry';
+  return own ? `${type} ${own}` : type;
+}
+
+/** The word for a type of record, in the middle of a sentence. */
+export const typeWord = (type) => (TYPES[type] ?? 'entry').toLowerCase();
+
+/** The word for a field. */
+export const fieldWord = (name) => FIELDS[name] ?? name.replaceAll('_', ' ');
+
+/**
+ * A value as a person reads it.
+ * @param {string} type type of the record @param {string} name field @param {any} value
+ * @param {{pack?: object|null, names?: Map<string, string>}} known names: words for the ids of other records
+ */
+export function valueWords(type, name, value, { pack = null, names = new Map() } = {}) {
+  if (name === 'deleted') return value ? 'removed' : 'kept';
+  if (value === null || value === undefined) return NOT_KNOWN;
+  if (value === true) return 'yes';
+  if (value === false) return 'no';
+  if (names.has(value)) return names.get(value);
+  if (name === 'boundary' || name === 'area') return `an area of about ${areaHa(value).toFixed(2)} ha`;
+  if (name === 'species') return [value].flat().map((kind) => speciesName(pack, kind)).join(', ');
+  if (type === 'consent' && name === 'kind') return consentWord(value);
+  if (type === 'consent' && name === 'state') return consentStateWord(value);
+  if (type === 'work' && name === 'kind') return workWord(value);
+  if (name === 'ended_as') return stageWord(value);
+  if (name === 'paper' || name === 'sha256') return 'a photo';
+  if (name.endsWith('_mm')) return showCm(value);
+  if (name.endsWith('_m')) return `${Number(value.toFixed(1))} m`;
+  if (name.endsWith('_l')) return `${value} L`;
+  if (name.endsWith('_at')) return showInstant(value);
+  if (name.endsWith('_on') || name === 'until') return showDate(value);
+  if (Array.isArray(value)) return value.map((one) => (typeof one === 'object' ? 'an entry' : String(one))).join('; ');
+  if (typeof value === 'object') return 'a longer entry';
+  return String(value);
+}
