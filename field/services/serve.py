@@ -1,0 +1,111 @@
+"""Serve the app on one port from one data folder: one server a folder, a clean stop, and no orphan."""
+
+from __future__ import annotations
+
+import errno
+import os
+import socket
+import threading
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
+from granian.constants import Interfaces
+from granian.log import LogLevels
+from granian.server import Server
+
+from field.core.errors import BadInput, StoreTrouble
+
+BLOCKING_THREADS = 4  # SQLite has one writer; more threads would only wait for it
+PARENT_CHECK_S = 0.5
+STOP_WITHIN_S = 10  # a phone that hangs in the middle of an upload must not keep the server from stopping
+
+MakeApp = Callable[[], Any]
+
+
+def find_free_port(host: str, port: int) -> int:
+    """Return the port to serve on, having held it for a moment.
+
+    The server itself would share a port that is in use without a word, and two servers would answer in turn.
+
+    Args:
+        host: address or name of this machine to listen on.
+        port: 0 for any that is free.
+    Raises: BadInput when it is in use, not allowed, or the host is not of this machine.
+    """
+    try:
+        family, kind, proto, _, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
+        with socket.socket(family, kind, proto) as held:
+            if os.name == "posix":  # elsewhere this option means sharing
+                held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            held.bind(address)
+            return int(held.getsockname()[1])
+    except (OSError, OverflowError) as fault:
+        raise BadInput(_why_not(fault, host, port), "Choose another with --port or --host.", code="no-port") from None
+
+
+def _why_not(fault: Exception, host: str, port: int) -> str:
+    if isinstance(fault, socket.gaierror):
+        return f"There is no address {host!r} to serve on."
+    number = fault.errno if isinstance(fault, OSError) else None
+    if number == errno.EADDRINUSE:
+        return f"Port {port} is in use already, perhaps by another Fellside."
+    if number == errno.EADDRNOTAVAIL:
+        return f"The address {host} is not one of this machine."
+    if number in (errno.EACCES, errno.EPERM):
+        return f"Port {port} is not allowed here without more rights."
+    return f"Port {port} cannot be served on."
+
+
+def end_with_parent(parent: int) -> None:
+    """End this process when its parent is gone, within a second.
+
+    A parent that is killed cannot stop its worker; the worker would go on serving, and hold port and folder. Ending at
+    once is safe: whatever was not committed was not answered either.
+
+    Args:
+        parent: process id to watch.
+    """
+
+    def watch() -> None:
+        tick = threading.Event()
+        while os.getppid() == parent:
+            tick.wait(PARENT_CHECK_S)
+        os._exit(1)
+
+    threading.Thread(target=watch, name="parent-watch", daemon=True).start()
+
+
+def _load_in_worker(make_app: MakeApp, parent: int) -> Any:
+    if os.name == "posix":
+        end_with_parent(parent)
+    return make_app()
+
+
+def serve(make_app: MakeApp, host: str, port: int, on_start: Callable[[], None]) -> None:
+    """Serve until a stop is asked for (Ctrl-C or SIGTERM); returns after a clean stop.
+
+    The caller holds the lock of the data folder (`store.lock`) for as long as this runs.
+
+    Args:
+        make_app: makes the WSGI app inside the worker process; must be picklable.
+        host, port: where to listen; see `find_free_port`.
+        on_start: called once the address is held, before the first request is answered.
+    Raises: StoreTrouble when the worker ended by itself.
+    """
+    server = Server(
+        "field",
+        address=host,
+        port=port,
+        interface=Interfaces.WSGI,
+        workers=1,
+        blocking_threads=BLOCKING_THREADS,
+        websockets=False,
+        log_level=LogLevels.critical,
+        workers_kill_timeout=STOP_WITHIN_S,
+    )
+    server.on_startup(on_start)
+    try:
+        server.serve(target_loader=partial(_load_in_worker, make_app, os.getpid()), wrap_loader=False)
+    except SystemExit:
+        raise StoreTrouble("The server ended by itself.", "Look above for why, and start it again.") from None

@@ -1,0 +1,79 @@
+"""Turn the documents of the command line into lines for a person at a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+Document = Mapping[str, Any]
+
+ANSWER_WORDS = {"yes": "Yes.", "ask": "Ask first.", "no": "No."}
+
+
+def tell_place(document: Document) -> Iterator[str]:
+    """Yield a line for every photo and track read, its troubles below it, and what is known of the camera's clock."""
+    for photo in document["photos"]:
+        yield f"{photo['file']}: {_place_words(photo)}"
+        yield from _trouble_lines(photo)
+    for track in document["tracks"]:
+        length = "no length" if track["length_m"] is None else f"{track['length_m'] / 1000:.2f} km"
+        yield f"{track['file']}: track of {track['points']} points, {length}, from {track['start'] or 'no time'}"
+        yield from _trouble_lines(track)
+    clock = document.get("clock")
+    if clock and clock.get("offset_s") is not None:
+        spread = "" if clock["spread_s"] is None else f", give or take {clock['spread_s']:.0f} s"
+        yield f"The camera's clock is taken as {clock['offset_s']:+.0f} s off{spread} ({clock['from']})."
+    photos = document["photos"]
+    placed = sum(photo["lat"] is not None for photo in photos)
+    yield f"{placed} of {len(photos)} photos placed; {len(document['tracks'])} tracks read."
+
+
+def _place_words(photo: Document) -> str:
+    if photo["lat"] is None:
+        return "no place"
+    by = {"photo": "by its own position", "track": "by the track"}.get(photo["placed_by"], "")
+    how_sure = "" if photo["accuracy_m"] is None else f", within {photo['accuracy_m']:.0f} m"
+    return f"{photo['lat']:.6f} {photo['lon']:.6f} {by}{how_sure}"
+
+
+def _trouble_lines(read: Document) -> Iterator[str]:
+    yield from (f"    {trouble['text']}" for trouble in read["trouble"])
+
+
+def tell_may_i(document: Document) -> Iterator[str]:
+    """Yield the answer with every reason, its cure and the terms to keep; for several cases one after another."""
+    if "cases" in document:
+        for case in document["cases"]:
+            yield f"{case['name']}:"
+            yield from (f"  {line}" for line in tell_may_i(case))
+        return
+    if "error" in document:
+        yield " ".join(filter(None, (document["error"]["message"], document["error"]["cure"])))
+        return
+    yield ANSWER_WORDS[document["answer"]]
+    for reason in document["reasons"]:
+        yield "- " + " ".join(filter(None, (reason["text"], reason["cure"])))
+    yield from (f"Keep: {condition}" for condition in document["keep"])
+    yield document["caution"]
+
+
+def tell_due(document: Document) -> Iterator[str]:
+    """Yield a line for every task, or one that says that nothing is due."""
+    for task in document["tasks"]:
+        until = "" if task["by"] is None else f" to {task['by']}"
+        moved = "" if task["moved_from"] is None else f" (moved from {task['moved_from']})"
+        yield f"{task['from']}{until}  {task['text']}{moved}"
+    if not document["tasks"]:
+        yield "Nothing is due."
+
+
+def tell_ok(document: Document) -> Iterator[str]:
+    """Yield the verdict of a check and each of its counts or findings."""
+    yield "All is well." if document["ok"] else "Something is not as it should be."
+    for name, value in document.items():
+        words = name.replace("_", " ")
+        if isinstance(value, list):
+            yield f"{words}: {len(value)}"
+            yield from (f"    {entry}" for entry in value)
+        elif name != "ok":
+            yield f"{words}: {value}"

@@ -1,0 +1,104 @@
+"""What a request brings, read with a bound; and answers made smaller for a weak signal."""
+
+from __future__ import annotations
+
+import gzip
+import json
+import zlib
+from typing import Any, NoReturn
+
+from flask import Response, request
+
+from field.core.errors import BadInput, TooLarge
+
+MIB = 1024 * 1024
+PIECE = 16 * 1024  # common practice: small enough that a slow phone never holds much memory here
+SMALLEST_TO_PACK = 1024  # below about one network packet there is nothing to gain
+
+
+def read_bounded(limit: int) -> bytes:
+    """Return the body of the request as it came, in pieces.
+
+    Args:
+        limit: bytes; one more is refused before it is kept.
+    Raises: TooLarge.
+    """
+    if request.content_length is not None and request.content_length > limit:
+        raise _too_large(limit)
+    parts: list[bytes] = []
+    size = 0
+    while piece := request.stream.read(PIECE):
+        size += len(piece)
+        if size > limit:
+            raise _too_large(limit)
+        parts.append(piece)
+    return b"".join(parts)
+
+
+def read_json(limit: int = MIB) -> dict[str, Any]:
+    """Return the JSON object that the request brings, unpacked if it came packed.
+
+    Args:
+        limit: bytes, of the body as it came and again of what it unpacks to.
+    Raises: BadInput when it is no JSON object in UTF-8, or packed in a way not known here; TooLarge.
+    """
+    body = read_bounded(limit)
+    packing = (request.content_encoding or "identity").strip().lower()
+    if packing == "gzip":
+        body = unpack(body, limit)
+    elif packing != "identity":
+        raise BadInput("What was sent is packed in a way that is not known here.", "Use gzip.", code="wrong-type")
+    try:
+        got = json.loads(body.decode("utf-8"), parse_constant=_no_such_number)
+        # Half of a surrogate pair is legal in JSON and is no text: it could be neither stored nor named by its hash.
+        json.dumps(got, ensure_ascii=False).encode("utf-8")
+    except (ValueError, RecursionError):
+        raise BadInput("What was sent is not JSON that can be read.", code="bad-request") from None
+    if not isinstance(got, dict):
+        raise BadInput("What was sent is not a JSON object.", code="bad-request")
+    return got
+
+
+def unpack(body: bytes, limit: int) -> bytes:
+    """Return what a gzip body unpacks to.
+
+    Args:
+        body: one gzip stream, whole.
+        limit: bytes; unpacking stops there, so that a small body cannot fill the memory.
+    Raises: BadInput when it is damaged or cut off; TooLarge.
+    """
+    stream = zlib.decompressobj(wbits=16 + zlib.MAX_WBITS)
+    try:
+        got = stream.decompress(body, limit + 1)
+    except zlib.error:
+        raise BadInput("What was sent says it is gzip and cannot be unpacked.", code="bad-request") from None
+    if len(got) > limit:
+        raise _too_large(limit)
+    if not stream.eof or stream.unused_data:
+        raise BadInput("What was sent says it is gzip and is cut off or has more after it.", code="bad-request")
+    return got
+
+
+def pack_answer(answer: Response) -> Response:
+    """Return an answer packed with gzip where that helps and the other side takes it."""
+    if (
+        answer.mimetype != "application/json"
+        or answer.direct_passthrough
+        or "Content-Encoding" in answer.headers
+        or request.method == "HEAD"
+    ):
+        return answer
+    answer.vary.add("Accept-Encoding")
+    body = answer.get_data()
+    if len(body) > SMALLEST_TO_PACK and request.accept_encodings["gzip"] > 0:
+        answer.set_data(gzip.compress(body, compresslevel=6, mtime=0))
+        answer.headers["Content-Encoding"] = "gzip"
+    return answer
+
+
+def _too_large(limit: int) -> TooLarge:
+    return TooLarge(f"What was sent is larger than {limit // 1024} KiB.", "Send it in smaller parts.")
+
+
+def _no_such_number(name: str) -> NoReturn:
+    raise ValueError(name)
