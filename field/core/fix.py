@@ -19,6 +19,7 @@ SCALED_MAD = 1.4826  # normal law: 1 / Φ⁻¹(3/4)
 OUTLIER_MADS = 3.0
 # Fixes that agree to the last digit have a MAD of zero; closer than this none is called an outlier. Common practice.
 LEAST_SPREAD_M = 1.0
+LEAST_ACCURACY_M = 0.01  # no receiver in a hand knows better; keeps the weights finite
 BEST_SHARE = 0.5  # of the best single fix: errors of one receiver are not independent
 
 
@@ -62,7 +63,7 @@ def average_fixes(fixes: Sequence[Mapping[str, object]]) -> AveragedFix:
     read = [_read_fix(fix, i, lat0, lon0, north_scale, east_scale) for i, fix in enumerate(fixes)]
     known = [fix for fix in read if fix.accuracy_m is not None]
     kept = _without_outliers(known or read)
-    weights = [1.0 if fix.accuracy_m is None else 1.0 / fix.accuracy_m**2 for fix in kept]
+    weights = [1.0 if fix.accuracy_m is None else 1.0 / max(fix.accuracy_m, LEAST_ACCURACY_M) ** 2 for fix in kept]
     total = math.fsum(weights)
     north = math.fsum(w * fix.north_m for w, fix in zip(weights, kept, strict=True)) / total
     east = math.fsum(w * fix.east_m for w, fix in zip(weights, kept, strict=True)) / total

@@ -66,7 +66,7 @@ def compile_slips(
     consents: Iterable[Mapping[str, object]],
     leaves: Iterable[Mapping[str, object]],
     lifts: Iterable[Mapping[str, object]],
-    landholders: Iterable[Mapping[str, object]] = (),
+    landholders: Iterable[Mapping[str, object]] | None = None,
 ) -> dict[str, object]:
     """Return the slips of one site as plain JSON, the shape that `may_dig` takes.
 
@@ -74,7 +74,8 @@ def compile_slips(
         site: merged fields of the site with its "id".
         consents, leaves: merged fields with "id"; those of other sites are passed over.
         lifts: merged fields of all lifts; each counts for the leave it names, wherever it was.
-        landholders: merged fields with "id", for the names on the slips; may be left out.
+        landholders: merged fields with "id", to turn each leave's landholder into a name; None: the leaves carry
+            names already.
     All without deleted ones, which the caller leaves out.
     Returns: {"zone", "site": {...}, "leaves": [...]}; leaves by their first day, consents by kind, then by id, so
         that the same records make the same slips in any order.
@@ -82,7 +83,7 @@ def compile_slips(
     lifted: dict[object, int] = {}
     for lift in lifts:
         lifted[lift.get("leave")] = lifted.get(lift.get("leave"), 0) + 1
-    names = {holder["id"]: holder.get("name") for holder in landholders}
+    names = None if landholders is None else {holder["id"]: holder.get("name") for holder in landholders}
     own_consents = [consent for consent in consents if consent.get("site") == site["id"]]
     own_leaves = [leave for leave in leaves if leave.get("site") == site["id"]]
     own_consents.sort(key=lambda consent: (str(consent.get("kind") or ""), str(consent["id"])))
@@ -98,7 +99,7 @@ def compile_slips(
         "leaves": [
             {
                 "leave": leave["id"],
-                "landholder": names.get(leave.get("landholder")),
+                "landholder": leave.get("landholder") if names is None else names.get(leave.get("landholder")),
                 "area": leave.get("area"),
                 "starts_on": leave.get("starts_on"),
                 "ends_on": leave.get("ends_on"),

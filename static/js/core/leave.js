@@ -1,0 +1,170 @@
+/** Leave slips: what a landholder agreed, and what else binds the ground. Twin of field/core/leave.py. */
+
+import { readArea } from './area.js';
+import { findDate } from './dates.js';
+import { BadInput } from './errors.js';
+import { isMissing, isObject, readCount, readMeasure } from './units.js';
+
+export const SIGNED = 'signed';
+export const SPOKEN = 'spoken';
+export const HELD = 'held';
+export const NEEDED = 'needed';
+export const NOT_NEEDED = 'not_needed';
+export const UNKNOWN = 'unknown';
+export const PROTECTED_AREA = 'protected_area';
+
+const STATES = 'Give held, needed, not_needed or unknown.';
+
+const known = (value) => (value === undefined ? null : value);
+const byText = (a, b) => (a < b ? -1 : Number(a > b));
+
+/** An order by one field, then by id; a field that is not known comes first. */
+const inOrder = (field) => (a, b) => byText(String(a[field] ?? ''), String(b[field] ?? '')) || byText(a.id, b.id);
+
+/**
+ * The slips of one site as plain JSON, the shape that `mayDig` takes. The same records make the same slips in any order.
+ * @param {object} site merged fields of the site with its "id"
+ * @param {object[]} consents merged fields with "id"; those of other sites are passed over
+ * @param {object[]} leaves the same
+ * @param {object[]} lifts merged fields of all lifts; each counts for the leave it names, wherever it was
+ * @param {object[]|null} landholders merged fields with "id", to turn each leave's landholder into a name; null: the
+ *   leaves carry names already
+ * All without deleted ones, which the caller leaves out.
+ * @returns {{zone: string|null, site: object, leaves: object[]}}
+ */
+export function compileSlips(site, consents, leaves, lifts, landholders = null) {
+  const lifted = new Map();
+  for (const lift of lifts) lifted.set(lift.leave, (lifted.get(lift.leave) ?? 0) + 1);
+  const names = landholders === null ? null : new Map(landholders.map((holder) => [holder.id, known(holder.name)]));
+  const ofSite = (records) => records.filter((record) => record.site === site.id);
+  return {
+    zone: known(site.zone),
+    site: {
+      boundary: known(site.boundary),
+      protected: known(site.protected),
+      services_checked: !isMissing(site.services_checked_on),
+      consents: ofSite(consents).sort(inOrder('kind')).map((consent) => ({
+        kind: known(consent.kind), state: known(consent.state), until: known(consent.until),
+      })),
+    },
+    leaves: ofSite(leaves).sort(inOrder('starts_on')).map((leave) => ({
+      leave: leave.id,
+      landholder: known(names === null ? leave.landholder : names.get(leave.landholder)),
+      area: known(leave.area),
+      starts_on: known(leave.starts_on),
+      ends_on: known(leave.ends_on),
+      withdrawn_on: known(leave.withdrawn_on),
+      species: known(leave.species),
+      max_girth_mm: known(leave.max_girth_mm),
+      allowance: known(leave.allowance),
+      lifted: lifted.get(leave.id) ?? 0,
+      form: known(leave.form),
+      entitled: known(leave.entitled),
+      conditions: isMissing(leave.conditions) ? [] : leave.conditions,
+    })),
+  };
+}
+
+/** True, false, or null where it is not known; BadInput for anything else. */
+export function readFlag(value, name, where) {
+  if (isMissing(value)) return null;
+  if (typeof value === 'boolean') return value;
+  throw new BadInput(`${name} is neither yes nor no.`, 'Give true or false, or leave it empty.', where);
+}
+
+/** The name of a kind as it is compared: no letter case, no blanks around. */
+export function plainKind(kind) {
+  return kind.trim().toLowerCase();
+}
+
+function readTexts(value, name, where) {
+  if (isMissing(value)) return [];
+  if (!Array.isArray(value) || !value.every((text) => typeof text === 'string')) {
+    throw new BadInput(`${name} are not a list of texts.`, 'Give a list of texts, or leave it empty.', where);
+  }
+  return value;
+}
+
+function readForm(slip, where) {
+  const cure = 'Give signed or spoken.';
+  if (slip.form === undefined) throw new BadInput('A leave does not say whether it is signed or spoken.', cure, where);
+  if (slip.form === null || slip.form === SIGNED || slip.form === SPOKEN) return slip.form;
+  throw new BadInput('The form of a leave is neither signed nor spoken.', cure, where);
+}
+
+function readSpecies(value, where) {
+  if (isMissing(value)) return null;
+  return [...new Set(readTexts(value, 'The kinds of the leave', where).map(plainKind).filter((kind) => kind !== ''))];
+}
+
+/**
+ * A leave slip, checked.
+ * @param {*} slip one of "leaves" as `compileSlips` makes them; "form" must be there, and "lifted" where a number is agreed
+ * @param {string} where its place in the input
+ * @returns {object} null means not agreed or not known; "area" as `readArea` gives it
+ * @throws {BadInput} with the place of the fault
+ */
+export function readLeave(slip, where) {
+  if (!isObject(slip)) throw new BadInput('A leave is not a set of named facts.', 'Give each leave as an object.', where);
+  if (!isMissing(slip.leave) && typeof slip.leave !== 'string') {
+    throw new BadInput('The id of a leave is not text.', null, `${where}.leave`);
+  }
+  const allowance = readCount(slip.allowance, 'The agreed number of trees', `${where}.allowance`);
+  const lifted = readCount(slip.lifted, 'The number of trees lifted', `${where}.lifted`);
+  if (allowance !== null && lifted === null) {
+    throw new BadInput(
+      'A number of trees is agreed, but how many are lifted is missing.', 'Give the count.', `${where}.lifted`,
+    );
+  }
+  return {
+    leave: known(slip.leave),
+    area: isMissing(slip.area) ? null : readArea(slip.area, `${where}.area`),
+    starts_on: findDate(slip.starts_on, 'The first day of the leave', `${where}.starts_on`),
+    ends_on: findDate(slip.ends_on, 'The last day of the leave', `${where}.ends_on`),
+    withdrawn_on: findDate(slip.withdrawn_on, 'The day of withdrawal', `${where}.withdrawn_on`),
+    species: readSpecies(slip.species, `${where}.species`),
+    max_girth_mm: readMeasure(slip.max_girth_mm, 'The greatest girth', `${where}.max_girth_mm`),
+    allowance,
+    lifted,
+    form: readForm(slip, `${where}.form`),
+    entitled: readFlag(slip.entitled, 'Whether the leave was given by right', `${where}.entitled`),
+    conditions: readTexts(slip.conditions, 'The conditions', `${where}.conditions`),
+  };
+}
+
+function readConsent(value, where) {
+  if (!isObject(value)) throw new BadInput('A consent is not a set of named facts.', 'Give each consent as an object.', where);
+  if (!isMissing(value.kind) && typeof value.kind !== 'string') {
+    throw new BadInput('The kind of a consent is not text.', null, `${where}.kind`);
+  }
+  if (value.state === undefined) throw new BadInput('A consent does not say whether it is held.', STATES, `${where}.state`);
+  const state = value.state === null ? UNKNOWN : value.state;
+  if (![HELD, NEEDED, NOT_NEEDED, UNKNOWN].includes(state)) {
+    throw new BadInput('The state of a consent is none that is known.', STATES, `${where}.state`);
+  }
+  return { kind: known(value.kind), state, until: findDate(value.until, 'The last day of a consent', `${where}.until`) };
+}
+
+/**
+ * The facts of a site, checked.
+ * @param {*} facts "site" as `compileSlips` makes it; each fact may be missing
+ * @param {string} where its place in the input
+ * @returns {{boundary: object|null, protected: boolean|null, services_checked: boolean, consents: object[]}}
+ * @throws {BadInput} with the place of the fault
+ */
+export function readSite(facts, where) {
+  if (!isObject(facts)) {
+    throw new BadInput('The site is missing.', 'Give the facts of the site: its boundary and consents.', where);
+  }
+  const consents = isMissing(facts.consents) ? [] : facts.consents;
+  if (!Array.isArray(consents)) {
+    throw new BadInput('The consents are not a list.', 'Give a list; empty if there are none.', `${where}.consents`);
+  }
+  const checked = readFlag(facts.services_checked, 'Whether services are checked', `${where}.services_checked`);
+  return {
+    boundary: isMissing(facts.boundary) ? null : readArea(facts.boundary, `${where}.boundary`),
+    protected: readFlag(facts.protected, 'Whether the ground is protected', `${where}.protected`),
+    services_checked: checked === true,
+    consents: consents.map((consent, i) => readConsent(consent, `${where}.consents[${i}]`)),
+  };
+}
