@@ -1,0 +1,58 @@
+/** The start: the store, the places, the quiet line, the screens, then sync and updates. */
+
+import { keepLine } from './main/line.js';
+import { makeRouter } from './main/router.js';
+import { getIdentity, onStoreChange, openStore } from './store.js';
+import { onSyncState, startSync } from './sync.js';
+import { drawNav } from './ui/nav.js';
+import { notice } from './ui/notice.js';
+import { applyUpdate, startUpdates } from './update.js';
+
+const BEFORE_PAIRING = new Set(['pair', 'house', 'sync']);
+
+/** Without an identity there is nothing to see yet but how to pair; with one, all that is kept here stays open. */
+async function allow(word) {
+  if (BEFORE_PAIRING.has(word) || (await getIdentity()) !== null) return null;
+  return 'pair';
+}
+
+function offerUpdate() {
+  const box = notice('A new version is ready.', { kind: 'trouble', undo: null });
+  const place = document.getElementById('notices').lastElementChild;
+  const button = document.createElement('button');
+  button.type = 'button';
+  button.className = 'button';
+  button.textContent = 'Use it';
+  button.addEventListener('click', () => {
+    const reason = applyUpdate();
+    if (reason) notice(reason, { kind: 'plain' });
+    else box();
+  });
+  place.querySelector('p').after(button);
+}
+
+async function start() {
+  const router = makeRouter(document.getElementById('app'), {
+    load: (screen) => import(`./screens/${screen}.js`),
+    allow,
+    onOpen: (screen) => drawNav(document.getElementById('nav'), screen),
+  });
+  globalThis.addEventListener('hashchange', router.go);
+  keepLine(document.getElementById('line'), onSyncState);
+  // Said here for every screen: a photo that found no room must never go unnoticed.
+  onStoreChange((what) => {
+    const texts = new Set((what?.photos_refused ?? []).map((photo) => photo.text));
+    for (const text of texts) notice(text, { kind: 'trouble' });
+  });
+  try {
+    await openStore();
+  } catch (fault) {
+    notice(fault.message, { kind: 'trouble' });
+  }
+  await router.go();
+  startSync();
+  const trouble = await startUpdates(offerUpdate);
+  if (trouble) notice(trouble, { kind: 'trouble' });
+}
+
+start();

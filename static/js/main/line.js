@@ -1,0 +1,55 @@
+/** The quiet line: what is saved on this phone, and what of it home has. */
+
+import { count, showAgo } from '../ui/words.js';
+
+function waiting(state) {
+  const parts = [];
+  if (state.unsent_changes > 0) parts.push(count(state.unsent_changes, 'change', 'changes'));
+  if (state.unsent_photos > 0) parts.push(count(state.unsent_photos, 'photo', 'photos'));
+  return parts.join(' and ');
+}
+
+function clockWords(offset) {
+  const minutes = Math.round(Math.abs(offset) / 60);
+  return `This phone’s clock is ${count(minutes, 'minute', 'minutes')} ${offset > 0 ? 'ahead of' : 'behind'} home’s.`;
+}
+
+/**
+ * The words of the line.
+ * @param {object} state of `onSyncState`
+ * @returns {string}
+ */
+export function lineWords(state) {
+  const left = waiting(state);
+  const parts = [];
+  if (state.phase === 'sending') parts.push(`Sending ${left || 'to home'}`);
+  else if (state.phase === 'photos' && state.unsent_photos > 0) {
+    parts.push(`Bringing ${count(state.unsent_photos, 'photo', 'photos')} home`);
+  } else if (state.phase === 'unpaired') parts.push(left ? `Kept on this phone: ${left}. Not paired with home` : 'Not paired with home');
+  else if (left) parts.push(`Saved on this phone; home does not have ${left} yet`);
+  else if (state.last_ok_at) parts.push(`Saved on this phone, and home has it (${showAgo(state.last_ok_at)})`);
+  else parts.push('Saved on this phone');
+  if (state.trouble && state.phase !== 'sending') parts.push(state.trouble.text);
+  if (state.conflicts > 0) parts.push(`${count(state.conflicts, 'record', 'records')} to settle`);
+  if (state.held > 0) parts.push(`${count(state.held, 'change', 'changes')} held back`);
+  if (state.clock_offset_s !== null) parts.push(clockWords(state.clock_offset_s));
+  return parts.map((part) => part.replace(/\.$/, '')).join('. ') + '.';
+}
+
+/**
+ * Keep the line true.
+ * @param {Element} place
+ * @param {(listener: (state: object) => any) => () => void} follow `onSyncState`
+ * @returns {() => void} stops it
+ */
+export function keepLine(place, follow) {
+  let said = null;
+  return follow((state) => {
+    const words = lineWords(state);
+    if (words === said) return; // a screen reader is told only what is new
+    said = words;
+    place.textContent = words;
+    place.dataset.phase = state.phase;
+    place.dataset.trouble = state.trouble?.code ?? '';
+  });
+}

@@ -1,0 +1,16 @@
+/**
+ * What this phone keeps, in the words of the trade. The database itself is in store/db.js and nowhere else.
+ *
+ * Records come merged: {id, type, fields, stamps, conflicts, deleted}.
+ */
+
+export { openStore, StoreError } from './store/db.js';
+export { onStoreChange } from './store/listen.js';
+export { newId } from './store/ids.js';
+export { applyAnswer, changesToSend, deviceId, knownVector, renameUnsent, startAfresh, syncPlace } from './store/journal.js';
+export { getOwnBytes, getPhoto, getThumb, markAtHome, photosToSend } from './store/photos.js';
+export {
+  counts, dropDraft, getDraft, getIdentity, getMeta, getPack, getRecord, listConflicts, listHeld, listRecords,
+  packHash, packIsCurrent, putPack, recordsWhere, saveDraft, setIdentity, setMeta,
+} from './store/read.js';
+export { saveChange, saveChanges } from './store/save.js';

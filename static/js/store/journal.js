@@ -1,0 +1,204 @@
+/** The journal between this phone and home: what is to be sent, and taking an answer in, in one transaction. */
+
+import { isSuspect, readStamp, receive } from '../core/hlc.js';
+import { canonicalText } from '../core/merge.js';
+import { ask, read, write } from './db.js';
+import { newId } from './ids.js';
+import { CHANGE_STORES, issueAnew, mergeAgain, metaIn, putMetaIn, putOp, writerIn } from './issue.js';
+import { announce } from './listen.js';
+import { markMissing } from './photos.js';
+
+const MOST_BYTES = 900 * 1024; // of one batch: home takes 1 MiB, and the frame around it needs room
+const EMPTY_SYNC = { epoch: null, cursor: 0, have: {}, pack: null, backed_up_to: 0 };
+
+/** The keys of one device's changes from a number on. */
+function fromSeq(dev, seq) {
+  return IDBKeyRange.bound([dev, seq], [dev, Infinity]);
+}
+
+/** The keys of one device's changes that home does not have. */
+export function unsentRange(dev, have) {
+  return fromSeq(dev, (have?.[dev] ?? 0) + 1);
+}
+
+/** For every device known here the highest number up to which nothing is missing. */
+export async function vectorIn(tx) {
+  const ops = tx.objectStore('ops');
+  const vector = {};
+  let cursor = await ask(ops.openKeyCursor());
+  while (cursor) {
+    const [dev] = cursor.key;
+    const highest = (await ask(ops.openKeyCursor(fromSeq(dev, 0), 'prev'))).key[1];
+    const number = await ask(ops.count(fromSeq(dev, 0)));
+    vector[dev] = highest === number ? highest : await unbroken(ops, dev);
+    cursor = await ask(ops.openKeyCursor(IDBKeyRange.lowerBound([dev, Infinity], true)));
+  }
+  return vector;
+}
+
+async function unbroken(ops, dev) {
+  const keys = await ask(ops.getAllKeys(fromSeq(dev, 1)));
+  const gap = keys.findIndex(([, seq], i) => seq !== i + 1);
+  return gap < 0 ? keys.length : gap;
+}
+
+/** The name under which this phone writes its changes; made on first need. @returns {Promise<string>} */
+export function deviceId() {
+  return write(['meta'], async (tx) => (await writerIn(tx)).dev);
+}
+
+/** What this phone knows of every device: {device: number}. */
+export function knownVector() {
+  return read(['ops'], vectorIn);
+}
+
+/** Where sync stands: {epoch, cursor, have, pack, backed_up_to}. */
+export async function syncPlace() {
+  return (await read(['meta'], (tx) => metaIn(tx, 'sync'))) ?? EMPTY_SYNC;
+}
+
+/** Ask home for everything once more at the next sync, to compare; nothing is lost or sent twice by it. */
+export function startAfresh() {
+  return write(['meta'], async (tx) => {
+    const place = (await metaIn(tx, 'sync')) ?? EMPTY_SYNC;
+    await putMetaIn(tx, 'sync', { ...place, epoch: null, cursor: 0 });
+  });
+}
+
+/**
+ * The next changes to send: every change of the journal that home does not have, this phone's own first.
+ * @param {Record<string, number>} have home's numbers
+ * @param {number} limit at most so many
+ * @returns {Promise<object[]>}
+ */
+export function changesToSend(have, limit) {
+  return read(['ops', 'meta'], async (tx) => {
+    const own = (await metaIn(tx, 'writer'))?.dev ?? null;
+    const devices = Object.keys(await vectorIn(tx)).sort((a, b) => Number(b === own) - Number(a === own));
+    const batch = [];
+    let bytes = 0;
+    for (const dev of devices) {
+      const rows = await ask(tx.objectStore('ops').getAll(unsentRange(dev, have), limit - batch.length));
+      for (const { op } of rows) {
+        bytes += new TextEncoder().encode(JSON.stringify(op)).length + 1;
+        if (batch.length > 0 && bytes > MOST_BYTES) return batch;
+        batch.push(op);
+      }
+      if (batch.length >= limit) return batch;
+    }
+    return batch;
+  });
+}
+
+/** Mark a change as held, with the reason, or as held no longer. */
+async function setHeld(tx, op, why) {
+  const held = tx.objectStore('held');
+  if (why === null) await ask(held.delete([op.dev, op.seq]));
+  else await ask(held.put({ dev: op.dev, seq: op.seq, op, why }));
+}
+
+/** Home's word on what was sent. @returns {Promise<Set<string>>} ids of the records that change by it */
+async function applyResults(tx, results) {
+  const touched = new Set();
+  for (const { dev, seq, s, why = null, clock_suspect: suspect = false } of results) {
+    const row = await ask(tx.objectStore('ops').get([dev, seq]));
+    if (!row) continue;
+    const held = s === 'held' || s === 'bad' ? (why ?? 'Home could not apply this change.') : s === 'ok' ? null : row.held;
+    if (held === row.held && suspect === row.suspect) continue;
+    await putOp(tx, row.op, { suspect, held });
+    await setHeld(tx, row.op, held);
+    touched.add(row.rec);
+  }
+  return touched;
+}
+
+/**
+ * A change arrived under a name under which this phone holds another one: this phone, or that one, is a copy. What was
+ * written here since then is written anew under a new name.
+ */
+async function mendFork(tx, dev, fromNumber, arrived, at) {
+  const rows = await ask(tx.objectStore('ops').getAll(fromSeq(dev, fromNumber)));
+  const ours = rows.filter((row) => {
+    const theirs = arrived.get(`${dev} ${row.seq}`);
+    return !theirs || canonicalText(theirs) !== canonicalText(row.op);
+  });
+  if ((await writerIn(tx)).dev === dev) await putMetaIn(tx, 'writer', { dev: newId(), seq: 0 });
+  return issueAnew(tx, ours, at);
+}
+
+/** Take in the changes of others. @returns {Promise<{touched: Set<string>, fresh: number}>} */
+async function applyOps(tx, entries, at) {
+  const arrived = new Map(entries.map(({ op }) => [`${op.dev} ${op.seq}`, op]));
+  const forks = new Map();
+  for (const { op } of entries) {
+    const row = await ask(tx.objectStore('ops').get([op.dev, op.seq]));
+    if (row && canonicalText(row.op) !== canonicalText(op)) forks.set(op.dev, Math.min(op.seq, forks.get(op.dev) ?? op.seq));
+  }
+  const touched = new Set();
+  for (const [dev, seq] of forks) for (const rec of await mendFork(tx, dev, seq, arrived, at)) touched.add(rec);
+
+  let clock = (await metaIn(tx, 'clock')) ?? { ms: 0, count: 0 };
+  let fresh = 0;
+  for (const { op, clock_suspect: suspect = false, held = null } of entries) {
+    const row = await ask(tx.objectStore('ops').get([op.dev, op.seq]));
+    const stamp = readStamp(op.hlc);
+    if (stamp && !suspect && !isSuspect(stamp, at.getTime())) clock = receive(clock, stamp, at.getTime());
+    if (row && row.suspect === suspect && row.held === held) continue;
+    await putOp(tx, op, { suspect, held });
+    await setHeld(tx, op, held);
+    touched.add(op.rec);
+    if (!row) {
+      fresh += 1;
+      // Someone else has written under this phone's name: from here on it uses a new one.
+      const writer = await writerIn(tx);
+      if (writer.dev === op.dev) await putMetaIn(tx, 'writer', { dev: newId(), seq: 0 });
+    }
+  }
+  await putMetaIn(tx, 'clock', clock);
+  return { touched, fresh };
+}
+
+/**
+ * Take home's answer in: its changes, its word on ours, and the place reached, all in one transaction.
+ * @param {object} answer of POST /api/sync, checked for its shape
+ * @returns {Promise<{fresh: number, new_epoch: boolean}>} fresh: changes not known before
+ */
+export async function applyAnswer(answer) {
+  const types = new Set();
+  const done = await write([...CHANGE_STORES, 'photo_facts'], async (tx) => {
+    types.clear();
+    const at = new Date();
+    const before = (await metaIn(tx, 'sync')) ?? EMPTY_SYNC;
+    const touched = await applyResults(tx, answer.results ?? []);
+    const taken = await applyOps(tx, answer.ops ?? [], at);
+    for (const rec of new Set([...touched, ...taken.touched])) {
+      const merged = await mergeAgain(tx, rec);
+      if (merged) types.add(merged.type);
+    }
+    await markMissing(tx, answer.blobs_missing ?? []);
+    await putMetaIn(tx, 'sync', {
+      epoch: answer.epoch,
+      cursor: answer.cursor,
+      have: answer.have,
+      pack: answer.pack ?? null,
+      backed_up_to: answer.backed_up_to ?? 0,
+    });
+    return { fresh: taken.fresh, new_epoch: before.epoch !== null && before.epoch !== answer.epoch };
+  });
+  announce({ types: [...types] });
+  return done;
+}
+
+/**
+ * Write this phone's unsent changes anew under a new name: home said that their name is taken.
+ * @param {Record<string, number>} have home's numbers
+ */
+export async function renameUnsent(have) {
+  await write(CHANGE_STORES, async (tx) => {
+    const { dev } = await writerIn(tx);
+    const rows = await ask(tx.objectStore('ops').getAll(unsentRange(dev, have)));
+    await putMetaIn(tx, 'writer', { dev: newId(), seq: 0 });
+    for (const rec of await issueAnew(tx, rows, new Date())) await mergeAgain(tx, rec);
+  });
+  announce({ types: [] });
+}

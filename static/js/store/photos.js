@@ -1,0 +1,108 @@
+/**
+ * Photos: originals by their hash, never read through an index or for a list; small pictures in a store of their own;
+ * and beside them what home has, so that nothing large is read to count.
+ */
+
+import { ask, read, readRow, write } from './db.js';
+import { askHome, hasToken, HomeError } from './home.js';
+import { announce } from './listen.js';
+
+export const PHOTO_STORES = ['photos', 'photo_facts', 'thumbs'];
+const SMALL_TYPE = 'image/jpeg';
+const PREVIEW_WAIT_MS = 8000;
+const ORIGINAL_WAIT_MS = 30_000;
+const REST_MS = 30_000; // after home did not answer, lists do not knock again for each of their pictures
+
+let restUntil = 0;
+
+/** Keep one photo in this transaction over PHOTO_STORES. */
+export async function keepPhoto(tx, { sha256, bytes, type, thumb = null }, at) {
+  const facts = tx.objectStore('photo_facts');
+  const known = await ask(facts.get(sha256));
+  if (thumb) await ask(tx.objectStore('thumbs').put({ sha256, bytes: thumb, type: SMALL_TYPE }));
+  if (known) return;
+  await ask(tx.objectStore('photos').put({ sha256, bytes, type }));
+  await ask(facts.put({ sha256, type, size: bytes.byteLength, home: false, kept_at: at.toISOString() }));
+}
+
+/** Make room: small pictures of photos that home has can be fetched again. Unsent work is never touched. */
+export function makeRoom() {
+  return write(['photo_facts', 'photos', 'thumbs'], async (tx) => {
+    const unsent = new Set((await ask(tx.objectStore('photo_facts').getAll())).filter((fact) => !fact.home).map((fact) => fact.sha256));
+    for (const sha256 of await ask(tx.objectStore('thumbs').getAllKeys())) {
+      if (!unsent.has(sha256)) await ask(tx.objectStore('thumbs').delete(sha256));
+    }
+  });
+}
+
+/** Photos that home does not have yet, smallest first. @returns {Promise<{sha256: string, size: number, type: string}[]>} */
+export async function photosToSend() {
+  const facts = await read(['photo_facts'], (tx) => ask(tx.objectStore('photo_facts').getAll()));
+  return facts.filter((fact) => !fact.home).sort((a, b) => a.size - b.size);
+}
+
+/** Note that home holds a photo whole; only after home said so. */
+export async function markAtHome(sha256) {
+  await write(['photo_facts'], async (tx) => {
+    const fact = await ask(tx.objectStore('photo_facts').get(sha256));
+    if (fact) await ask(tx.objectStore('photo_facts').put({ ...fact, home: true }));
+  });
+  announce({ types: [] });
+}
+
+/** In an answer's transaction: home lacks these after all (put back from an older copy), so they wait again. */
+export async function markMissing(tx, hashes) {
+  for (const sha256 of hashes) {
+    const fact = await ask(tx.objectStore('photo_facts').get(sha256));
+    if (fact?.home) await ask(tx.objectStore('photo_facts').put({ ...fact, home: false }));
+  }
+}
+
+async function fetchFromHome(path, waitMs) {
+  if (Date.now() < restUntil || !(await hasToken())) return null;
+  try {
+    const answer = await askHome(path, { waitMs });
+    const type = answer.headers.get('Content-Type') ?? '';
+    // A sign-in page of some other network answers 200 with a page: that is no picture.
+    return type.startsWith('text/') ? null : { bytes: await answer.arrayBuffer(), type };
+  } catch (fault) {
+    if (!(fault instanceof HomeError)) throw fault;
+    // Out of reach is an ordinary state: the picture is simply not there yet.
+    if (fault.code === 'away') restUntil = Date.now() + REST_MS;
+    return null;
+  }
+}
+
+/**
+ * The original of a photo: kept here, or else from home if it can be reached.
+ * @param {string} sha256
+ * @returns {Promise<{bytes: ArrayBuffer, type: string}|null>}
+ */
+export async function getPhoto(sha256) {
+  const row = await readRow('photos', sha256);
+  if (row) return { bytes: row.bytes, type: row.type };
+  return fetchFromHome(`/api/blob/${sha256}`, ORIGINAL_WAIT_MS);
+}
+
+/** The original kept on this phone, and only that. @returns {Promise<ArrayBuffer|null>} */
+export async function getOwnBytes(sha256) {
+  return (await readRow('photos', sha256))?.bytes ?? null;
+}
+
+/**
+ * The small picture of a photo: kept here, or else home's preview, which is then kept.
+ * @param {string} sha256
+ * @returns {Promise<{bytes: ArrayBuffer, type: string}|null>} null: none here and home not reached, or no picture can be made
+ */
+export async function getThumb(sha256) {
+  const row = await readRow('thumbs', sha256);
+  if (row) return { bytes: row.bytes, type: row.type };
+  const got = await fetchFromHome(`/api/blob/${sha256}/preview`, PREVIEW_WAIT_MS);
+  if (!got || !got.type.startsWith('image/')) return null;
+  try {
+    await write(['thumbs'], (tx) => ask(tx.objectStore('thumbs').put({ sha256, ...got })));
+  } catch (fault) {
+    if (fault.code !== 'full') throw fault; // no room to keep it: it is shown now and fetched again next time
+  }
+  return got;
+}

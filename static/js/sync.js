@@ -1,0 +1,179 @@
+/** Sync: when it runs, what it tells the quiet line, and pairing. How changes travel is in sync/exchange.js. */
+
+import { deviceId, getIdentity, counts, getMeta, onStoreChange, setIdentity, setMeta } from './store.js';
+import { askHomeJson, HomeError } from './store/home.js';
+import { exchange, fetchPack, hello } from './sync/exchange.js';
+import { sendPhotos } from './upload.js';
+
+const LOCK = 'fellside-sync';
+const EVERY_MS = 3 * 60 * 1000;
+const AFTER_SAVE_MS = 1500; // several saves in a row are one sync
+const PAIR_WAIT_MS = 15_000;
+const CLOCK_WORTH_SAYING_S = 120;
+const MOST_ROUNDS = 5;
+// Each of these is an ordinary state on the hill or at a stranger's network, not a trouble to alarm anyone with.
+const AWAY = new Set(['away', 'not-home']);
+
+let state = {
+  phase: 'idle', unsent_changes: 0, unsent_photos: 0, held: 0, conflicts: 0,
+  last_ok_at: null, trouble: null, clock_offset_s: null, photo_bytes: null,
+};
+const listeners = new Set();
+let running = null;
+let savedMeanwhile = false;
+
+function publish(part) {
+  state = { ...state, ...part };
+  for (const listener of [...listeners]) listener(state);
+}
+
+async function refresh() {
+  const [number, at, offset] = await Promise.all([counts(), getMeta('last_sync_at'), getMeta('clock_offset_s')]);
+  publish({
+    unsent_changes: number.changes_unsent,
+    unsent_photos: number.photos_unsent,
+    held: number.held,
+    conflicts: number.conflicts,
+    last_ok_at: at,
+    clock_offset_s: offset !== null && Math.abs(offset) > CLOCK_WORTH_SAYING_S ? offset : null,
+  });
+}
+
+/**
+ * Follow sync. Called at once with the present state, then at every change.
+ * @param {(state: {phase: 'idle'|'asking'|'sending'|'pack'|'photos'|'away'|'unpaired', unsent_changes: number,
+ *   unsent_photos: number, held: number, conflicts: number, last_ok_at: string|null, trouble: {code: string, text: string}|null,
+ *   clock_offset_s: number|null, photo_bytes: {sent: number, of: number}|null}) => any} listener
+ *   clock_offset_s: how far this phone's clock is ahead of home's, only when over two minutes
+ * @returns {() => void} stops following
+ */
+export function onSyncState(listener) {
+  listeners.add(listener);
+  listener(state);
+  return () => listeners.delete(listener);
+}
+
+/** When home and this phone last had everything of each other. @returns {Promise<string|null>} instant, null: never */
+export function lastSync() {
+  return getMeta('last_sync_at');
+}
+
+async function oneRound(proto) {
+  savedMeanwhile = false;
+  await exchange(proto, (phase) => publish({ phase }));
+  await setMeta('last_sync_at', new Date().toISOString());
+  publish({ phase: 'pack' });
+  await fetchPack();
+  publish({ phase: 'photos' });
+  return sendPhotos({
+    pause: () => savedMeanwhile, // words go before pictures, also those written while pictures were on their way
+    onProgress: (sent, of) => publish({ photo_bytes: { sent, of } }),
+  });
+}
+
+async function run() {
+  if ((await getIdentity()) === null) {
+    publish({ phase: 'unpaired' });
+    return { ok: false, text: 'This phone is not paired with home yet. Everything is kept on it.' };
+  }
+  publish({ phase: 'asking' });
+  let photos = null;
+  try {
+    const home = await hello();
+    await setMeta('clock_offset_s', home.offset_s);
+    for (let round = 0; round < MOST_ROUNDS; round += 1) {
+      photos = await oneRound(home.proto);
+      if (!savedMeanwhile) break;
+    }
+    if (photos.fault) throw photos.fault;
+    publish({ phase: 'idle', trouble: null });
+    return { ok: true, text: 'Home has everything.' };
+  } catch (fault) {
+    const phase = AWAY.has(fault.code) ? 'away' : fault.code === 'unpaired' ? 'unpaired' : 'idle';
+    publish({ phase, trouble: fault.code === 'away' ? null : { code: fault.code ?? 'fault', text: fault.message } });
+    // What is no answer of home and no fault of the store is a fault of ours: it must be seen, not worded away.
+    if (!(fault instanceof HomeError) && fault.name !== 'StoreError') throw fault;
+    return { ok: false, text: fault.message };
+  } finally {
+    publish({ photo_bytes: null });
+    await refresh();
+  }
+}
+
+async function runLocked() {
+  if (!navigator.locks) return run();
+  return navigator.locks.request(LOCK, { ifAvailable: true }, (lock) =>
+    lock ? run() : { ok: false, text: 'Another window of Fellside is syncing just now.' },
+  );
+}
+
+/**
+ * Sync now; if it runs already, that run's end is what is given. A sync cut short leaves nothing half done.
+ * @returns {Promise<{ok: boolean, text: string}>} text: one sentence for the person who asked
+ */
+export function syncNow() {
+  if (!running) {
+    running = runLocked().finally(() => {
+      running = null;
+    });
+  }
+  return running;
+}
+
+/** Whether a sync runs in this window. */
+export function syncRuns() {
+  return running !== null;
+}
+
+/**
+ * Keep this phone and home together while the app is open: at the start, when it comes into sight, when a network
+ * appears, after a save, and every few minutes. Nothing runs while it is hidden.
+ * @returns {() => void} stops it
+ */
+export function startSync() {
+  let afterSave = null;
+  const go = () => {
+    if (document.visibilityState === 'visible') syncNow().catch((fault) => globalThis.reportError?.(fault));
+  };
+  const recount = () => refresh().catch((fault) => publish({ trouble: { code: fault.code ?? 'fault', text: fault.message } }));
+  const stopStore = onStoreChange((what) => {
+    recount();
+    if (!what?.unsent) return;
+    savedMeanwhile = true;
+    clearTimeout(afterSave);
+    // On the hill each save would wake the radio in vain: after home was out of reach, the other occasions do.
+    if (state.phase !== 'away' && state.phase !== 'unpaired') afterSave = setTimeout(go, AFTER_SAVE_MS);
+  });
+  const timer = setInterval(go, EVERY_MS);
+  document.addEventListener('visibilitychange', go);
+  globalThis.addEventListener('online', go);
+  recount();
+  go();
+  return () => {
+    stopStore();
+    clearInterval(timer);
+    clearTimeout(afterSave);
+    document.removeEventListener('visibilitychange', go);
+    globalThis.removeEventListener('online', go);
+  };
+}
+
+/**
+ * Pair this phone with home. What is kept on it already stays and goes home at the next sync, also when it is paired anew.
+ * @param {string} code from home's screen
+ * @param {string} name what this phone is called there
+ * @returns {Promise<{device: string, token: string, name: string, paired_at: string}>}
+ * @throws {HomeError} with home's own sentence for a wrong or used code; away, not-home
+ */
+export async function pair(code, name) {
+  await hello();
+  const device = (await getIdentity())?.device ?? (await deviceId());
+  const json = { code: code.trim(), device, name: name.trim() };
+  const said = await askHomeJson('/api/pair', { json, waitMs: PAIR_WAIT_MS, open: true });
+  if (typeof said?.token !== 'string') throw new HomeError('not-home');
+  const identity = { device: said.device ?? device, token: said.token, name: name.trim(), paired_at: new Date().toISOString() };
+  await setIdentity(identity);
+  publish({ phase: 'idle', trouble: null });
+  await setMeta('kept_for_good', (await navigator.storage?.persist?.()) ?? null);
+  return identity;
+}
