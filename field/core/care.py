@@ -20,13 +20,14 @@ import calendar
 import datetime as dt
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from field.core.card import Card, Step
 from field.core.read_card import calendar_edge, trait_unit
 from field.core.species import card_for_tree, load_cards
 from field.core.windows import (
     Climate,
+    DatedWindow,
     Observed,
     as_date,
     event_date,
@@ -169,7 +170,11 @@ def find_occurrences(step: Step, card: Card, standing: Standing) -> list[Occurre
     if head == "mark":
         return _from_windows(step, "lift", "opens", card, standing)
     if head in ("lift", "repot", "wire"):
-        return _from_days(step, card, standing)
+        found = _from_days(step, card, standing)
+        if _season_of_lift_suits(step, card, standing):
+            return found
+        # An observation can show later that the season was right after all; a tick is kept all the same.
+        return [replace(one, satisfied=True) for one in found]
     if head == "window":
         work, _, edge = rest.partition(":")
         return _from_windows(step, work, edge, card, standing)
@@ -194,17 +199,20 @@ def _condition_holds(step: Step, card: Card, standing: Standing) -> bool:
         return False
     lifted_on = standing.lifted_on
     between = when.get("lifted_between")
-    if isinstance(between, tuple) and (
-        lifted_on is None or not lies_between(lifted_on, between[0], between[1], standing.climate)
-    ):
+    if not isinstance(between, tuple):
+        return True
+    return lifted_on is not None and lies_between(lifted_on, between[0], between[1], standing.climate)
+
+
+def _season_of_lift_suits(step: Step, card: Card, standing: Standing) -> bool:
+    """Return whether a step that is only for lifts outside (or inside) of the lift window has something to say."""
+    outside = step.when.get("lifted_outside_window")
+    if not isinstance(outside, bool):
+        return True
+    day = standing.lifted_on
+    if day is None:
         return False
-    outside = when.get("lifted_outside_window")
-    if isinstance(outside, bool):
-        if lifted_on is None:
-            return False
-        inside = find_windows(card, "lift", standing.climate, lifted_on, lifted_on, standing.observed)
-        return outside == (not inside)
-    return True
+    return outside == (not find_windows(card, "lift", standing.climate, day, day, standing.observed))
 
 
 def _from_days(step: Step, card: Card, standing: Standing) -> list[Occurrence]:
@@ -256,25 +264,47 @@ def _from_windows(step: Step, work: str, edge: str, card: Card, standing: Standi
     since = _since(standing)
     until = standing.today + dt.timedelta(days=SEASONAL_AHEAD_DAYS)
     usual = {
-        (window.season, window.rule): window.opens_on if edge == "opens" else window.closes_on
-        for window in find_windows(card, work, standing.climate, since, until)
+        (window.season, window.rule): window for window in find_windows(card, work, standing.climate, since, until)
     }
+    actual = {
+        (window.season, window.rule): window
+        for window in find_windows(card, work, standing.climate, since, until, standing.observed)
+    }
+    # Seasons are counted by the usual dates, so that an observation cannot move a task into another season.
     firsts: dict[int, int] = {}
-    for (season, rule), day in usual.items():
-        if day >= since:
+    for (season, rule), window in usual.items():
+        if _edge_of(window, edge) >= since:
             firsts[rule] = min(season, firsts.get(rule, season))
     found: list[Occurrence] = []
-    for window in find_windows(card, work, standing.climate, since, until, standing.observed):
-        at = window.opens_on if edge == "opens" else window.closes_on
-        starts = max(_moved(at, step.from_days, step.from_trait, card), since)
-        by = min(window.closes_on, _moved(at, step.by_days, step.by_trait or step.from_trait, card))
-        season_no = window.season - firsts.get(window.rule, window.season)
-        if by < starts or not _season_counts(step, season_no, standing):
+    for key in sorted(usual.keys() | actual.keys()):
+        season, rule = key
+        # A window that what was observed has closed altogether leaves nothing to do; a tick on it is still kept.
+        window = actual[key] if key in actual else usual[key]
+        if not _season_counts(step, season - firsts.get(rule, season), standing):
             continue
-        n = str(window.season) if window.rule == 0 else f"{window.season}.{window.rule}"
-        satisfied = _is_satisfied(step, card, standing, window.season, starts, window.closes_on)
-        found.append(Occurrence(n, starts, by, False, satisfied, window.opens_on, window.closes_on))
+        at = _edge_of(window, edge)
+        starts = _moved(at, step.from_days, step.from_trait, card)
+        by = min(window.closes_on, _moved(at, step.by_days, step.by_trait or step.from_trait, card))
+        satisfied = key not in actual or _is_satisfied(step, card, standing, season, starts, window.closes_on)
+        n = str(season) if rule == 0 else f"{season}.{rule}"
+        found.append(_after(since, Occurrence(n, starts, by, False, satisfied, window.opens_on, window.closes_on)))
     return found
+
+
+def _edge_of(window: DatedWindow, edge: str) -> dt.date:
+    return window.opens_on if edge == "opens" else window.closes_on
+
+
+def _after(since: dt.date, occurrence: Occurrence) -> Occurrence:
+    """Return an occurrence cut to the days from the lift on; one that lies wholly before leaves nothing to do."""
+    starts = max(occurrence.starts_on, since)
+    over = occurrence.by_on < starts
+    return replace(
+        occurrence,
+        starts_on=starts,
+        by_on=max(occurrence.by_on, starts),
+        satisfied=occurrence.satisfied or over,
+    )
 
 
 def _from_seasons(step: Step, head: str, rest: str, card: Card, standing: Standing) -> list[Occurrence]:
@@ -291,21 +321,19 @@ def _from_seasons(step: Step, head: str, rest: str, card: Card, standing: Standi
             at, _ = event_date(card, rest, year, standing.climate, standing.observed)
         if usual < since:
             continue
-        # Seasons are counted by the usual date, so that an observation cannot move a task into another season.
         first_year = year if first_year is None else first_year
-        starts = max(_moved(at, step.from_days, step.from_trait, card), since)
-        by = _moved(at, step.by_days, step.by_trait or step.from_trait, card)
-        if by < starts or usual > until or not _season_counts(step, year - first_year, standing):
+        if usual > until or not _season_counts(step, year - first_year, standing):
             continue
+        starts = _moved(at, step.from_days, step.from_trait, card)
+        by = _moved(at, step.by_days, step.by_trait or step.from_trait, card)
         satisfied = _is_satisfied(step, card, standing, year, starts, by)
-        found.append(Occurrence(str(year), starts, by, False, satisfied))
+        found.append(_after(since, Occurrence(str(year), starts, by, False, satisfied)))
     return found
 
 
 def _season_counts(step: Step, season_no: int, standing: Standing) -> bool:
     if standing.lifted_on is None:
-        # A client's tree is long past its first seasons. Of a lift without a day the careful reading is: this is its
-        # first.
+        # A client's tree is long past its first seasons; of a lift without a day the careful reading is its first.
         season_no = _UNLIFTED_SEASON if standing.is_client and not standing.is_lifted else 0
     return season_no >= step.first_season and (step.last_season is None or season_no <= step.last_season)
 

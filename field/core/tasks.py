@@ -1,12 +1,9 @@
 """The dated tasks of one tree: its history and its species card in, tasks out; nothing is read, written or remembered.
 
 A task's id is `<tree>:<kind>:<step>:<n>`. `n` never depends on a date that may still move: for repeated steps it
-counts the
-repetitions, for yearly ones it is the year of the season, for steps after a repotting or a wiring it holds that
-work's id, and a
-second dig of the same tree years later puts its own number in front. So a task that was ticked stays ticked when an
-observed event,
-a mended date or a new card re-dates it.
+counts the repetitions, for yearly ones it is the year of the season, for steps after a repotting or a wiring it holds
+that work's id, and a second dig of the same tree years later puts its own number in front. So a task that was ticked
+stays ticked when an observed event, a mended date or a new card re-dates it.
 
 Tasks that nobody can do any more (a water check of last week) are left out, unless they were settled and
 `history["states"]` says so.
@@ -82,15 +79,13 @@ def plan_tasks(
     Args:
         tree: merged tree record with "id".
         history: "lifts", "events", "works", "boxes" and, if known, "states" (task_state records): lists of merged
-        records with
-            "id", in any order. Deleted ones are passed over, and those of other trees.
+            records with "id", in any order. Deleted ones are passed over, and those of other trees.
         cards: from `species.load_cards`.
         today: the day it is planned on, local.
         place: {"lat", "height_m", "own_days"} where the tree stands; None or missing parts: not known.
         ahead_days: how far repeated checks are planned.
     Returns: tasks {"id", "rec", "tree", "site", "work", "from", "by", "text", "why", "moved_from"}; none for a tree
-    that is deleted
-        or has ended.
+        that is deleted or has ended.
     """
     day = as_date(today)
     card = card_for_tree(cards, tree.get("species"))

@@ -4,18 +4,16 @@ Cards are written for one reference climate: about 52 N, lowland, northern hemis
 the place:
 
 - Hopkins' bioclimatic law: 4 days for each degree of latitude towards the pole and 4 days for each 400 ft (121.92 m)
-of height;
-  spring and early summer come later by that, autumn edges earlier. The law's third part, 4 days for each 5 degrees of
-  longitude eastward, was drawn from North America's coasts and is left out here.
-  Source: A. D. Hopkins 1918, Periodical events and natural law, Monthly Weather Review Supplement 9 [seen:
-  second-hand].
+  of height; spring and early summer come later by that, autumn edges earlier. The law's third part, 4 days for each
+  5 degrees of longitude eastward, was drawn from North America and is left out here.
+  Source: A. D. Hopkins 1918, Periodical events and natural law, Monthly Weather Review Supplement 9
+  [seen: second-hand].
 - or by the number of days the person has found for the garden (`own_days`), which replaces the law;
 - south of the equator everything falls six months later;
 - a place not known moves nothing, and the reason says so.
 
 An edge that hangs on an event gives way to the event as it was observed: then its date is the observed one plus the
-card's
-days, and the place no longer matters.
+card's days, and the place no longer matters.
 """
 
 from __future__ import annotations
@@ -34,13 +32,11 @@ DAYS_PER_DEGREE = 4.0  # Hopkins 1918
 DAYS_PER_M = 4.0 / 121.92  # Hopkins 1918: 4 days per 400 ft
 # A published law and a habit that disagree are both said; the law is the more careful of the two for closing a window.
 TRADE_LATE_EDGES = "trade habit moves late edges less, about 7 days for 3 degrees or 300 m"
-# The law was drawn from the temperate zone; far outside it would carry a spring date into another season. Common
-# practice.
+# The law was drawn from the temperate zone; far outside it would carry a spring date into another season.
+# Common practice.
 MOST_DAYS = 60
-# An observation belongs to the season whose usual date is within this many days; a spring frost is no first frost of
-# autumn.
+# An observation belongs to the season whose usual date is within this many days: a spring frost is not autumn's first.
 SEASON_REACH_DAYS = 120
-
 MOST_AHEAD_DAYS = 20000  # some 55 years; further ahead no card says anything worth having
 
 # Of several observations in one season the first counts for these, for the others the last: the careful side of each.
@@ -91,7 +87,8 @@ def climate_at(lat: float | None, height_m: float | None, own_days: int | None =
         )
     if own_days is not None:
         south = lat is not None and lat < 0
-        return Climate(own_days, south, f"moved by {own_days} days of your own")
+        turned = "; turned by six months for the south" if south else ""
+        return Climate(own_days, south, f"moved by {own_days} days of your own from 52° N, lowland{turned}")
     if lat is None:
         return Climate(0, False, "not moved: the place is not known, so this is the date for 52° N, lowland")
     move = DAYS_PER_DEGREE * (abs(lat) - REFERENCE_LAT) + DAYS_PER_M * (0.0 if height_m is None else height_m)
@@ -132,8 +129,7 @@ def dated_windows(
         days: how many days further, 0 or more.
         observed: event kind -> the dates it was seen on this tree or in this garden.
     Returns: by opening date: opens, closes ('YYYY-MM-DD', both days are inside), hard_close, why_opens, why_closes,
-    source.
-        Empty when the card does not allow the work; see `why_none`.
+        source. Empty when the card does not allow the work; see `why_none`.
     Raises: BadInput for an unknown work, a place not on the earth, a negative number of days.
     """
     first = as_date(from_on)

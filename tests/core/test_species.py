@@ -1,0 +1,224 @@
+"""The cards: what ships, what the person made, and what is refused."""
+
+from __future__ import annotations
+
+import copy
+import json
+from importlib import resources
+from typing import Any
+
+import pytest
+
+from field.core.card import EVENT_WORDS, WORKS
+from field.core.errors import NotFound
+from field.core.read_card import BadCard, read_card
+from field.core.species import card_for_tree, get_card, list_kinds, load_cards
+
+
+def shipped_file(name: str) -> dict[str, Any]:
+    """Return a fresh copy of a shipped card as its file tells it."""
+    file = resources.files("field.core") / "cards" / f"{name}.json"
+    read: dict[str, Any] = json.loads(file.read_text(encoding="utf-8"))
+    return read
+
+
+def set_at(card: dict[str, Any], path: list[Any], value: object) -> dict[str, Any]:
+    """Return the card with one value replaced."""
+    changed = copy.deepcopy(card)
+    at: Any = changed
+    for step in path[:-1]:
+        at = at[step]
+    at[path[-1]] = value
+    return changed
+
+
+def test_birch_hawthorn_and_default_have_cards_of_their_own() -> None:
+    cards = load_cards()
+    assert [kind for kind, card in cards.items() if not card.stands_in] == ["default", "birch", "hawthorn"]
+    assert cards.trouble == ()
+
+
+@pytest.mark.parametrize("kind", ["larch", "scots-pine", "juniper", "yew", "oak", "hazel", "crab-apple"])
+def test_known_kind_without_a_card_is_planned_by_the_default(kind: str) -> None:
+    cards = load_cards()
+    assert cards[kind].stands_in
+    assert cards[kind].windows == cards["default"].windows
+    assert cards[kind].kind == kind
+
+
+def test_at_least_sixteen_kinds_are_known_by_name() -> None:
+    assert len(load_cards()) >= 17  # sixteen and the default
+
+
+@pytest.mark.parametrize("kind", ["birch", "hawthorn", "default"])
+def test_every_shipped_value_and_window_says_where_it_is_from(kind: str) -> None:
+    card = load_cards()[kind]
+    words = [trait.source for trait in card.traits.values()]
+    words += list(card.event_sources.values())
+    words += [rule.source for rules in card.windows.values() for rule in rules]
+    words += [step.source for step in card.care]
+    marks = ("[seen", "[memory]", "common practice, no source")
+    assert [one for one in words if not any(mark in one for mark in marks)] == []
+
+
+@pytest.mark.parametrize("kind", ["birch", "hawthorn", "default"])
+def test_every_work_has_a_window_or_a_reason_why_never(kind: str) -> None:
+    card = load_cards()[kind]
+    assert set(card.windows) == set(WORKS)
+    for work in WORKS:
+        assert bool(card.windows[work]) != (work in card.never)
+        assert len(card.never.get(work, "a" * 50)) >= 50  # a sentence, never a bare no
+
+
+def test_every_event_has_a_usual_date_on_each_card() -> None:
+    for card in load_cards().values():
+        assert set(card.events) == set(EVENT_WORDS)
+
+
+def test_card_names_only_what_differs_from_the_default_care() -> None:
+    cards = load_cards()
+    default = {step.step for step in cards["default"].care}
+    birch = {step.step: step for step in cards["birch"].care}
+    assert default <= set(birch)
+    assert "thirsty" in birch["water-daily"].text
+    assert birch["label"] == next(step for step in cards["default"].care if step.step == "label")
+
+
+def test_unknown_kind_names_near_ones() -> None:
+    with pytest.raises(NotFound, match="birch") as told:
+        get_card(load_cards(), "burch")
+    assert told.value.code == "no-such-kind"
+
+
+def test_kind_is_found_in_any_letter_case() -> None:
+    assert get_card(load_cards(), " Birch ").kind == "birch"
+
+
+@pytest.mark.parametrize("species", [None, "", "  ", 7])
+def test_tree_of_untold_kind_is_planned_by_the_default(species: object) -> None:
+    card = card_for_tree(load_cards(), species)
+    assert (card.kind, card.stands_in) == ("default", True)
+
+
+def test_tree_of_unknown_kind_keeps_its_kind_and_gets_the_default_care() -> None:
+    cards = load_cards()
+    card = card_for_tree(cards, "Sea Buckthorn")
+    assert (card.kind, card.stands_in) == ("sea buckthorn", True)
+    assert card.care == cards["default"].care
+
+
+def test_kinds_are_listed_by_name_with_the_default_last() -> None:
+    kinds = list_kinds(load_cards())
+    assert kinds[-1]["kind"] == "default"
+    names = [kind["name"].lower() for kind in kinds[:-1]]
+    assert names == sorted(names)
+    assert {"kind": "scots-pine", "name": "Scots pine", "latin": "Pinus sylvestris"} in kinds
+
+
+def test_card_of_the_persons_own_replaces_the_shipped_one() -> None:
+    mine = set_at(shipped_file("birch"), ["traits", "shade_weeks", "value"], 6)
+    cards = load_cards([{"id": "1", "kind": "birch", "card": mine}])
+    assert cards["birch"].number("shade_weeks") == 6
+    assert cards.trouble == ()
+
+
+def test_card_for_a_kind_that_had_none_ends_the_standing_in() -> None:
+    mine = {**shipped_file("birch"), "kind": "larch"}
+    cards = load_cards([{"id": "1", "kind": "larch", "name": "larch", "latin": "Larix", "card": mine}])
+    assert not cards["larch"].stands_in
+    assert cards["larch"].latin == "Larix"
+
+
+def test_default_of_the_persons_own_serves_the_kinds_without_a_card() -> None:
+    mine = set_at(shipped_file("default"), ["traits", "shade_weeks", "value"], 10)
+    cards = load_cards([{"id": "1", "kind": "default", "card": mine}])
+    assert cards["oak"].number("shade_weeks") == 10
+    assert cards["birch"].number("shade_weeks") == 4
+
+
+@pytest.mark.parametrize("record", [{"deleted": True}, {"card": None}])
+def test_deleted_or_empty_card_of_the_persons_own_is_passed_over(record: dict[str, Any]) -> None:
+    mine = set_at(shipped_file("birch"), ["traits", "shade_weeks", "value"], 6)
+    cards = load_cards([{"id": "1", "kind": "birch", "card": mine, **record}])
+    assert cards["birch"].number("shade_weeks") == 4
+
+
+def test_bad_card_of_the_persons_own_leaves_the_shipped_one_and_is_told() -> None:
+    mine = set_at(shipped_file("birch"), ["traits", "shade_weeks", "value"], "long")
+    cards = load_cards([{"id": "1", "kind": "birch", "card": mine}])
+    assert cards["birch"].number("shade_weeks") == 4
+    assert [fault.where for fault in cards.trouble] == ["card birch.traits.shade_weeks"]
+
+
+@pytest.mark.parametrize("raw", ["words", 7, [], ["birch"]])
+def test_card_that_is_no_card_at_all_is_told(raw: object) -> None:
+    cards = load_cards([{"id": "1", "kind": "birch", "card": raw}])
+    assert len(cards.trouble) == 1
+    assert not cards["birch"].stands_in
+
+
+LIFT = ["windows", "lift", 0]
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "where"),
+    [
+        (["kind"], "Birch!", "card.kind"),
+        (["name"], "", "card.name"),
+        (["colour"], "white", "card.colour"),
+        (["traits", "mist_after_lift", "value"], 1, "card.traits.mist_after_lift"),
+        (["traits", "shade_weeks", "value"], True, "card.traits.shade_weeks"),
+        (["traits", "shade_weeks", "value"], -1, "card.traits.shade_weeks"),
+        (["traits", "shade_weeks", "value"], 521, "card.traits.shade_weeks"),
+        (["traits", "shade_weeks", "value"], float("nan"), "card.traits.shade_weeks"),
+        (["traits", "shade_weeks", "source"], "hearsay", "card.traits.shade_weeks.source"),
+        (["traits", "shade_weeks", "source"], [], "card.traits.shade_weeks.source"),
+        (["events", "bud_swell", "on"], "02-30", "card.events.bud_swell"),
+        (["events", "bud_swell", "on"], "13-01", "card.events.bud_swell"),
+        (["events", "bud_swell", "on"], "3-1", "card.events.bud_swell"),
+        (["events", "snow"], {"on": "12-01", "source": "practice"}, "card.events.snow"),
+        (["windows", "chop"], {"never": "why"}, "card.windows.chop"),
+        (["windows", "lift"], [], "card.windows.lift"),
+        (["windows", "lift"], {"never": ""}, "card.windows.lift.never"),
+        ([*LIFT, "opens"], {"event": "thaw", "days": 1}, "card.windows.lift[0].opens"),
+        ([*LIFT, "opens"], {"event": "bud_swell", "days": 1.5}, "card.windows.lift[0].opens.days"),
+        ([*LIFT, "opens"], {"on": "03-01", "moves": "up"}, "card.windows.lift[0].opens.moves"),
+        ([*LIFT, "hard_close"], "yes", "card.windows.lift[0].hard_close"),
+        ([*LIFT, "why_closes"], "", "card.windows.lift[0].why_closes"),
+        (["leave_out"], ["no-such-step"], "card.leave_out"),
+        (["care", 0, "work"], "dance", "card.care[0] (roots-wet).work"),
+        (["care", 0, "anchor"], "moon", "card.care[0] (roots-wet).anchor"),
+        (["care", 0, "by_days"], -1, "card.care[0] (roots-wet).by_days"),
+        (["care", 0, "every_days"], 0, "card.care[0] (roots-wet).every_days"),
+        (["care", 0, "in_window"], True, "card.care[0] (roots-wet).in_window"),
+        (["care", 0, "from_trait"], "moisture_1_5", "card.care[0] (roots-wet)"),
+        (["care", 0, "text"], "Water {what} now.", "card.care.roots-wet"),
+        (["care", 0, "text"], "Wait until {opens}.", "card.care.roots-wet"),
+        (["care", 0, "text"], "Water { now.", "card.care.roots-wet"),
+        (["care", 0, "text"], "Water {shade_weeks:>999999999} now.", "card.care.roots-wet"),
+        (["care", 1, "step"], "roots-wet", "card.care[1]"),
+    ],
+)
+def test_bad_card_is_refused_with_the_place_of_the_fault(path: list[Any], value: object, where: str) -> None:
+    base = load_cards()["default"].care
+    card = shipped_file("birch")
+    assert read_card(card, base).kind == "birch"
+    with pytest.raises(BadCard) as told:
+        read_card(set_at(card, path, value), base)
+    assert told.value.where == where
+    assert told.value.message.endswith(".")
+
+
+@pytest.mark.parametrize("name", ["kind", "traits", "events", "windows"])
+def test_card_without_a_needed_part_is_refused(name: str) -> None:
+    card = shipped_file("birch")
+    del card[name]
+    with pytest.raises(BadCard) as told:
+        read_card(card, load_cards()["default"].care)
+    assert told.value.where == f"card.{name}"
+
+
+def test_card_may_leave_out_a_step_of_the_default() -> None:
+    card = {**shipped_file("birch"), "leave_out": ["mist"]}
+    read = read_card(card, load_cards()["default"].care)
+    assert "mist" not in {step.step for step in read.care}
