@@ -1,6 +1,6 @@
 /** May I dig here? put to everything this phone knows: which slips lie near, how many were lifted, how old it all is. */
 
-import { daysBetween, localDate } from './core/dates.js';
+import { daysBetween, localDate, readZone } from './core/dates.js';
 import { compileSlips } from './core/leave.js';
 import { mayDig } from './core/may_dig.js';
 import { margin, metresOutside, ownZone } from './ground_facts.js';
@@ -27,19 +27,17 @@ async function readSlips() {
     slips = Object.entries(pack.sites).map(([id, one]) => ({ id, ...one }));
   } else {
     const [consents, leaves, landholders] = await Promise.all([listRecords('consent'), listRecords('leave'), listRecords('landholder')]);
-    slips = sites.map((site) => ({ id: site.id, ...compileSlips(
-      plain(site), ofSite(consents, site.id), ofSite(leaves, site.id).map((leave) => withName(leave, landholders)), lifts.map(plain)) }));
+    const [said, given, done, holders] = [consents, leaves, lifts, landholders].map((records) => records.map(plain));
+    slips = sites.map((site) => ({ id: site.id, ...compileSlips(plain(site), said, given, done, holders) }));
   }
   for (const slip of slips) {
     slip.name = names.get(slip.id) ?? 'unnamed site';
-    slip.leaves = slip.leaves.map((leave) => ({ ...leave, lifted: counts.get(leave.leave) ?? 0 }));
+    slip.leaves = slip.leaves.map((leave) => ({ ...leave, lifted: counts.get(leave.leave) ?? 0 })); // this phone's own count, unsent lifts too
   }
   return { slips, pack, from: pack && current ? 'home' : 'phone' };
 }
 
 const plain = (record) => ({ id: record.id, ...record.fields });
-const ofSite = (records, site) => records.filter((record) => record.fields.site === site).map(plain);
-const withName = (leave, landholders) => ({ ...leave, landholder: landholders.find((one) => one.id === leave.landholder)?.fields.name ?? null });
 
 /** Metres from a position to the nearest ground a site's slips speak of; null when it has no ground drawn. */
 function metresAway(slip, here) {
@@ -49,8 +47,17 @@ function metresAway(slip, here) {
 }
 
 /** Sites that may have a say: those the position lies in, else all within 500 m, else the nearest. */
-function sayOf(slips, here) {
-  const measured = slips.map((slip) => ({ slip, away_m: metresAway(slip, here) })).filter((one) => one.away_m !== null).sort((a, b) => a.away_m - b.away_m);
+function sayOf(slips, here, unread) {
+  const measured = [];
+  for (const slip of slips) {
+    try {
+      const away = metresAway(slip, here);
+      if (away !== null) measured.push({ slip, away_m: away });
+    } catch (fault) {
+      unread.push(`${slip.name}: ${fault.message} It has no say until it is drawn again.`);
+    }
+  }
+  measured.sort((a, b) => a.away_m - b.away_m);
   const inside = measured.filter((one) => one.away_m <= margin(here));
   if (inside.length > 0) return inside;
   const near = measured.filter((one) => one.away_m <= NEAR_M);
@@ -70,6 +77,16 @@ function withReasons(verdict, more) {
   return { ...verdict, reasons: [...verdict.reasons, ...more.filter((reason) => !told.has(`${reason.code} ${reason.text}`))] };
 }
 
+/** The zone of a site, or the phone's own where none is told or this phone does not know it. */
+function usableZone(zone) {
+  try {
+    readZone(zone);
+    return zone;
+  } catch {
+    return ownZone();
+  }
+}
+
 /** One answer out of the answers of several sites. */
 function settle(asked) {
   const best = [...asked].sort((a, b) => RANK[a.verdict.answer] - RANK[b.verdict.answer])[0];
@@ -86,14 +103,14 @@ function settle(asked) {
  * @param {{here: {lat: number, lon: number, accuracy_m: number|null}, on?: string|null, species?: string|null,
  *   girth_mm?: number|null, depth_mm?: number|null, machine?: boolean}} question on: a local date; null is today there
  * @returns {Promise<{verdict: object, input: object, asked_at: string, site: string|null, site_name: string|null,
- *   away_m: number|null, leave: string|null, synced_at: string|null, made_on: string|null, from: 'home'|'phone'}>}
+ *   away_m: number|null, leave: string|null, unread: string[], synced_at: string|null, made_on: string|null, from: 'home'|'phone'}>}
  */
 export async function askLeave({ here, on = null, species = null, girth_mm = null, depth_mm = null, machine = false }) {
   const [{ slips, pack, from }, synced] = await Promise.all([readSlips(), lastSync()]);
   const askedAt = new Date().toISOString();
   const syncedAt = synced?.at ?? synced ?? null;
   const caseOf = (slip) => {
-    const zone = slip.zone ?? ownZone();
+    const zone = usableZone(slip.zone);
     const today = localDate(askedAt, zone);
     return {
       here: { lat: here.lat, lon: here.lon, accuracy_m: here.accuracy_m ?? null },
@@ -105,7 +122,8 @@ export async function askLeave({ here, on = null, species = null, girth_mm = nul
       leaves: slip.leaves,
     };
   };
-  const asked = sayOf(slips, here).map(({ slip, away_m }) => {
+  const unread = [];
+  const asked = sayOf(slips, here, unread).map(({ slip, away_m }) => {
     const input = caseOf(slip);
     return { input, verdict: mayDig(input), site: slip.id, site_name: slip.name, away_m };
   });
@@ -114,5 +132,5 @@ export async function askLeave({ here, on = null, species = null, girth_mm = nul
     asked.push({ input, verdict: mayDig(input), site: null, site_name: null, away_m: null });
   }
   const found = settle(asked);
-  return { ...found, leave: bestLeave(found.input, found.verdict), asked_at: askedAt, synced_at: syncedAt, made_on: pack?.made_on ?? null, from };
+  return { ...found, leave: found.verdict.leave ?? bestLeave(found.input, found.verdict), unread, asked_at: askedAt, synced_at: syncedAt, made_on: pack?.made_on ?? null, from };
 }

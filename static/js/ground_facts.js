@@ -1,11 +1,12 @@
 /** What this phone knows of the ground and its trees, put together for the screens: sites, tags, kinds, visits, stages. */
 
+import { placeInArea } from './core/area.js';
 import { localDate } from './core/dates.js';
 import { distanceM } from './core/geodesy.js';
 import { showCm } from './core/lengths.js';
-import { placeInArea } from './core/area.js';
+import { marginM } from './core/may_dig.js';
 import { stage } from './core/stage.js';
-import { getPack, listRecords } from './store.js';
+import { getPack, listRecords, newId } from './store.js';
 import { speciesName } from './ui/words.js';
 
 /** This phone's own zone name. */
@@ -29,16 +30,29 @@ export async function siteNames() {
   return new Map((await listRecords('site')).map((site) => [site.id, site.fields.name ?? 'unnamed site']));
 }
 
-/** How far a position lies outside a boundary, in metres; 0 inside or on it; null where there is no boundary. */
+/**
+ * How far a position lies outside a boundary, in metres; 0 inside or on it; null where there is no boundary.
+ * @throws {BadShape} where the boundary cannot be read
+ */
 export function metresOutside(geometry, fix) {
   if (!geometry || !fix) return null;
-  const { covers, edge_m: edge } = placeInArea(geometry, fix.lat, fix.lon);
-  return covers ? 0 : edge;
+  const place = placeInArea(geometry, fix.lat, fix.lon);
+  return place.covers ? 0 : place.edge_m;
 }
 
-/** The 95 % radius of a fix, never under a metre: the margin of the May I? rule. */
+/** The margin of the May I? rule for a fix, in metres; of a fix whose accuracy is not known, the least there is. */
 export function margin(fix) {
-  return Math.max(1, 1.62 * (fix?.accuracy_m ?? 0));
+  return marginM(fix?.accuracy_m ?? 0);
+}
+
+/** As metresOutside; a site whose boundary cannot be read has none here. May I? says so where it matters. */
+function readableMetresOutside(site, fix) {
+  try {
+    return metresOutside(site.fields.boundary, fix);
+  } catch (fault) {
+    console.warn(`${site.fields.name}: ${fault.message}`);
+    return null;
+  }
 }
 
 /**
@@ -56,7 +70,7 @@ export function siteAt(sites, fix, { visits = [], on = null } = {}) {
   }
   let near = null;
   for (const site of sites) {
-    const distance = metresOutside(site.fields.boundary, fix);
+    const distance = readableMetresOutside(site, fix);
     if (distance !== null && (near === null || distance < near.distance_m)) near = { site, distance_m: distance };
   }
   const here = near !== null && near.distance_m <= margin(fix);
@@ -67,7 +81,7 @@ export function siteAt(sites, fix, { visits = [], on = null } = {}) {
 export function visitChange(visits, site, on) {
   const there = visits.find((visit) => visit.fields.visited_on === on && (visit.fields.site ?? null) === (site?.id ?? null));
   if (there) return { id: there.id, change: null };
-  const id = crypto.randomUUID();
+  const id = newId();
   return { id, change: { rec: id, type: 'visit', set: { site: site?.id ?? null, visited_on: on, zone: site?.fields.zone ?? ownZone() } } };
 }
 

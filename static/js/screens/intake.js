@@ -1,7 +1,8 @@
 /** Intake, at the desk: photos and recorded walks come home, are placed, looked over, and saved with their trees. */
 
 import { bestFix, groupBy, listSites, ownZone, siteAt } from '../ground_facts.js';
-import { getIdentity, getPack, listRecords } from '../store.js';
+import { getPack, listRecords } from '../store.js';
+import { askHome, askHomeJson, HomeError } from '../store/home.js';
 import { syncNow } from '../sync.js';
 import { FormFault, numberField, readForm, textField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
@@ -11,28 +12,12 @@ import { count, showDistance, showInstant, speciesName } from '../ui/words.js';
 import { filesOfDrop, sendFiles } from './intake_files.js';
 import { sketch, walkPoints } from './intake_sketch.js';
 
+const known = (value) => value !== null && value !== undefined;
 const BY_WORDS = { photo: 'by its own position', track: 'by the walk, from its time', hand: 'by hand' };
+const NO_PHOTO = new Set(['empty', 'unreadable', 'not-photo-or-track']);
+const READ_WAIT_MS = 600_000; // a whole season's photos take home a while
+const PREVIEW_WAIT_MS = 20_000;
 const AT_ONCE_M = 25; // one tree alone this near is taken to be meant by "accept all that are plain"; common practice
-
-/** Ask home something; a fault comes back as its sentence and its cure. */
-async function askHome(path, body) {
-  const identity = await getIdentity();
-  let answer;
-  try {
-    answer = await fetch(path, {
-      method: 'POST',
-      headers: { 'Content-Type': 'application/json', ...(identity?.token ? { Authorization: `Bearer ${identity.token}` } : {}) },
-      body: JSON.stringify(body),
-    });
-  } catch {
-    throw new Error('Home does not answer. Intake needs it: start it, then try again. What was sent is kept.');
-  }
-  const isJson = answer.headers.get('content-type')?.includes('json');
-  const said = isJson ? await answer.json() : null;
-  if (!answer.ok) throw new Error(said?.error ? [said.error.message, said.error.cure].filter(Boolean).join(' ') : `Home gave no answer that can be read (${answer.status}).`);
-  if (said === null) throw new Error('Something between here and home answered in its place. Check the network.');
-  return said;
-}
 
 /**
  * The tree a photo plainly belongs to: the only one near. With two or more near, or none, null: a person says.
@@ -40,6 +25,17 @@ async function askHome(path, body) {
  */
 export function plainTree(near) {
   return near.length === 1 && near[0].distance_m <= AT_ONCE_M ? near[0].tree : null;
+}
+
+/** Home's small picture as an address; null where none can be made (the row then shows its drawing). */
+async function previewUrl(sha256) {
+  try {
+    const answer = await askHome(`/api/blob/${sha256}/preview`, { waitMs: PREVIEW_WAIT_MS });
+    return URL.createObjectURL(await answer.blob());
+  } catch (fault) {
+    if (fault instanceof HomeError) return null;
+    throw fault;
+  }
 }
 
 /** Seconds as '+1 h 0 min 3 s'. */
@@ -92,30 +88,28 @@ export async function open(root) {
   }
 
   const nameOf = (one) => named(one.sha256) ?? one.name ?? one.file;
-  /** A file home could make nothing of: neither a picture with a time or shape nor a walk with points. */
-  const isRefused = (one) => one.refused === true || (one.trouble ?? []).some((t) => ['not-a-photo', 'empty', 'not-a-track', 'unreadable', 'unknown-kind', 'no-points'].includes(t.code));
+  /** A file that home could make nothing of: no photo, and no walk with anything in it. */
+  const isRefused = (one) => ('points' in one
+    ? one.points + (one.waypoints ?? 0) + (one.routes ?? 0) === 0
+    : (one.trouble ?? []).some((t) => NO_PHOTO.has(t.code)));
   const goodPhotos = () => (found?.photos ?? []).filter((one) => !isRefused(one));
   const goodTracks = () => (found?.tracks ?? []).filter((one) => !isRefused(one));
 
   function clockSheet() {
     const { clock: seen } = found;
     return html`<form novalidate class="sheet" id="clock"><h2>The camera’s clock</h2>
-      <p>${seen?.offset_s !== null && seen?.offset_s !== undefined
-        ? html`Taken to be <strong>${showSeconds(seen.offset_s)}</strong> off${seen.spread_s !== null && seen.spread_s !== undefined ? html`, give or take ${Math.round(seen.spread_s)} s` : ''}${seen.from ? html` <span class="muted">(${clockFrom(seen.from)})</span>` : ''}.`
-        : 'Not known. No photo has both a position and a time on a walk.'}</p>
-      ${numberField({ name: 'clock_offset_s', label: 'Camera ahead by', unit: 's', value: clock.clock_offset_s, step: 1, start: 0, hint: 'Minus if it is behind. From a photo of a clock: camera time less true time. Empty: estimated.', whole: false })}
+      <p>${known(seen?.offset_s)
+        ? html`To the camera’s time is added <strong class="nowrap">${showSeconds(seen.offset_s)}</strong>${known(seen.spread_s) && html`, give or take ${Math.ceil(seen.spread_s)} s`}. ${seen.text}`
+        : seen?.text ?? 'Not known: no photo has both a position and a time on a walk.'}</p>
+      ${numberField({ name: 'clock_offset_s', label: 'Add to the camera’s time', unit: 's', value: clock.clock_offset_s, step: 1, start: 0, min: -1300000000, max: 1300000000, hint: 'From a photo of a clock: true time less camera time. Minus where the camera was ahead. Empty: estimated.', whole: false })}
       ${textField({ name: 'zone', label: 'The zone the camera was set to', value: clock.zone, options: [ownZone(), 'UTC', ...new Set(sites.map((site) => site.fields.zone).filter(Boolean))], hint: 'As Europe/London. Empty: by the photo itself, else not known.' })}
       <div class="actions"><button type="submit" class="button">${icon('clock')}Place them again</button></div></form>`;
-  }
-
-  function clockFrom(from) {
-    return { photos: 'from photos with both a position and a time on the walk', hand: 'as given by hand', given: 'as given by hand' }[from] ?? String(from).replaceAll('-', ' ');
   }
 
   function photoRow(one, n) {
     const name = nameOf(one);
     const near = one.near ?? [];
-    const placed = one.lat !== null && one.lat !== undefined;
+    const placed = known(one.lat);
     const picked = chosen.get(one.sha256);
     const others = (one.trouble ?? []).map((t) => t.text);
     return html`<li class="shot-row" data-photo="${one.sha256}">
@@ -123,7 +117,7 @@ export async function open(root) {
       <span class="shot-preview" data-preview="${one.sha256}">${icon('photo')}</span>
       <div class="shot-words"><p class="strong">${name}</p>
         <p class="muted">${one.taken_at ? showInstant(one.taken_at) : 'time not known'}</p>
-        <p class="state ${placed ? 'good' : 'ask'}">${icon(placed ? 'fix' : 'ask')}${placed ? BY_WORDS[one.placed_by] ?? 'placed' : 'not placed'}${placed && one.accuracy_m !== null && one.accuracy_m !== undefined ? `, ± ${Math.max(1, Math.round(one.accuracy_m))} m` : ''}</p>
+        <p class="state ${placed ? 'good' : 'ask'}">${icon(placed ? 'fix' : 'ask')}${placed ? BY_WORDS[one.placed_by] ?? 'placed' : 'not placed'}${placed && known(one.accuracy_m) ? `, ± ${Math.max(1, Math.round(one.accuracy_m))} m` : ''}</p>
         ${others.map((text) => html`<p class="muted">${text}</p>`)}
         ${one.known && html`<p class="state quiet">${icon('done')}Kept already: these very bytes are in the log.</p>`}</div>
       <fieldset class="shot-tree" ${one.known ? html`disabled` : ''}><legend>Which tree?</legend>
@@ -138,9 +132,9 @@ export async function open(root) {
     const photos = goodPhotos();
     const tracks = goodTracks();
     const bad = badFiles();
-    const placed = photos.filter((one) => one.lat !== null && one.lat !== undefined);
+    const placed = photos.filter((one) => known(one.lat));
     const drawing = sketch({
-      photos: photos.map((one, i) => ({ n: i + 1, lat: one.lat, lon: one.lon })).filter((one) => one.lat !== null && one.lat !== undefined),
+      photos: photos.map((one, i) => ({ n: i + 1, lat: one.lat, lon: one.lon })).filter((one) => known(one.lat)),
       lines,
       trees: keptTrees.filter((tree) => tree.fix).map((tree) => ({ tag: tree.tag, lat: tree.fix.lat, lon: tree.fix.lon })),
     });
@@ -154,7 +148,7 @@ export async function open(root) {
         ${bad.length > 0 && html`<section class="sheet" data-bad><h2>Not taken</h2>${troubleList(bad)}</section>`}
         ${drawing && html`<section class="sheet"><h2>Where they lie</h2>${drawing}<p class="muted">Numbers are photos, rings are trees, the line is the walk.</p></section>`}
         ${tracks.length > 0 && html`<section class="sheet"><h2>Walks</h2><ul class="entries">${tracks.map((one) => html`<li><div class="entry" data-track="${one.sha256}"><span class="entry-icon">${icon('walk')}</span><span class="entry-main"><span class="entry-title">${nameOf(one)}</span>
-          <span class="entry-under">${one.length_m !== null && one.length_m !== undefined ? showDistance(one.length_m) : 'length not known'}, ${count(one.points ?? 0, 'point', 'points')}${one.start ? `, ${showInstant(one.start)}` : ', no times'}</span>${(one.trouble ?? []).map((t) => html`<span class="entry-under">${t.text}</span>`)}
+          <span class="entry-under">${known(one.length_m) ? showDistance(one.length_m) : 'length not known'}, ${count(one.points ?? 0, 'point', 'points')}${one.start ? `, ${showInstant(one.start)}` : ', no times'}</span>${(one.trouble ?? []).map((t) => html`<span class="entry-under">${t.text}</span>`)}
           ${one.known && html`<span class="state quiet">${icon('done')}kept already</span>`}</span></div></li>`)}</ul></section>`}
         ${clockSheet()}
       </div></div>
@@ -171,13 +165,12 @@ export async function open(root) {
   }
 
   async function showPreviews() {
-    const identity = await getIdentity();
     for (const spot of root.querySelectorAll('[data-preview]')) {
       const sha256 = spot.dataset.preview;
       if (!previews.has(sha256)) {
-        const answer = await fetch(`/api/blob/${sha256}/preview`, { headers: identity?.token ? { Authorization: `Bearer ${identity.token}` } : {} }).catch(() => null);
+        const url = await previewUrl(sha256);
         if (closed) return;
-        previews.set(sha256, answer?.ok ? URL.createObjectURL(await answer.blob()) : null);
+        previews.set(sha256, url);
       }
       const url = previews.get(sha256);
       if (url && spot.isConnected) render(spot, html`<img src="${url}" alt="">`);
@@ -214,7 +207,7 @@ export async function open(root) {
   }
 
   async function readThem() {
-    found = await askHome('/api/intake/read', { files: sent.map(({ sha256, name }) => ({ sha256, name })), ...clock });
+    found = await askHomeJson('/api/intake/read', { waitMs: READ_WAIT_MS, json: { files: sent.map(({ sha256, name }) => ({ sha256, name })), ...clock } });
     lines = [];
     for (const track of goodTracks()) {
       const file = sent.find((one) => one.sha256 === track.sha256)?.file;
@@ -228,11 +221,11 @@ export async function open(root) {
     try {
       const photos = goodPhotos().filter((one) => !one.known).map((one) => {
         const tree = chosen.get(one.sha256) || null;
-        const site = one.lat !== null && one.lat !== undefined ? siteAt(sites, one).site?.id ?? null : null;
+        const site = known(one.lat) ? siteAt(sites, one).site?.id ?? null : null;
         return { sha256: one.sha256, name: nameOf(one), tree, site: site ?? keptTrees.find((kept) => kept.id === tree)?.tree.fields.site ?? null };
       });
       const tracks = goodTracks().filter((one) => !one.known).map((one) => ({ sha256: one.sha256, name: nameOf(one) }));
-      const said = await askHome('/api/intake/save', { photos, tracks, ...clock });
+      const said = await askHomeJson('/api/intake/save', { waitMs: READ_WAIT_MS, json: { photos, tracks, ...clock } });
       await syncNow();
       startAgain();
       sendTrouble = (said.trouble ?? []).map((one) => ({ name: one.name ?? one.file ?? 'A file', text: one.text ?? one.message }));

@@ -4,6 +4,8 @@ import { uploadBlob } from '../upload.js';
 
 const MAX_BYTES = 200 * 1024 * 1024; // a photo or track larger than this is none; own rule
 
+const NO_USE_GOING_ON = new Set(['away', 'unpaired', 'not-home', 'server-fault', 'disk-full']);
+
 /** Every file of a drop, folders walked through. */
 export async function filesOfDrop(transfer) {
   const entries = [...transfer.items].map((item) => item.webkitGetAsEntry?.()).filter(Boolean); // at once: gone after the first await
@@ -61,6 +63,7 @@ export async function sendFiles(files, { onProgress, signal }) {
       }
     } catch (fault) {
       if (signal.aborted) return { sent, trouble, stopped: true };
+      if (NO_USE_GOING_ON.has(fault.code)) throw fault;
       trouble.push({ name: file.name, text: fault.name === 'NotReadableError' ? 'The file could not be read from its disk.' : fault.message });
     }
     before += file.size;

@@ -2,10 +2,10 @@
 
 import { askLeave } from '../ask_leave.js';
 import { cmToMm, mmToCm } from '../core/lengths.js';
-import { takeFix, watchFix } from '../device.js';
+import { watchFix } from '../device.js';
 import { bestFix, margin, metresBetween, ownZone, readTrees, todayOn, visitChange } from '../ground_facts.js';
-import { photoBytes, photoChange, pictureUrl, takeShot } from '../shots.js';
-import { dropDraft, getDraft, getRecord, listRecords, recordsWhere, saveChanges, saveDraft } from '../store.js';
+import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../shots.js';
+import { dropDraft, getDraft, getRecord, listRecords, newId, recordsWhere, saveChanges, saveDraft } from '../store.js';
 import { answerHead, answerReasons, cautionLine, knowledgeLine, termsToTick } from '../ui/answer.js';
 import { chips, dateField, fileField, FormFault, noteField, numberField, readDraft, readForm, showFault, toggle } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
@@ -60,7 +60,7 @@ export async function open(root, params) {
   const mark = bestFix(fixes);
   let values = draft ?? { kept_conditions: terms ?? null, girth_cm: mmToCm(fields.girth_mm ?? null), hole_filled: true, machine: false };
   let shots = draftShots ?? [];
-  let fix = null;
+  const latest = new LatestFix();
   let trouble = null;
   let found = null;
   let knows = values.knows_no === true;
@@ -73,7 +73,7 @@ export async function open(root, params) {
   /** Where the hole is: here, if one stands by the tree; else where it was marked. */
   function hereNow() {
     const own = mark ? { lat: mark.fields.lat, lon: mark.fields.lon, accuracy_m: mark.fields.accuracy_m ?? null, of: 'mark' } : null;
-    const now = fix ? { lat: fix.lat, lon: fix.lon, accuracy_m: fix.accuracy_m ?? null, of: 'here' } : null;
+    const now = latest.fix ? { lat: latest.fix.lat, lon: latest.fix.lon, accuracy_m: latest.fix.accuracy_m ?? null, of: 'here' } : null;
     if (!own || !now) return now ?? own;
     if (metresBetween(now, own) > Math.max(SAME_PLACE_M, margin(now) + margin(own))) return own;
     return (now.accuracy_m ?? Infinity) <= (own.accuracy_m ?? Infinity) ? now : own;
@@ -109,6 +109,7 @@ export async function open(root, params) {
           <p class="strong">${placeLine(here)}</p>
           ${answerReasons(found.verdict)}
           ${cautionLine(found.verdict.caution)}
+          ${found.unread.map((text) => html`<p class="state ask">${icon('warn')}${text}</p>`)}
           <p class="muted">${knowledgeLine(found)}</p>`
       : html`<div class="empty">${icon('fix')}<p>No position is known for ${tag} yet, so there is no answer. ${trouble ?? 'Still searching.'}</p></div>`);
     const termsPlace = root.querySelector('[data-terms]');
@@ -163,7 +164,7 @@ export async function open(root, params) {
         </div>
       </form></div></div>`);
     live = livePosition(root.querySelector('[data-position]'));
-    live.show(fix, trouble);
+    live.show(latest.fix, trouble);
     drawAnswer(hereNow());
   }
 
@@ -182,7 +183,7 @@ export async function open(root, params) {
     const [file] = input.files;
     if (!file) return;
     try {
-      shots = [...shots, await takeShot(file)];
+      shots = [...shots, await takeShot(file, latest)];
       render(root.querySelector('[data-photos]'), photoStrip());
       await saveDraft(`${draftKey}-photos`, shots);
       notice('Photo taken.', { kind: 'plain' });
@@ -215,7 +216,7 @@ export async function open(root, params) {
     const siteRecord = sites.find((one) => one.id === site) ?? null;
     const visit = visitChange(visits, siteRecord, read.lifted_on);
     const today = read.lifted_on === todayOn();
-    const lift = { rec: crypto.randomUUID(), type: 'lift', set: {
+    const lift = { rec: newId(), type: 'lift', set: {
       tree: treeId, site, leave: found?.leave ?? null,
       lifted_at: today ? new Date().toISOString() : null, lifted_on: read.lifted_on, zone: siteRecord?.fields.zone ?? ownZone(),
       lat: here?.lat ?? null, lon: here?.lon ?? null, accuracy_m: here?.accuracy_m ?? null,
@@ -227,7 +228,7 @@ export async function open(root, params) {
       note: read.note } };
     const changes = [lift];
     if (visit.change) changes.push(visit.change);
-    for (const shot of shots) changes.push({ rec: crypto.randomUUID(), ...photoChange(shot, { tree: treeId, site, visit: visit.id }) });
+    for (const shot of shots) changes.push({ rec: newId(), ...photoChange(shot, { tree: treeId, site, visit: visit.id }) });
     return changes;
   }
 
@@ -237,24 +238,23 @@ export async function open(root, params) {
     try {
       const early = readDraft(form);
       values = early;
-      await takeFix(); // the last word of the receiver, before the answer is asked once more
-      await ask();
+      await ask(); // once more, so that the answer kept is that of this moment's knowledge
       const read = readAll(form);
       button.disabled = true;
       const changes = await changesToSave(read);
-      await saveChanges(changes, { photos: shots.map(photoBytes) });
+      const { photos_refused: refused } = await saveChanges(changes, { photos: shots.map(photoBytes) });
       saved = true;
       await Promise.all([dropDraft(draftKey), dropDraft(`${draftKey}-photos`), dropDraft(`terms-${treeId}`)]);
-      drawSaved(changes);
+      drawSaved(changes, refused);
     } catch (fault) {
       button.disabled = false;
       if (!(fault instanceof FormFault)) notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
     }
   }
 
-  function drawSaved(changes) {
+  function drawSaved(changes, refused) {
     render(root, html`<div class="page lift">
-      <div class="page-head"><h1 tabindex="-1" data-saved>Saved on this phone</h1><p class="under"><span class="tag">${tag}</span> is lifted. Aftercare starts when home has it.</p></div>
+      <div class="page-head"><h1 tabindex="-1" data-saved>Saved on this phone</h1><p class="under"><span class="tag">${tag}</span> is lifted. Aftercare starts when home has it.</p>${refused.map((one) => html`<p class="fault">${one.text}</p>`)}</div>
       <section class="sheet"><h2>Tonight</h2><ul class="plain-list">${TONIGHT.map((line) => html`<li>${line}</li>`)}</ul></section>
       <div class="actions stuck">
         <button type="button" class="button hill" data-undo-lift>${icon('undo')}Undo</button>
@@ -287,15 +287,15 @@ export async function open(root, params) {
   draw();
   const stops = [
     watchFix(trying(async (got) => {
-      fix = got;
+      latest.take(got);
       if (saved) return;
-      live.show(fix, trouble);
+      live.show(latest.fix, trouble);
       const same = asked && asked.lat === got.lat && asked.lon === got.lon && asked.accuracy_m === got.accuracy_m;
       asked = got;
       if (!same) await ask();
     }), (said) => {
       trouble = said?.message ?? String(said);
-      if (!saved) live.show(fix, trouble);
+      if (!saved) live.show(latest.fix, trouble);
     }),
     on(root, 'input', '#lift-form', trying((ev) => (ev.target.type === 'file' ? null : keepDraft()))),
     on(root, 'change', 'input[name="photo"]', takePhoto),

@@ -1,10 +1,10 @@
 /** Mark: a tree, where it stands, and what it looks like. Three taps to a first save; nothing here waits for anything. */
 
 import { cmToMm } from '../core/lengths.js';
-import { takeFix, watchFix } from '../device.js';
+import { watchFix } from '../device.js';
 import { fixFields, listSites, proposeTag, recentKinds, siteAt, todayOn, visitChange } from '../ground_facts.js';
-import { photoBytes, photoChange, pictureUrl, takeShot } from '../shots.js';
-import { dropDraft, getDraft, getPack, listRecords, saveChanges, saveDraft } from '../store.js';
+import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../shots.js';
+import { dropDraft, getDraft, getPack, listRecords, newId, saveChanges, saveDraft } from '../store.js';
 import { chips, fileField, noteField, numberField, readDraft, readForm, FormFault, textField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -30,7 +30,7 @@ export async function open(root) {
   const urls = [];
   let values = draft ?? {};
   let shots = draftPhotos ?? [];
-  let fix = null;
+  const latest = new LatestFix();
   let trouble = null;
   let tagByHand = Boolean(values.tag_by_hand);
   let saved = null;
@@ -39,16 +39,16 @@ export async function open(root) {
   const siteNow = () => {
     if (values.site === NO_SITE) return null;
     if (values.site) return sites.find((site) => site.id === values.site) ?? null;
-    return siteAt(sites, fix, { visits, on: todayOn() }).site;
+    return siteAt(sites, latest.fix, { visits, on: todayOn() }).site;
   };
 
   function siteLine() {
     if (values.site === NO_SITE) return 'On no site';
     if (values.site) return `On ${siteNow()?.fields.name ?? 'a site'}, chosen by you`;
-    const found = siteAt(sites, fix, { visits, on: todayOn() });
+    const found = siteAt(sites, latest.fix, { visits, on: todayOn() });
     if (found.site) return `On ${found.site.fields.name}${found.by === 'visit' ? ', as last marked today' : ''}`;
     if (found.near) return `On no site: ${found.near.site.fields.name} is ${showDistance(found.near.distance_m)} away`;
-    return sites.length === 0 ? 'No site is kept on this phone yet' : fix ? 'On no site kept here' : 'Site: known once the position is';
+    return sites.length === 0 ? 'No site is kept on this phone yet' : latest.fix ? 'On no site kept here' : 'Site: known once the position is';
   }
 
   function photoStrip() {
@@ -98,7 +98,7 @@ export async function open(root) {
         </div>
       </form></div>`);
     live = livePosition(root.querySelector('[data-position]'));
-    live.show(fix, trouble);
+    live.show(latest.fix, trouble);
   }
 
   function drawPhotos() {
@@ -108,7 +108,7 @@ export async function open(root) {
   /** What follows the position: the site's name, and the tag until it was typed by hand. */
   function follow() {
     if (saved) return;
-    live?.show(fix, trouble);
+    live?.show(latest.fix, trouble);
     const line = root.querySelector('[data-site-line]');
     if (line && line.textContent !== siteLine()) line.textContent = siteLine();
     const tag = root.querySelector('[name="tag"]');
@@ -128,7 +128,7 @@ export async function open(root) {
     const [file] = input.files;
     if (!file) return;
     try {
-      const shot = await takeShot(file);
+      const shot = await takeShot(file, latest);
       shots = [...shots, shot];
       drawPhotos();
       await saveDraft(DRAFT_PHOTOS, shots);
@@ -141,22 +141,20 @@ export async function open(root) {
   }
 
   /** The changes of one marked tree, all of which go in together or not at all. */
-  async function changesToSave(read, withPhotos) {
+  async function changesToSave(read) {
     const site = siteNow();
     const on = todayOn();
-    const treeId = crypto.randomUUID();
+    const treeId = newId();
     const visit = visitChange(visits, site, on);
-    const here = (await takeFix()) ?? shots.find((shot) => shot.fix)?.fix ?? null;
+    const here = (await latest.now()) ?? shots.find((shot) => shot.fix)?.fix ?? null;
     const changes = [
       { rec: treeId, type: 'tree', set: {
         site: site?.id ?? null, tag: read.tag, species: read.species, origin: 'lifted', girth_mm: cmToMm(read.girth_cm),
         height_mm: cmToMm(read.height_cm), condition: read.condition, marked_on: on, note: read.note } },
     ];
     if (visit.change) changes.push(visit.change);
-    if (here) changes.push({ rec: crypto.randomUUID(), type: 'fix', set: fixFields(here, treeId, visit.id) });
-    if (withPhotos) {
-      for (const shot of shots) changes.push({ rec: crypto.randomUUID(), ...photoChange(shot, { tree: treeId, site: site?.id ?? null, visit: visit.id }) });
-    }
+    if (here) changes.push({ rec: newId(), type: 'fix', set: fixFields(here, treeId, visit.id) });
+    for (const shot of shots) changes.push({ rec: newId(), ...photoChange(shot, { tree: treeId, site: site?.id ?? null, visit: visit.id }) });
     return { treeId, changes, visit, fix: here };
   }
 
@@ -172,18 +170,10 @@ export async function open(root) {
     const button = form.querySelector('[type="submit"]');
     button.disabled = true;
     try {
-      let made = await changesToSave(read, true);
-      let lost = 0;
-      try {
-        await saveChanges(made.changes, { photos: shots.map(photoBytes) });
-      } catch (fault) {
-        if (shots.length === 0 || !/quota/i.test(`${fault.name} ${fault.code}`)) throw fault;
-        lost = shots.length;
-        made = await changesToSave(read, false); // the words are never lost for the sake of a picture
-        await saveChanges(made.changes, {});
-      }
+      const made = await changesToSave(read);
+      const { photos_refused: refused } = await saveChanges(made.changes, { photos: shots.map(photoBytes) });
       const recs = made.changes.map((change) => ({ rec: change.rec, type: change.type }));
-      saved = { ...made, recs, tag: read.tag, species: read.species, photos: shots.length - lost, lost, values: { ...values, ...readDraft(form) }, shots };
+      saved = { ...made, recs, tag: read.tag, species: read.species, photos: shots.length - refused.length, refused, values: { ...values, ...readDraft(form) }, shots };
       if (made.visit.change) visits.push({ id: made.visit.id, type: 'visit', fields: made.visit.change.set });
       trees.push({ id: made.treeId, type: 'tree', fields: made.changes[0].set });
       await Promise.all([dropDraft(DRAFT), dropDraft(DRAFT_PHOTOS)]);
@@ -205,7 +195,7 @@ export async function open(root) {
         <p><span class="tag big">${tag ?? 'no tag'}</span></p>
         <p>${speciesName(pack, saved.species)}. ${at ? `Its position is kept, ± ${at.accuracy_m === null ? '?' : Math.round(at.accuracy_m)} m.` : 'No position was found yet: take it again from the tree’s own page.'}
           ${saved.photos > 0 && ` ${saved.photos} ${saved.photos === 1 ? 'photo' : 'photos'}.`}</p>
-        ${saved.lost > 0 && html`<p class="fault">This phone is full: the tree is saved, its photos are not. Make room, then take them again from the tree’s page.</p>`}
+        ${saved.refused.map((one) => html`<p class="fault">${one.text}</p>`)}
         <p><a href="#/tree/${saved.treeId}">Open the tree</a></p>
       </div>
       <div class="actions stuck">
@@ -239,7 +229,7 @@ export async function open(root) {
 
   drawForm();
   stops.push(
-    watchFix((got) => { fix = got; trouble = null; follow(); }, (said) => { trouble = said?.message ?? String(said); follow(); }),
+    watchFix((got) => { latest.take(got); trouble = null; follow(); }, (said) => { trouble = said?.message ?? String(said); follow(); }),
     on(root, 'input', '#mark-form', keepDraft),
     on(root, 'change', '#mark-form', async (ev) => { await keepDraft(ev); follow(); }),
     on(root, 'change', 'input[name="photo"]', takePhoto),

@@ -84,7 +84,8 @@ export async function open(root, params = {}) {
       ${answerReasons(verdict)}
       ${verdict.answer !== 'no' && termsToTick(verdict.keep, kept)}
       ${cautionLine(verdict.caution)}
-      <p class="muted">${knowledgeLine(found)}</p>`);
+      ${found.unread.map((text) => html`<p class="state ask">${icon('warn')}${text}</p>`)}
+          <p class="muted">${knowledgeLine(found)}</p>`);
     drawActions();
   }
 

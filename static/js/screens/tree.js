@@ -1,16 +1,17 @@
 /** One tree: what it is, where it stands or stood, its photos, its lift with the answer, what is due, and what was seen and done. */
 
 import { cmToMm, mmToCm, showCm } from '../core/lengths.js';
-import { takeFix, watchFix } from '../device.js';
+import { watchFix } from '../device.js';
 import { bestFix, fixFields, metresBetween, recentKinds, siteNames, stageOf, todayOn, visitChange } from '../ground_facts.js';
-import { photoBytes, photoChange, pictureUrl, takeShot } from '../shots.js';
-import { dropDraft, getDraft, getPack, getPhoto, getRecord, getThumb, listRecords, onStoreChange, recordsWhere, saveChange, saveChanges, saveDraft } from '../store.js';
+import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../shots.js';
+import { dropDraft, getDraft, getPack, getPhoto, getRecord, getThumb, listRecords, newId, onStoreChange, recordsWhere, saveChange, saveChanges, saveDraft } from '../store.js';
 import { ANSWER_WORDS, answerReasons } from '../ui/answer.js';
 import { ask } from '../ui/dialog.js';
 import { chips, dateField, fileField, FormFault, noteField, numberField, readDraft, readForm, textField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
+import { livePosition } from '../ui/position.js';
 import { showDate, showDistance, showInstant, speciesName, stageWord, workWord } from '../ui/words.js';
 
 const EVENTS = {
@@ -54,8 +55,11 @@ function newest(records, field) {
 export async function open(root, params) {
   const { id } = params;
   let facts = await readTree(id);
-  let here = await takeFix();
+  const latest = new LatestFix();
+  let live = null;
+  let stopWatch = null; // set while a position is being taken
   let editing = Boolean(await getDraft(`tree-${id}`));
+  let seen = facts.tree; // as it was when the form was opened, so that nothing is overruled unseen
   const pictures = new Map();
 
   if (!facts.tree || facts.tree.deleted) {
@@ -71,7 +75,7 @@ export async function open(root, params) {
       ['Height', showCm(fields.height_mm)],
       ['Condition', fields.condition ?? 'not noted'],
       [fields.origin === 'client' ? 'Taken in' : 'Marked', showDate(fields.marked_on)],
-      ['Position', position ? html`${position.lat.toFixed(5)}, ${position.lon.toFixed(5)}<br>${known(position.accuracy_m) ? `± ${Math.max(1, Math.round(position.accuracy_m))} m` : 'accuracy not known'}${here ? `, ${showDistance(metresBetween(here, position))} from here` : ''}` : 'not known'],
+      ['Position', position ? html`${position.lat.toFixed(5)}, ${position.lon.toFixed(5)}<br>${known(position.accuracy_m) ? `± ${Math.max(1, Math.round(position.accuracy_m))} m` : 'accuracy not known'}${latest.fix ? `, ${showDistance(metresBetween(latest.fix, position))} from here` : ''}` : 'not known'],
     ];
     if (fields.ended_as) rows.push(['End', `${stageWord(fields.ended_as)}, ${showDate(fields.ended_on)}`]);
     return html`<dl class="facts">${rows.map(([name, value]) => html`<dt>${name}</dt><dd>${value}</dd>`)}</dl>
@@ -153,9 +157,27 @@ export async function open(root, params) {
   }
 
   function positionSheet() {
-    return html`<section class="sheet"><div class="sheet-head"><h2>Positions</h2><button type="button" class="button" data-take-fix>${icon('fix')}Take it here</button></div>
+    return html`<section class="sheet"><h2>Positions</h2>
+      <div data-live-position ${stopWatch ? '' : html`hidden`}></div>
+      ${stopWatch
+        ? html`<div class="actions"><button type="button" class="button hill" data-stop-fix>Not now</button><button type="button" class="button primary hill" data-keep-fix>${icon('fix')}Keep this one</button></div>`
+        : html`<button type="button" class="button hill" data-take-fix>${icon('fix')}Take it here</button>`}
       ${facts.fixes.length === 0 ? html`<p class="muted">None yet. Stand beside the tree and take it.</p>` : html`<ul class="entries">${newest(facts.fixes, 'fixed_at').map(({ fields }) => html`<li><div class="entry"><span class="entry-main"><span>${fields.lat?.toFixed(5)}, ${fields.lon?.toFixed(5)}</span><span class="entry-under">${showInstant(fields.fixed_at)}</span></span><span class="entry-side">${known(fields.accuracy_m) ? `± ${Math.max(1, Math.round(fields.accuracy_m))} m` : 'accuracy not known'}</span></div></li>`)}</ul>`}
       <p class="muted">No navigation or rescue device.</p></section>`;
+  }
+
+  /** The receiver runs only while a position is being taken. */
+  async function startFix() {
+    const show = (trouble) => live?.show(latest.fix, trouble);
+    stopWatch = watchFix((got) => { latest.take(got); show(null); }, (said) => show(said.message));
+    await draw();
+    root.querySelector('[data-keep-fix]').focus();
+  }
+
+  async function stopFix() {
+    stopWatch?.();
+    stopWatch = null;
+    await draw();
   }
 
   async function draw() {
@@ -182,24 +204,30 @@ export async function open(root, params) {
       </div></div>
       ${standing && html`<div class="actions stuck"><a class="button hill" href="#/may-i?tree=${id}">${icon('may_i')}May I dig it?</a><a class="button primary hill" href="#/lift/${id}">${icon('spade')}Log the lift</a></div>`}
     </div>`);
+    live = stopWatch ? livePosition(root.querySelector('[data-live-position]')) : null;
+    live?.show(latest.fix);
     showThumbs();
   }
 
   async function showThumbs() {
-    for (const spot of root.querySelectorAll('[data-thumb]')) {
-      const { thumb } = spot.dataset;
-      if (!pictures.has(thumb)) {
-        const got = await getThumb(thumb);
-        pictures.set(thumb, got ? pictureUrl(got.bytes ?? got) : null);
+    const spots = [...root.querySelectorAll('[data-thumb]')];
+    const showNext = async () => {
+      for (let spot = spots.shift(); spot; spot = spots.shift()) {
+        const { thumb } = spot.dataset;
+        if (!pictures.has(thumb)) {
+          const got = await getThumb(thumb);
+          pictures.set(thumb, got ? pictureUrl(got.bytes, got.type) : null);
+        }
+        if (pictures.get(thumb)) render(spot, html`<img src="${pictures.get(thumb)}" alt="">`);
       }
-      if (pictures.get(thumb)) render(spot, html`<img src="${pictures.get(thumb)}" alt="">`);
-    }
+    };
+    await Promise.all([showNext(), showNext(), showNext(), showNext()]); // one slow picture does not hold up the others
   }
 
   async function seePhoto(sha256) {
     const photo = await getPhoto(sha256);
     if (!photo) {
-      notice('This photo is not on this phone. It is kept at home, or on the phone that took it.', { kind: 'plain' });
+      notice('This photo is not on this phone, and home is not in reach.', { kind: 'plain' });
       return;
     }
     const url = pictureUrl(photo.bytes, photo.type);
@@ -212,11 +240,12 @@ export async function open(root, params) {
     let added = 0;
     for (const file of files) {
       try {
-        const shot = await takeShot(file, { here: nowHere });
+        const shot = await takeShot(file, nowHere ? latest : null);
         const visit = nowHere ? visitChange(facts.visits, facts.tree.fields.site ? { id: facts.tree.fields.site, fields: {} } : null, todayOn()) : { id: null, change: null };
-        const changes = [{ rec: crypto.randomUUID(), ...photoChange(shot, { tree: id, site: facts.tree.fields.site ?? null, visit: visit.id }) }];
+        const changes = [{ rec: newId(), ...photoChange(shot, { tree: id, site: facts.tree.fields.site ?? null, visit: visit.id }) }];
         if (visit.change) changes.push(visit.change);
-        await saveChanges(changes, { photos: [photoBytes(shot)] });
+        const { photos_refused: refused } = await saveChanges(changes, { photos: [photoBytes(shot)] });
+        if (refused.length > 0) throw new Error(refused[0].text);
         added += 1;
       } catch (fault) {
         notice(`${file.name}: ${fault.message}`, { kind: 'trouble' });
@@ -228,7 +257,7 @@ export async function open(root, params) {
 
   /** Save records and offer to take them back. */
   async function keep(changes, words) {
-    const made = changes.map((change) => ({ rec: change.rec ?? crypto.randomUUID(), ...change }));
+    const made = changes.map((change) => ({ rec: change.rec ?? newId(), ...change }));
     await saveChanges(made, {});
     notice(`${words} Saved on this phone.`, { undo: () => saveChanges(made.map(({ rec, type }) => ({ rec, type, set: { deleted: true } })), {}) });
   }
@@ -249,7 +278,7 @@ export async function open(root, params) {
   }
 
   async function takePosition() {
-    const fix = await takeFix();
+    const fix = await latest.now();
     if (!fix) {
       notice('Still searching for a position. Wait a little under the open sky and try again.', { kind: 'plain' });
       return;
@@ -258,6 +287,7 @@ export async function open(root, params) {
     const visit = visitChange(facts.visits, site, todayOn());
     const changes = [{ type: 'fix', set: fixFields(fix, id, visit.id) }];
     if (visit.change) changes.push(visit.change);
+    await stopFix();
     await keep(changes, `Position taken, ${known(fix.accuracy_m) ? `± ${Math.max(1, Math.round(fix.accuracy_m))} m` : 'accuracy not known'}.`);
   }
 
@@ -281,11 +311,11 @@ export async function open(root, params) {
       throw fault;
     }
     const next = { tag: read.tag, species: read.species, girth_mm: cmToMm(read.girth_cm), height_mm: cmToMm(read.height_cm), condition: read.condition, site: read.site, note: read.note };
-    const { fields } = facts.tree;
+    const { fields } = seen;
     const set = Object.fromEntries(Object.entries(next).filter(([name, value]) => value !== (fields[name] ?? null)));
     const before = Object.fromEntries(Object.keys(set).map((name) => [name, fields[name] ?? null]));
     if (Object.keys(set).length > 0) {
-      await saveChange({ rec: id, type: 'tree', set });
+      await saveChange({ rec: id, type: 'tree', set, seen });
       notice('Saved on this phone.', { undo: () => saveChange({ rec: id, type: 'tree', set: before }) });
     }
     await dropDraft(`tree-${id}`);
@@ -313,9 +343,8 @@ export async function open(root, params) {
   await draw();
   const click = (selector, work) => on(root, 'click', selector, trying(work));
   const stops = [
-    watchFix((got) => { here = got; }, () => {}), // only so that "Take it here" has a good one ready; the page says it when there is none
     onStoreChange(trying(again)),
-    click('[data-edit]', async () => { editing = true; await draw(); root.querySelector('#tree-edit input')?.focus(); }),
+    click('[data-edit]', async () => { editing = true; seen = facts.tree; await draw(); root.querySelector('#tree-edit input')?.focus(); }),
     click('[data-edit-off]', async () => { editing = false; await dropDraft(`tree-${id}`); await draw(); }),
     on(root, 'input', '#tree-edit', trying((ev) => saveDraft(`tree-${id}`, readDraft(ev.target.form)))),
     on(root, 'submit', '#tree-edit', trying(saveEdit)),
@@ -324,12 +353,15 @@ export async function open(root, params) {
     click('[data-see]', (ev, el) => seePhoto(el.dataset.see)),
     click('[data-note-event]', noteEvent),
     click('[data-note-work]', noteWork),
-    click('[data-take-fix]', takePosition),
+    click('[data-take-fix]', startFix),
+    click('[data-stop-fix]', stopFix),
+    click('[data-keep-fix]', takePosition),
     click('[data-end]', end),
     click('[data-not-ended]', () => saveChange({ rec: id, type: 'tree', set: { ended_as: null, ended_on: null } })),
   ];
   return () => {
     stops.forEach((stop) => stop());
+    stopWatch?.();
     for (const url of pictures.values()) if (url) URL.revokeObjectURL(url);
   };
 }

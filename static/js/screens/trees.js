@@ -2,7 +2,7 @@
 
 import { watchFix } from '../device.js';
 import { showCm } from '../core/lengths.js';
-import { readTrees } from '../ground_facts.js';
+import { metresBetween, readTrees } from '../ground_facts.js';
 import { pictureUrl } from '../shots.js';
 import { getThumb, onStoreChange } from '../store.js';
 import { chips, textField } from '../ui/form.js';
@@ -12,6 +12,7 @@ import { notice } from '../ui/notice.js';
 import { count, showDistance, speciesName, stageWord } from '../ui/words.js';
 
 const ENDS = ['lost', 'parted', 'left_standing'];
+const STEP_M = 10; // moved so far, the nearest may be others
 const AT_ONCE = 60; // rows drawn before "show more": a phone draws these without a pause
 
 let kept = { text: '', stage: 'alive', site: null, kind: null, order: 'tag' }; // lives as long as the page, not longer
@@ -67,14 +68,18 @@ export async function open(root) {
   }
 
   async function showThumbs(place) {
-    for (const spot of place.querySelectorAll('[data-thumb]:not([data-thumb=""])')) {
-      const { thumb } = spot.dataset;
-      if (!pictures.has(thumb)) {
-        const got = await getThumb(thumb);
-        pictures.set(thumb, got ? pictureUrl(got.bytes ?? got) : null);
+    const spots = [...place.querySelectorAll('[data-thumb]:not([data-thumb=""])')];
+    const showNext = async () => {
+      for (let spot = spots.shift(); spot; spot = spots.shift()) {
+        const { thumb } = spot.dataset;
+        if (!pictures.has(thumb)) {
+          const got = await getThumb(thumb);
+          pictures.set(thumb, got ? pictureUrl(got.bytes, got.type) : null);
+        }
+        if (pictures.get(thumb)) render(spot, html`<img src="${pictures.get(thumb)}" alt="" width="56" height="56">`);
       }
-      if (pictures.get(thumb)) render(spot, html`<img src="${pictures.get(thumb)}" alt="" width="56" height="56">`);
-    }
+    };
+    await Promise.all([showNext(), showNext(), showNext(), showNext()]); // one slow picture does not hold up the others
   }
 
   function draw() {
@@ -112,26 +117,39 @@ export async function open(root) {
     kept = { text: form.elements.text.value, stage: chosen('stage') ?? 'alive', site: chosen('site'), kind: chosen('kind'), order: chosen('order') ?? 'tag' };
     atMost = AT_ONCE;
     drawList();
+    followIfNear();
   }
 
   let moved = null; // the list is not shuffled under the finger by every wobble of the receiver
+  let stopWatch = null;
+
+  /** The receiver runs only for "nearest first". */
+  function followIfNear() {
+    if (kept.order !== 'near') {
+      stopWatch?.();
+      stopWatch = null;
+    } else if (!stopWatch) {
+      stopWatch = watchFix((got) => {
+        fix = got;
+        if (moved && metresBetween(got, moved) < STEP_M) return;
+        moved = got;
+        again().catch((fault) => notice(fault.message, { kind: 'trouble' }));
+      }, (said) => { if (!fix) notice(said.message, { kind: 'plain' }); });
+    }
+  }
+
   draw();
+  followIfNear();
   const stops = [
-    watchFix((got) => {
-      fix = got;
-      const far = moved === null || Math.abs(got.lat - moved.lat) + Math.abs(got.lon - moved.lon) > 0.0001; // about 10 m
-      if (!far) return;
-      moved = got;
-      again().catch((fault) => notice(fault.message, { kind: 'trouble' }));
-    }, () => {}), // without a position the list is as good, only without distances
     onStoreChange(() => again().catch((fault) => notice(fault.message, { kind: 'trouble' }))),
     on(root, 'input', '[data-filter]', readFilter),
     on(root, 'submit', '[data-filter]', (ev) => ev.preventDefault()),
     on(root, 'click', '[data-more]', () => { atMost += AT_ONCE; drawList(); }),
-    on(root, 'click', '[data-clear]', () => { kept = { text: '', stage: 'all', site: null, kind: null, order: 'tag' }; draw(); }),
+    on(root, 'click', '[data-clear]', () => { kept = { text: '', stage: 'all', site: null, kind: null, order: 'tag' }; draw(); followIfNear(); }),
   ];
   return () => {
     stops.forEach((stop) => stop());
+    stopWatch?.();
     for (const url of pictures.values()) if (url) URL.revokeObjectURL(url);
   };
 }

@@ -61,7 +61,6 @@ export function positionPanel(fix, trouble = null) {
       <p class="position-number">${known ? html`<span class="big-number">± ${plainMetres(fix.accuracy_m)}<span class="unit"> m</span></span>` : html`<span class="strong">${fix ? 'Position, accuracy not known' : 'Still searching for your position'}</span>`}</p>
       <p><span class="state ${state.kind}">${icon(state.icon)}${state.word}</span></p>
       ${!fix && html`<p class="muted">${trouble ?? 'You can go on and save without waiting.'}</p>`}
-      ${fix && trouble && html`<p class="muted">${trouble}</p>`}
     </div>
   </div>`;
 }
