@@ -15,6 +15,7 @@ const SVG = 'http://www.w3.org/2000/svg';
 const NO_GROUND = { lat: 55.4, lon: -3.4, zoom: 6 }; // somewhere to look at before there is any site
 const CLOSEST_ZOOM = 20;
 const FIT_ZOOM = 17; // a lone tree is shown with some ground around it
+const TAGS_ZOOM = 15; // from here on tags have room beside their trees
 const LINES_APART_PX = 110; // the least between two lines of the graticule, so that their labels stay apart
 
 const BUTTONS = [
@@ -60,6 +61,9 @@ function drawGraticule(map, layer) {
       layer.addLayer(L.polyline(ends, { interactive: false, className: 'graticule' }));
       const side = axis === 'lat' ? (at < 0 ? 'S' : 'N') : at < 0 ? 'W' : 'E';
       const text = `${Math.abs(at).toFixed(digits)}° ${side}`;
+      // No label where the scale, the north mark and the buttons stand.
+      const inTheWay = axis === 'lat' ? map.latLngToContainerPoint([at, bounds.getWest()]).y > size.y - 56 : map.latLngToContainerPoint([bounds.getNorth(), at]).x > size.x - 170;
+      if (inTheWay) continue;
       layer.addLayer(
         L.marker(axis === 'lat' ? [at, bounds.getWest()] : [bounds.getNorth(), at], {
           interactive: false,
@@ -163,7 +167,10 @@ export function openMap(frame, name) {
   const trees = L.featureGroup().addTo(map);
   const me = L.featureGroup().addTo(map);
   const corners = L.featureGroup().addTo(map);
-  const redraw = () => drawGraticule(map, graticule);
+  const redraw = () => {
+    drawGraticule(map, graticule);
+    paper.classList.toggle('far', map.getZoom() < TAGS_ZOOM);
+  };
   map.on('moveend zoomend resize', redraw);
   redraw();
 
@@ -194,7 +201,7 @@ export function openMap(frame, name) {
     const all = L.latLngBounds([]);
     for (const layer of [sites, trees, tracks, corners]) if (layer.getLayers().length) all.extend(layer.getBounds());
     if (!all.isValid() && me.getLayers().length) all.extend(me.getBounds());
-    if (all.isValid()) map.fitBounds(all, { padding: [28, 28], maxZoom: FIT_ZOOM, animate: false });
+    if (all.isValid()) map.fitBounds(all, { paddingTopLeft: [28, 56], paddingBottomRight: [76, 48], maxZoom: FIT_ZOOM, animate: false });
   }
 
   /**
@@ -208,7 +215,7 @@ export function openMap(frame, name) {
       if (!rings.length) continue;
       L.polygon(rings, { interactive: false, className: 'site-halo' }).addTo(sites);
       const line = L.polygon(rings, { interactive: false, className: `site-line ${site.kind ?? ''}` }).addTo(sites);
-      const label = L.marker(line.getBounds().getCenter(), {
+      const label = L.marker([line.getBounds().getNorth(), line.getBounds().getCenter().lng], {
         keyboard: Boolean(site.href),
         interactive: Boolean(site.href),
         icon: L.divIcon({ className: 'map-name', html: piece('span', '', site.name ?? 'site'), iconSize: null }),
@@ -240,7 +247,12 @@ export function openMap(frame, name) {
     if (!fix) return;
     const here = [fix.lat, fix.lon];
     if (fix.accuracy_m !== null) L.circle(here, { radius: fix.accuracy_m, interactive: false, className: 'me-circle' }).addTo(me);
-    L.circleMarker(here, { radius: 7, interactive: false, className: 'me-dot' }).addTo(me);
+    L.marker(here, {
+      interactive: false,
+      keyboard: false,
+      zIndexOffset: 1000, // over the trees one stands among
+      icon: L.divIcon({ className: 'me-mark', html: drawing(MAP_MARKS.me), iconSize: [32, 32], iconAnchor: [16, 16] }),
+    }).addTo(me);
   }
 
   /**

@@ -25,8 +25,7 @@ function siteEntry({ site, leaves, state }, landholders, fix, trees) {
   const under = [distanceWords(site, fix), names.join(', ') || null, trees ? count(trees, 'tree', 'trees') : null].filter(Boolean);
   return html`<li><a class="entry" href="#/site/${site.id}">
     <span class="entry-main"><span class="entry-title">${site.fields.name ?? 'unnamed site'}</span>
-      <span class="entry-under">${under.join(' · ')}</span></span>
-    <span class="entry-side">${stateMark(state)}</span></a></li>`;
+      ${stateMark(state)}<span class="entry-under">${under.join(' · ')}</span></span>${icon('forward')}</a></li>`;
 }
 
 /**

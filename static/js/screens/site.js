@@ -48,8 +48,7 @@ function leaveEntry({ record, lifted, state }, landholders, pack) {
   const dates = `${showDate(fields.starts_on)} to ${fields.ends_on ? showDate(fields.ends_on) : 'no end agreed'}`;
   return html`<li><a class="entry" href="#/leave/${record.id}"><span class="entry-main">
     <span class="entry-title">${landholders.get(fields.landholder)?.fields.name ?? 'Landholder not told'}</span>
-    <span class="entry-under">${dates}<br>${number} · ${kinds}</span></span>
-    <span class="entry-side">${stateMark(state)}</span></a></li>`;
+    ${stateMark(state)}<span class="entry-under">${dates}<br>${number} · ${kinds}</span></span>${icon('forward')}</a></li>`;
 }
 
 function landholderEntry({ id, fields }) {
@@ -65,8 +64,7 @@ function consentEntry({ id, fields }, on_) {
   const kind = expired || fields.state === 'needed' ? 'bad' : fields.state === 'held' || fields.state === 'not_needed' ? 'good' : 'ask';
   const word = expired ? 'expired' : consentStateWord(fields.state);
   return html`<li><button type="button" class="entry" data-edit="consent" data-of="${id}"><span class="entry-main"><span class="entry-title">${consentWord(fields.kind)}</span>
-    <span class="entry-under">${[fields.until && `until ${showDate(fields.until)}`, fields.reference, fields.note].filter(Boolean).join(' · ')}</span></span>
-    <span class="entry-side">${stateMark({ word, kind, on: null })}</span></button></li>`;
+    ${stateMark({ word, kind, on: null })}<span class="entry-under">${[fields.until && `until ${showDate(fields.until)}`, fields.reference, fields.note].filter(Boolean).join(' · ')}</span></span>${icon('edit')}</button></li>`;
 }
 
 function treeEntry(one, pack) {
@@ -122,7 +120,7 @@ export async function open(root, params) {
   async function read() {
     [ground, trees, tracks] = await Promise.all([readGround(), readTrees(fix?.lat === undefined ? null : fix), listRecords('track')]);
     one = ground.sites.find(({ site }) => site.id === id) ?? null;
-    trees.own = trees.rows.filter((row) => row.site === id);
+    trees.own = trees.rows.filter((row) => row.site === id).sort((a, b) => String(a.tag ?? '~').localeCompare(String(b.tag ?? '~'), undefined, { numeric: true }));
   }
 
   await read();

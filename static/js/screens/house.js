@@ -1,0 +1,141 @@
+/** House: the phones of the house, this phone's own keeping, and the version of the app. */
+
+import { getIdentity, getMeta } from '../store.js';
+import { askHomeJson } from '../store/home.js';
+import { ask } from '../ui/dialog.js';
+import { html, on, render } from '../ui/html.js';
+import { icon } from '../ui/icons.js';
+import { notice } from '../ui/notice.js';
+import { showAgo, showInstant } from '../ui/words.js';
+
+const WAIT_MS = 8000;
+const MB = 1_000_000;
+
+function isInstalled() {
+  return globalThis.matchMedia('(display-mode: standalone)').matches || navigator.standalone === true;
+}
+
+function installWords() {
+  if (/iPhone|iPad/.test(navigator.userAgent)) return 'In Safari tap Share, then Add to Home Screen, and open it from there. A page left in the browser may lose what it keeps after seven days.';
+  if (/Android/.test(navigator.userAgent)) return 'In the browser’s menu choose Install app, or Add to home screen.';
+  return 'In the browser’s menu or address bar choose Install. It then opens without any network.';
+}
+
+async function readKeeping() {
+  const estimate = (await navigator.storage?.estimate?.()) ?? {};
+  return { lasts: (await navigator.storage?.persisted?.()) ?? null, used: estimate.usage ?? null, room: estimate.quota ?? null };
+}
+
+/**
+ * Open the screen.
+ * @param {Element} root
+ * @returns {Promise<() => void>} close
+ */
+export async function open(root) {
+  const identity = await getIdentity();
+  let devices = null; // null: not asked yet
+  let away = null; // the sentence why home's list is not here
+  let code = null;
+  let closed = false;
+
+  render(root, html`<div class="page house"><div class="page-head"><h1>House</h1><p class="under">Your phones, and how safely this one keeps things.</p></div>
+    <div class="cols"><div><section class="sheet" data-devices></section></div><div><section class="sheet" data-keeping></section><section class="sheet" data-app></section></div></div></div>`);
+  const part = (name) => root.querySelector(`[data-${name}]`);
+
+  function deviceEntry(one) {
+    const own = one.device === identity?.device;
+    const under = one.revoked ? 'shut out' : `paired ${showInstant(one.paired_at)} · last here ${one.last_seen_at ? showAgo(one.last_seen_at) : 'never'}`;
+    return html`<li><div class="entry"><span class="entry-icon">${icon(one.revoked ? 'no' : 'phone')}</span><span class="entry-main"><span class="entry-title">${one.name}${own && ' (this one)'}</span><span class="entry-under">${under}</span></span>
+      ${!one.revoked && html`<button type="button" class="button rust" data-revoke="${one.device}" data-name="${one.name}">Shut out</button>`}</div></li>`;
+  }
+
+  function drawDevices() {
+    render(part('devices'), html`<h2>Phones and desks</h2>
+      ${!identity?.token && html`<p>This one is not paired with home yet. What you record stays on it until then.</p><a class="button primary" href="#/pair">${icon('key')}Pair this phone</a>`}
+      ${away && html`<p class="caution">${icon('info')}<span>${away}</span></p>`}
+      ${devices && html`<ul class="entries">${devices.map(deviceEntry)}</ul>`}
+      ${identity?.token && !devices && !away && html`<p role="status">Asking home …</p>`}
+      ${code && html`<div class="stack" role="status"><p>On the new phone, open this address and tap Pair, or type the code under Pair:</p>
+        <p class="pair-code">${code.code}</p><p class="address">${code.url}</p><p class="muted">Good for one phone, until ${showInstant(code.good_until)}.</p></div>`}
+      ${identity?.token && html`<div class="actions"><button type="button" class="button primary" data-code>${icon('key')}${code ? 'Another code' : 'Pair a phone'}</button></div>`}`);
+  }
+
+  async function drawKeeping() {
+    const { lasts, used, room } = await readKeeping();
+    if (closed) return;
+    const state = lasts === true ? html`<span class="state good">${icon('yes')}The phone keeps it for good</span>` : html`<span class="state ask">${icon('ask')}The phone may clear it when room is short</span>`;
+    render(part('keeping'), html`<h2>Kept on this phone</h2><p>${state}</p>
+      <dl class="facts"><dt>In use</dt><dd>${used === null ? 'not known' : `${Math.max(1, Math.round(used / MB))} MB`}</dd>
+        <dt>Room for it</dt><dd>${room === null ? 'not known' : `about ${Math.round(room / MB / 100) / 10} GB`}</dd></dl>
+      ${lasts !== true && html`<button type="button" class="button" data-keep>${icon('held')}Ask the phone to keep it for good</button>`}
+      <a class="button" href="#/sync">${icon('sync')}What home has, and what waits</a>`);
+  }
+
+  function drawApp() {
+    render(part('app'), html`<h2>The app</h2>
+      ${isInstalled() ? html`<p><span class="state good">${icon('yes')}Installed</span></p>` : html`<p><span class="state ask">${icon('ask')}Opened in the browser, not installed</span></p><p>${installWords()}</p>`}
+      <p data-version class="muted"></p>
+      <p class="muted">Letters: Atkinson Hyperlegible. Map drawing: Leaflet. Both are free works and come from your own server; nothing is ever fetched from anyone else.</p>`);
+  }
+
+  async function readDevices() {
+    if (!identity?.token) return;
+    try {
+      devices = (await askHomeJson('/api/devices', { waitMs: WAIT_MS })).devices;
+      away = null;
+    } catch (trouble) {
+      away = trouble.code === 'away' ? 'Home is not in reach, so its list of phones is not here.' : trouble.message;
+    }
+    if (!closed) drawDevices();
+  }
+
+  async function makeCode() {
+    try {
+      code = await askHomeJson('/api/pair-code', { json: {}, waitMs: WAIT_MS });
+      if (!closed) drawDevices();
+    } catch (trouble) {
+      notice(trouble.message, { kind: 'trouble' });
+    }
+  }
+
+  async function revoke(button) {
+    const { revoke: device, name } = button.dataset;
+    const own = device === identity?.device;
+    // Shutting out cannot be undone from here, only mended by pairing anew: so it is asked, not just noticed.
+    const answer = await ask({
+      title: `Shut out “${name}”?`,
+      text: own ? 'This is the one in your hand. It keeps what it has, but gets and gives nothing until it is paired again.' : 'It gets nothing more from home and gives nothing. What it sent already stays. To let it in again, pair it anew.',
+      choices: [{ value: true, label: 'Shut it out', kind: 'rust' }],
+    });
+    if (!answer) return;
+    try {
+      devices = (await askHomeJson(`/api/devices/${device}/revoke`, { json: {}, waitMs: WAIT_MS })).devices ?? devices;
+      notice(`“${name}” is shut out.`);
+      await readDevices();
+    } catch (trouble) {
+      notice(trouble.message, { kind: 'trouble' });
+    }
+  }
+
+  async function keepForGood() {
+    const granted = (await navigator.storage?.persist?.()) ?? false;
+    notice(granted ? 'The phone keeps it for good now.' : 'The phone did not agree yet. It usually does once the app is installed and used.', { kind: granted ? 'done' : 'plain' });
+    await drawKeeping();
+  }
+
+  drawDevices();
+  drawApp();
+  await drawKeeping();
+  readDevices();
+  const version = await getMeta('version');
+  if (version) part('version').textContent = `Version ${version}`;
+  const stops = [
+    on(root, 'click', '[data-code]', makeCode),
+    on(root, 'click', '[data-revoke]', (ev, button) => revoke(button)),
+    on(root, 'click', '[data-keep]', keepForGood),
+  ];
+  return () => {
+    closed = true;
+    for (const stop of stops) stop();
+  };
+}

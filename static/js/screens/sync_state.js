@@ -1,0 +1,118 @@
+/** What is on this phone and what home has: what waits, what could not be taken in, and what two people wrote differently. */
+
+import { getPack, getRecord, listConflicts, listHeld, listRecords, onStoreChange, saveChange } from '../store.js';
+import { onSyncState, syncNow } from '../sync.js';
+import { fieldWord, recordWords, typeWord, valueWords } from '../ui/field_words.js';
+import { html, on, render } from '../ui/html.js';
+import { icon } from '../ui/icons.js';
+import { notice } from '../ui/notice.js';
+import { count, showAgo, showInstant } from '../ui/words.js';
+
+const PHASES = {
+  asking: 'Looking for home …',
+  sending: 'Sending and fetching changes …',
+  pack: 'Fetching leave slips, seasons and tasks …',
+  photos: 'Sending photos …',
+};
+const HALF_DAY_MS = 12 * 3600 * 1000;
+
+function whoWords(candidate, ownDevice, devices) {
+  if (candidate.dev === ownDevice) return 'this phone';
+  return devices.get(candidate.dev) ?? 'another phone';
+}
+
+/** What home has, as one state line. */
+function homeState(state) {
+  if (state.phase === 'unpaired') return { kind: 'ask', icon: 'ask', word: 'Not paired with home' };
+  if (state.unsent_changes || state.unsent_photos) return { kind: 'ask', icon: 'phone', word: 'Some of it is on this phone only' };
+  return { kind: 'good', icon: 'yes', word: 'Home has everything' };
+}
+
+/**
+ * Open the screen.
+ * @param {Element} root
+ * @returns {Promise<() => void>} close
+ */
+export async function open(root) {
+  let state = null;
+  let closed = false;
+  let ownDevice = null;
+
+  render(root, html`<div class="page sync-state"><div class="page-head"><h1>Here and at home</h1><p class="under">Everything you save is kept on this phone at once. Home gets it when both see each other.</p></div>
+    <div class="cols"><div><section class="sheet" data-state></section></div><div><section data-conflicts></section><section data-held></section></div></div></div>`);
+  const part = (name) => root.querySelector(`[data-${name}]`);
+
+  function drawState() {
+    const home = homeState(state);
+    const busy = PHASES[state.phase];
+    const fact = (name, value) => html`<dt>${name}</dt><dd>${value}</dd>`;
+    render(part('state'), html`<h2>Now</h2>
+      <p class="state ${home.kind}">${icon(home.icon)}${home.word}</p>
+      <dl class="facts">
+        ${fact('Changes that wait', state.unsent_changes === 0 ? 'none' : count(state.unsent_changes, 'change', 'changes'))}
+        ${fact('Photos that wait', state.unsent_photos === 0 ? 'none' : count(state.unsent_photos, 'photo', 'photos'))}
+        ${fact('Last at home', state.last_ok_at ? html`${showAgo(state.last_ok_at)}${Date.now() - new Date(state.last_ok_at) > HALF_DAY_MS && html`<br><span class="muted">${showInstant(state.last_ok_at)}</span>`}` : 'never yet')}
+      </dl>
+      ${busy && html`<div class="progress"><p role="status">${busy}</p>${state.photo_bytes?.of ? html`<progress max="${state.photo_bytes.of}" value="${state.photo_bytes.sent}" aria-label="Photos sent"></progress>` : html`<progress aria-label="Under way"></progress>`}</div>`}
+      ${state.phase === 'away' && html`<p>${icon('info', 'in-line')} Home is not in reach just now. That is usual on the hill; nothing is lost.</p>`}
+      ${state.trouble && html`<p class="caution">${icon('warn')}<span>${state.trouble.text}</span></p>`}
+      ${state.clock_offset_s && html`<p class="caution">${icon('clock')}<span>This phone’s clock is ${count(Math.abs(Math.round(state.clock_offset_s / 60)), 'minute', 'minutes')} ${state.clock_offset_s > 0 ? 'ahead of' : 'behind'} home’s. Set it right: dates of digs and leaves are taken from it.</span></p>`}
+      <div class="actions">${state.phase === 'unpaired' ? html`<a class="button primary" href="#/pair">${icon('key')}Pair this phone</a>` : html`<button type="button" class="button primary" data-sync ${busy ? html`disabled` : ''}>${icon('sync')}Sync now</button>`}
+        <a class="button" href="#/house">${icon('house')}House</a></div>`);
+  }
+
+  async function drawConflicts() {
+    const [records, pack, trees, sites, landholders] = await Promise.all([listConflicts(), getPack(), listRecords('tree'), listRecords('site'), listRecords('landholder')]);
+    if (closed) return;
+    const names = new Map([...trees, ...sites, ...landholders].map((one) => [one.id, recordWords(one, pack)]));
+    const open_ = records.flatMap((record) => Object.entries(record.conflicts).map(([field, candidates]) => ({ record, field, candidates })));
+    render(part('conflicts'), open_.length === 0 ? html`` : html`<section class="sheet"><h2>Two answers to one question</h2>
+      <p>Two people wrote the same thing without having seen each other. Tap the one that is right; the other one stays in the history.</p>
+      <ul class="stack">${open_.map(({ record, field, candidates }) => html`<li class="two-values"><p class="strong">${recordWords(record, pack)}: ${fieldWord(field)}</p>
+        ${candidates.map((one, i) => html`<button type="button" class="button" data-settle="${record.id}" data-field="${field}" data-choice="${i}">
+          <span>${valueWords(record.type, field, one.value, { pack, names })}<small>${whoWords(one, ownDevice, new Map())}, ${showInstant(one.wall)}</small></span></button>`)}</li>`)}</ul></section>`);
+  }
+
+  async function drawHeld() {
+    const held = await listHeld();
+    if (closed) return;
+    render(part('held'), held.length === 0 ? html`` : html`<section class="sheet"><h2>Kept, but not taken in</h2>
+      <p>These changes could not be worked into the log. They are kept, here and at home.</p>
+      <ul class="entries">${held.map(({ op, why }) => html`<li><div class="entry"><span class="entry-icon">${icon('held')}</span><span class="entry-main">
+        <span class="entry-title">${typeWord(op.type)}: ${Object.keys(op.set).map(fieldWord).join(', ')}</span>
+        <span class="entry-under">${why ?? 'The reason was not told.'}<br>Written ${showInstant(op.wall)}</span></span></div></li>`)}</ul></section>`);
+  }
+
+  async function settle(button) {
+    const { settle: rec, field, choice } = button.dataset;
+    const record = await getRecord(rec);
+    const candidates = record?.conflicts[field];
+    const chosen = candidates?.[Number(choice)];
+    if (!chosen) return; // settled meanwhile, here or elsewhere: the list is drawn anew
+    const others = candidates.filter((one) => one !== chosen);
+    try {
+      await saveChange({ rec, type: record.type, set: { [field]: chosen.value } });
+      notice('Settled. Saved on this phone.', { undo: () => saveChange({ rec, type: record.type, set: { [field]: others[0].value } }) });
+    } catch (trouble) {
+      notice(`Not saved: ${trouble.message}`, { kind: 'trouble' });
+    }
+  }
+
+  async function sync() {
+    const { ok, text } = await syncNow();
+    if (!closed) notice(text, { kind: ok ? 'done' : 'plain' });
+  }
+
+  const redraw = () => Promise.all([drawConflicts(), drawHeld()]);
+  const stops = [
+    onSyncState((next) => { state = next; drawState(); }),
+    onStoreChange(redraw),
+    on(root, 'click', '[data-sync]', sync),
+    on(root, 'click', '[data-settle]', (ev, button) => settle(button)),
+  ];
+  await redraw();
+  return () => {
+    closed = true;
+    for (const stop of stops) stop();
+  };
+}
