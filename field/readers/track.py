@@ -251,8 +251,10 @@ def find_stops(track: Track) -> list[Stop]:
         at = 0
         while at < len(timed):
             first = timed[at]
-            end = at + 1
-            while end < len(timed) and _near(track, first, timed[end]):
+            end, moved = at + 1, None
+            while end < len(timed) and (off_m := _apart_m(track, first, timed[end])) <= STOP_RADIUS_M:
+                if moved is None and off_m > STOP_RADIUS_M / 2:
+                    moved = end
                 end += 1
             last = timed[end - 1]
             if track.times[last] - track.times[first] >= STOP_S:
@@ -260,10 +262,11 @@ def find_stops(track: Track) -> list[Stop]:
                 stops.append(Stop(track.lats[first], track.lons[first], *span))
                 at = end
             else:
-                at += 1
+                # Start again half a radius on, not at the very next point: else a long rest costs its square.
+                at = end if moved is None else moved
     return stops
 
 
-def _near(track: Track, one: int, other: int) -> bool:
+def _apart_m(track: Track, one: int, other: int) -> float:
     lats, lons = track.lats, track.lons
-    return distance_m(lats[one], lons[one], lats[other], lons[other]) <= STOP_RADIUS_M
+    return distance_m(lats[one], lons[one], lats[other], lons[other])

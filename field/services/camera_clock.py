@@ -1,0 +1,175 @@
+"""When photos were taken, and how far their cameras' clocks are off.
+
+Where a photo's moment comes from, in the order of trust:
+1. its camera's clock where the photo says that clock's zone, put right by the offset set by hand if there is one;
+   unless the satellites' time differs by more than CLOCKS_AGREE_S: then that one, and it is told;
+2. the satellites' time;
+3. its camera's clock with the zone or the offset set by hand;
+4. its camera's clock put right by what other photos of that camera show on the track;
+5. otherwise the moment is not known, and it is told.
+A clock offset is what must be added to the camera's time; without a zone of any kind it holds the zone as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from field.core import match_track
+from field.core.dates import read_zone
+from field.core.errors import BadInput
+from field.core.match_track import ClockGuess, Sighting, TimedLine
+from field.readers.exif import PhotoFacts
+from field.readers.trouble import Trouble, trouble
+
+CLOCKS_AGREE_S = 120.0  # a satellite time may be that of the last fix, a minute or so old
+MOST_OFFSET_S = 40 * 366 * 86400.0  # a clock never set shows a year some decades back
+
+Camera = tuple[str | None, str | None]  # make and model, as the photos say
+
+
+@dataclass(frozen=True, slots=True)
+class HandSetting:
+    """What a person set by hand about the camera's clock."""
+
+    offset: timedelta | None  # to add to the camera's time
+    zone: ZoneInfo | None
+
+    @property
+    def is_set(self) -> bool:
+        """Return whether anything was set."""
+        return self.offset is not None or self.zone is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """When a photo was taken."""
+
+    at: datetime | None  # UTC; None: not known
+    source: str | None  # offset, gps or zone
+    spread_s: float  # how far it may be off, 68 %
+
+
+def read_hand_setting(clock_offset_s: float | None, zone: str | None) -> HandSetting:
+    """Return what was set by hand, checked.
+
+    Args:
+        clock_offset_s: seconds to add to the camera's time; None: not set.
+        zone: IANA name of the zone of the camera's clock; None: not set.
+    Raises: BadInput for an offset that is no number or beyond some decades, or for an unknown zone.
+    """
+    if clock_offset_s is None:
+        offset = None
+    elif (
+        isinstance(clock_offset_s, bool)
+        or not isinstance(clock_offset_s, int | float)
+        or not abs(clock_offset_s) <= MOST_OFFSET_S
+    ):
+        raise BadInput(
+            "The clock offset must be a number of seconds, at most some forty years.",
+            "Give the seconds to add to the camera's time.",
+            "clock_offset_s",
+        )
+    else:
+        offset = timedelta(seconds=clock_offset_s)
+    return HandSetting(offset, None if zone is None else read_zone(zone))
+
+
+def camera_of(facts: PhotoFacts | None) -> Camera:
+    """Return by which camera a photo was taken, as far as it says."""
+    return (None, None) if facts is None else (facts.make, facts.model)
+
+
+def estimate_clocks(photos: Iterable[PhotoFacts], line: TimedLine) -> dict[Camera, ClockGuess]:
+    """Return for each camera with photos of unknown moment how far its clock is off, as far as that can be told.
+
+    Only photos that give their time without a zone count: the others' moments are known.
+    """
+    own: dict[Camera, list[PhotoFacts]] = {}
+    for facts in photos:
+        if facts.camera_at is not None and facts.offset is None:
+            own.setdefault(camera_of(facts), []).append(facts)
+    return {
+        camera: match_track.estimate_clock([s for f in taken if (s := _sighting(f)) is not None], line)
+        for camera, taken in own.items()
+        if any(facts.gps_at is None for facts in taken)
+    }
+
+
+def _sighting(facts: PhotoFacts) -> Sighting | None:
+    if facts.camera_at is None or facts.lat is None or facts.lon is None or not facts.has_position:
+        return None
+    gps_s = None if facts.gps_at is None else facts.gps_at.timestamp()
+    return Sighting(facts.camera_at.replace(tzinfo=UTC).timestamp(), facts.lat, facts.lon, gps_s)
+
+
+def find_moment(facts: PhotoFacts, hand: HandSetting, guess: ClockGuess | None, out: list[Trouble]) -> Moment:
+    """Return when a photo was taken, by the order of trust at the head of this module.
+
+    Args:
+        guess: of its camera's clock, where one was made.
+        out: troubles found are added here.
+    """
+    camera_at, gps_at = facts.camera_at, facts.gps_at
+    if camera_at is not None and facts.offset is not None:
+        at = _moved((camera_at - facts.offset).replace(tzinfo=UTC), hand.offset)
+        if gps_at is None or abs((at - gps_at).total_seconds()) <= CLOCKS_AGREE_S:
+            return Moment(at, "offset", 0.0)
+        out.append(trouble("clock-disagrees", value=_span((at - gps_at).total_seconds())))
+    if gps_at is not None:
+        return Moment(gps_at, "gps", 0.0)
+    if camera_at is None:
+        return Moment(None, None, 0.0)
+    if hand.is_set:
+        local = camera_at.replace(tzinfo=hand.zone or UTC)
+        return Moment(_moved(local.astimezone(UTC), hand.offset), "zone", 0.0)
+    if guess is not None and guess.offset_s is not None and guess.spread_s is not None:
+        out.append(trouble("clock-estimated", value=_span(guess.offset_s), count=guess.photos))
+        at = _moved(camera_at.replace(tzinfo=UTC), timedelta(seconds=round(guess.offset_s, 3)))
+        return Moment(at, "zone", guess.spread_s)
+    out.append(trouble("no-zone", more="" if guess is None else f" {_guess_words(guess)}"))
+    return Moment(None, None, 0.0)
+
+
+def _moved(at: datetime, by: timedelta | None) -> datetime:
+    try:
+        return at if by is None else at + by
+    except OverflowError:
+        raise BadInput("The clock offset leads out of the calendar.", "Check it.", "clock_offset_s") from None
+
+
+def _span(seconds: float) -> str:
+    """Return a stretch of time in words, with its sign: '+7 h 3 min', '-4 s'."""
+    whole = round(abs(seconds))
+    days, rest = divmod(whole, 86400)
+    parts = [(days, "days"), (rest // 3600, "h"), (rest % 3600 // 60, "min"), (rest % 60, "s")]
+    said = " ".join(f"{count} {unit}" for count, unit in parts if count)
+    return f"{'-' if seconds < 0 else '+'}{said or '0 s'}"
+
+
+def _guess_words(guess: ClockGuess) -> str:
+    if guess.code == "found":
+        return f"The camera's clock was put right by {_span(guess.offset_s or 0.0)}, from {guess.photos} photos."
+    if guess.code == "too-few":
+        return f"Its clock could not be told from the track: {guess.of} photos lie on it, three are the least."
+    return f"Its clock could not be told from the track: the {guess.of} photos on it contradict each other."
+
+
+def clock_entry(hand: HandSetting, clocks: Mapping[Camera, ClockGuess]) -> dict[str, Any]:
+    """Return what the document `place` says of the clock: of several cameras the one with most photos behind it."""
+    if hand.is_set:
+        offset_s = None if hand.offset is None else hand.offset.total_seconds()
+        return {"offset_s": offset_s, "spread_s": None, "from": "hand", "photos": 0, "text": "Set by hand."}
+    if not clocks:
+        return {"offset_s": None, "spread_s": None, "from": None, "photos": 0, "text": None}
+    best = max(clocks.values(), key=lambda guess: (guess.offset_s is not None, guess.photos, guess.of))
+    return {
+        "offset_s": None if best.offset_s is None else round(best.offset_s, 3),
+        "spread_s": None if best.spread_s is None else round(best.spread_s, 3),
+        "from": best.source,
+        "photos": best.photos,
+        "text": _guess_words(best),
+    }
