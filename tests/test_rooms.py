@@ -186,7 +186,7 @@ JS_ALLOWED = {
     "update": {"core", "store", "sync", "update"},
     "ground": {"core", "store", "ground"},
     "screens": {"core", "store", "sync", "upload", "device", "map", "ui", "update", "ground"},
-    "main": {"core", "store", "sync", "upload", "device", "ui", "update", "screens"},
+    "main": {"core", "store", "sync", "upload", "device", "ui", "update", "screens", "main"},
 }
 JS_IMPORT = re.compile(r"""(?:\bfrom\s+|\bimport\s*\(?\s*)(["'`])([^"'`]+)\1""")
 
