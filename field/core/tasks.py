@@ -39,6 +39,7 @@ from field.core.windows import (
     find_windows,
     gather_observed,
     why_none,
+    words_for_date,
 )
 
 ENDS = ("lost", "parted", "left_standing")
@@ -49,11 +50,7 @@ NOTE_DAYS = 28  # how long a note stands that says why a work has no date; commo
 LAPSES_DAYS = {"lift": 60, "repot": 30, "wire": 400, "mark": 0}  # common practice
 LAPSES_SEASONAL_DAYS = 21  # common practice
 
-_MONTHS = (
-    "January", "February", "March", "April", "May", "June",
-    "July", "August", "September", "October", "November", "December",
-)  # fmt: skip
-_WORK_NAMES = {"hard prune": "hard-prune", "sucker removal": "suckers"}
+_WORK_NAMES = {"sucker-removal": "suckers"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +195,7 @@ def _gather_works(
     for work in _of_tree(history.get("works", ()), tree_id):
         kind, on = work.get("kind"), find_date(work.get("done_on"))
         if isinstance(kind, str) and on is not None:
-            short = kind.strip().lower()
+            short = kind.strip().lower().replace("_", "-").replace(" ", "-")
             done.setdefault(_WORK_NAMES.get(short, short), []).append(Done(on, str(work.get("id"))))
     by_word: dict[str, list[Done]] = {}
     for box in _of_tree(history.get("boxes", ()), tree_id):
@@ -263,18 +260,18 @@ def _in_window(step: Step, occurrence: Occurrence, card: Card, standing: Standin
     window = windows[0]
     if window.opens_on <= planned:
         return _Dated(planned, window.closes_on, None, window, "", None)
-    was_due = _words_for_date(planned)
+    was_due = words_for_date(planned)
     missed = planned < standing.today and not settled
     moved = (
         f"By the care plan it is due from {was_due}, outside of the window; it moves to the opening on "
-        f"{_words_for_date(window.opens_on)}."
+        f"{words_for_date(window.opens_on)}."
     )
     if missed and find_windows(
         card, step.work, standing.climate, planned, standing.today - dt.timedelta(days=1), standing.observed
     ):
         moved = (
             f"It was due from {was_due} and that window has closed; it waits for the opening on "
-            f"{_words_for_date(window.opens_on)}."
+            f"{words_for_date(window.opens_on)}."
         )
     return _Dated(window.opens_on, window.closes_on, planned, window, moved, None)
 
@@ -290,9 +287,9 @@ def _task(
     opens = window.opens_on if window else occurrence.opens_on
     closes = window.closes_on if window else occurrence.closes_on
     words = {name: _show(trait.value) for name, trait in card.traits.items()}
-    words["date"] = _words_for_date(dated.starts_on)
-    words["opens"] = "" if opens is None else _words_for_date(opens)
-    words["closes"] = "" if closes is None else _words_for_date(closes)
+    words["date"] = words_for_date(dated.starts_on)
+    words["opens"] = "" if opens is None else words_for_date(opens)
+    words["closes"] = "" if closes is None else words_for_date(closes)
     if dated.none_words is None:
         text = step.text.format_map(words)
         why = [step.why.format_map(words)]
@@ -359,7 +356,3 @@ def _show(value: float | bool | str) -> str:
     if isinstance(value, str):
         return value
     return str(int(value)) if value == int(value) else str(value)
-
-
-def _words_for_date(day: dt.date) -> str:
-    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"

@@ -42,6 +42,11 @@ MOST_AHEAD_DAYS = 20000  # some 55 years; further ahead no card says anything wo
 # Of several observations in one season the first counts for these, for the others the last: the careful side of each.
 _FIRST_COUNTS = frozenset({"bud_swell", "bud_break", "frost"})
 
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June",
+    "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+
 Observed = Mapping[str, tuple[dt.date, ...]]
 
 
@@ -308,7 +313,9 @@ def _edge_date(card: Card, edge: Edge, year: int, climate: Climate, observed: Ob
     day, was_seen = event_date(card, edge.event, year, climate, observed)
     words = EVENT_WORDS[edge.event]
     how = (
-        f"{words} seen on {day.isoformat()}" if was_seen else f"{words} expected on {day.isoformat()}, {climate.words}"
+        f"{words} seen on {words_for_date(day)}"
+        if was_seen
+        else f"{words} expected on {words_for_date(day)}, {climate.words}"
     )
     if edge.days > 0:
         how = f"{edge.days} days after {how}"
@@ -347,5 +354,10 @@ def _lats(geometry: object) -> Iterable[float]:
                 yield from _lats(one)
 
 
+def words_for_date(day: dt.date) -> str:
+    """Return a date as it is said in a sentence: 9 March 2026."""
+    return f"{_day_month(day)} {day.year}"
+
+
 def _day_month(day: dt.date) -> str:
-    return f"{day.day} {calendar.month_name[day.month]}"
+    return f"{day.day} {_MONTHS[day.month - 1]}"

@@ -215,6 +215,13 @@ def test_repotting_that_was_only_ticked_counts_as_done() -> None:
     assert "birch:first-repot:0" in found
 
 
+@pytest.mark.parametrize("kind", ["hard-prune", "hard_prune", "hard prune", "Hard prune"])
+def test_work_is_known_in_each_way_it_is_written(kind: str) -> None:
+    assert "birch:first-styling:0" in plan(today="2028-06-10")
+    done = a_history(works=[a_work(kind, "2028-06-10")])
+    assert "birch:first-styling:0" not in plan(history=done, today="2028-06-10")
+
+
 def test_wire_is_looked_at_until_it_is_off() -> None:
     wired = a_history(works=[a_work("wire", "2028-06-10")])
     found = plan(history=wired, today="2028-06-12")
@@ -384,7 +391,7 @@ def test_hardened_flush_noted_later_moves_what_hangs_on_it_and_keeps_the_ids() -
     assert before["birch:cuts-open:2027"]["from"] == "2027-06-03"
     assert after["birch:cuts-open:2027"]["from"] == "2027-06-23"
     assert after["birch:branches:2027"]["from"] == "2027-06-23"
-    assert "seen on 2027-06-09" in after["birch:first-trim:0"]["why"]
+    assert "seen on 9 June 2027" in after["birch:first-trim:0"]["why"]
 
 
 def test_first_frost_noted_early_brings_the_shelter_forward() -> None:

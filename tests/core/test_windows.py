@@ -169,7 +169,7 @@ def test_observed_event_moves_the_edge_that_hangs_on_it_and_only_that_year() -> 
 def test_observed_event_is_named_in_the_reason() -> None:
     observed = seen(flush_hardened=["2026-06-10"])
     found = dated_windows(BIRCH, "trim", 55.0, 0.0, "2026-01-01", 364, observed=observed)
-    assert "seen on 2026-06-10" in str(found[0]["why_opens"])
+    assert "seen on 10 June 2026" in str(found[0]["why_opens"])
 
 
 def test_observation_of_another_season_moves_nothing() -> None:
