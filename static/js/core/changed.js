@@ -6,7 +6,7 @@ export function sameValue(a, b) {
 }
 
 /**
- * The fields of `values` that differ from `before`.
+ * The fields of `values` that are not as they were before.
  * @param {object} before fields of the record as it was shown, {} for a new one
  * @param {object} values fields as they shall be
  * @returns {object} possibly empty

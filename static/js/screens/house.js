@@ -1,7 +1,8 @@
 /** House: the phones of the house, this phone's own keeping, and the version of the app. */
 
-import { getIdentity, getMeta } from '../store.js';
+import { getIdentity } from '../store.js';
 import { askHomeJson } from '../store/home.js';
+import { applyUpdate, checkForUpdate, installWays } from '../update.js';
 import { ask } from '../ui/dialog.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -11,15 +12,7 @@ import { showAgo, showInstant } from '../ui/words.js';
 const WAIT_MS = 8000;
 const MB = 1_000_000;
 
-function isInstalled() {
-  return globalThis.matchMedia('(display-mode: standalone)').matches || navigator.standalone === true;
-}
-
-function installWords() {
-  if (/iPhone|iPad/.test(navigator.userAgent)) return 'In Safari tap Share, then Add to Home Screen, and open it from there. A page left in the browser may lose what it keeps after seven days.';
-  if (/Android/.test(navigator.userAgent)) return 'In the browser’s menu choose Install app, or Add to home screen.';
-  return 'In the browser’s menu or address bar choose Install. It then opens without any network.';
-}
+const BY_HAND = 'In the browser’s menu or address bar choose Install. It then opens without any network.';
 
 async function readKeeping() {
   const estimate = (await navigator.storage?.estimate?.()) ?? {};
@@ -72,10 +65,29 @@ export async function open(root) {
   }
 
   function drawApp() {
+    const ways = installWays();
     render(part('app'), html`<h2>The app</h2>
-      ${isInstalled() ? html`<p><span class="state good">${icon('yes')}Installed</span></p>` : html`<p><span class="state ask">${icon('ask')}Opened in the browser, not installed</span></p><p>${installWords()}</p>`}
-      <p data-version class="muted"></p>
+      ${ways.installed ? html`<p><span class="state good">${icon('yes')}Installed</span></p>` : html`<p><span class="state ask">${icon('ask')}Opened in the browser, not installed</span></p><p>${ways.hint ?? BY_HAND}</p>`}
+      <div class="pick-row">${ways.ask && html`<button type="button" class="button" data-install>${icon('phone')}Install it</button>`}
+        <button type="button" class="button" data-update>${icon('sync')}Look for a newer version</button></div>
       <p class="muted">Letters: Atkinson Hyperlegible. Map drawing: Leaflet. Both are free works and come from your own server; nothing is ever fetched from anyone else.</p>`);
+  }
+
+  async function install() {
+    const { ask: askToInstall } = installWays();
+    if (askToInstall && (await askToInstall())) notice('Installed. Open it from its icon from now on.');
+    if (!closed) drawApp();
+  }
+
+  async function lookForUpdate() {
+    if (!(await checkForUpdate())) {
+      notice('No newer version is at home.', { kind: 'plain' });
+      return;
+    }
+    notice('A newer version is here.', {
+      kind: 'plain',
+      act: { label: 'Use it', run: () => { const why = applyUpdate(); if (why) notice(why, { kind: 'plain' }); } },
+    });
   }
 
   async function readDevices() {
@@ -127,12 +139,12 @@ export async function open(root) {
   drawApp();
   await drawKeeping();
   readDevices();
-  const version = await getMeta('version');
-  if (version) part('version').textContent = `Version ${version}`;
   const stops = [
     on(root, 'click', '[data-code]', makeCode),
     on(root, 'click', '[data-revoke]', (ev, button) => revoke(button)),
     on(root, 'click', '[data-keep]', keepForGood),
+    on(root, 'click', '[data-install]', install),
+    on(root, 'click', '[data-update]', lookForUpdate),
   ];
   return () => {
     closed = true;

@@ -4,7 +4,7 @@ import { changedOnly } from '../core/changed.js';
 import { showCm } from '../core/lengths.js';
 import { readPhotoFile } from '../device.js';
 import { readGround, todayAt } from '../ground_leaves.js';
-import { dropDraft, getDraft, getPack, getPhoto, getThumb, onStoreChange, saveChange, saveChanges, saveDraft } from '../store.js';
+import { dropDraft, getDraft, getPack, getPhoto, getThumb, newId, onStoreChange, saveChange, saveChanges, saveDraft } from '../store.js';
 import { FormFault, fileField, readDraft, readForm, showFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -56,7 +56,7 @@ export async function open(root, params) {
     const sha256 = found?.leave?.record.fields.paper;
     if (!sha256) return null;
     const thumb = await getThumb(sha256);
-    if (thumb) return pictureOf(thumb.bytes ?? thumb, 'image/jpeg');
+    if (thumb) return pictureOf(thumb.bytes, thumb.type);
     const whole = await getPhoto(sha256);
     return whole ? pictureOf(whole.bytes, whole.type) : null;
   }
@@ -147,12 +147,12 @@ export async function open(root, params) {
     const { leave, landholder } = leaveOfForm(values);
     const changes = [];
     if (landholder) {
-      leave.landholder = crypto.randomUUID();
+      leave.landholder = newId();
       changes.push({ rec: leave.landholder, type: 'landholder', set: changedOnly({}, landholder) });
     }
     const before = found.leave?.record.fields ?? {};
     const set = changedOnly(before, { ...leave, ...(paper ? { paper: paper.sha256 } : {}), ...(isNew ? { site: found.one.site.id } : {}) });
-    const rec = isNew ? crypto.randomUUID() : params.id;
+    const rec = isNew ? newId() : params.id;
     if (Object.keys(set).length) changes.push({ rec, type: 'leave', set });
     try {
       if (changes.length) {

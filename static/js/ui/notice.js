@@ -9,10 +9,11 @@ const MOST_AT_ONCE = 3;
 /**
  * Show a notice. A trouble stays until it is closed; anything else goes by itself after ten seconds.
  * @param {string} text one plain sentence
- * @param {{undo?: () => any, kind?: 'done'|'plain'|'trouble'}} [options] undo: called once when Undo is tapped
+ * @param {{undo?: () => any, act?: {label: string, run: () => any}, kind?: 'done'|'plain'|'trouble'}} [options] undo: called
+ *   once when Undo is tapped; act: one more button, which leaves the notice where it is
  * @returns {() => void} takes the notice away
  */
-export function notice(text, { undo = null, kind = 'done' } = {}) {
+export function notice(text, { undo = null, act = null, kind = 'done' } = {}) {
   const place = document.getElementById('notices');
   const box = document.createElement('div');
   box.className = `notice ${kind}`;
@@ -22,6 +23,7 @@ export function notice(text, { undo = null, kind = 'done' } = {}) {
     box,
     html`${icon(kind === 'trouble' ? 'warn' : 'done')}<p>${text}</p>
       ${undo && html`<button type="button" class="button undo" data-undo>${icon('undo')}Undo</button>`}
+      ${act && html`<button type="button" class="button undo" data-notice-act>${act.label}</button>`}
       <button type="button" class="close" data-close aria-label="Close this notice">${icon('close')}</button>`,
   );
   let timer = kind === 'trouble' ? null : setTimeout(dismiss, SHOWN_MS);
@@ -39,6 +41,7 @@ export function notice(text, { undo = null, kind = 'done' } = {}) {
     });
   }
   box.querySelector('[data-close]').addEventListener('click', dismiss);
+  box.querySelector('[data-notice-act]')?.addEventListener('click', () => act.run());
   box.querySelector('[data-undo]')?.addEventListener('click', async () => {
     dismiss();
     try {
