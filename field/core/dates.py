@@ -142,5 +142,5 @@ def show_date(day: date) -> str:
 
 def instant_text(instant: datetime) -> str:
     """Return an aware instant in the one written form: UTC, milliseconds, 'Z'."""
-    utc = instant.astimezone(UTC)
-    return f"{utc:%Y-%m-%dT%H:%M:%S}.{utc.microsecond // 1000:03d}Z"
+    # Not by strftime: it writes the years before 1000 with fewer than 4 digits.
+    return instant.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="milliseconds") + "Z"

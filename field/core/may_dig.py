@@ -14,7 +14,7 @@ from field.core import area as areas
 from field.core.area import Area
 from field.core.dates import days_between, local_date, read_date, read_instant, read_zone, show_date
 from field.core.errors import BadInput
-from field.core.geodesy import read_position
+from field.core.geodesy import NEAR_M, read_position
 from field.core.leave import (
     HELD,
     NEEDED,
@@ -51,6 +51,7 @@ COARSE_FIX_M = 100.0
 DEEP_MM = 300.0
 STALE_DAYS = 14
 ENDING_DAYS = 3
+FAR_WORDS = "more than 20 km"
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,7 +250,10 @@ def _ground_reasons(ground: Area | None, case: Case) -> list[Reason]:
     if away_m <= case.margin_m:
         side = "line itself" if where == areas.ON_LINE else where
         return [reason("edge", distance=show_distance(away_m), side=side, margin=show_distance(case.margin_m))]
-    return [reason("outside", distance=show_distance(away_m))] if where == areas.OUTSIDE else []
+    if where != areas.OUTSIDE:
+        return []
+    # The phone's formula is true up to here, and nobody walks farther to get back in.
+    return [reason("outside", distance=FAR_WORDS if away_m > NEAR_M else show_distance(away_m))]
 
 
 def _tree_reasons(leave: Leave, case: Case) -> list[Reason]:

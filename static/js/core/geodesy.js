@@ -14,6 +14,9 @@ const WGS84_F = 1 / 298.257223563; // NGA.STND.0036, defining parameter
 const WGS84_E2 = WGS84_F * (2 - WGS84_F);
 const RADIANS = Math.PI / 180;
 
+/** Up to here the formula keeps its promise. */
+export const NEAR_M = 20000;
+
 function readDegrees(value, limit, name, where) {
   if (isMissing(value)) throw new BadInput(`The ${name} is missing.`, 'Take a position first.', where);
   if (typeof value !== 'number') throw new BadInput(`The ${name} is not a number.`, 'Give it in decimal degrees.', where);

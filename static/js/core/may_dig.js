@@ -6,7 +6,7 @@
 import { boundaryDistanceM, covers, ON_LINE, OUTSIDE } from './area.js';
 import { daysBetween, localDate, readDate, readInstant, readZone, showDate } from './dates.js';
 import { BadInput } from './errors.js';
-import { readPosition } from './geodesy.js';
+import { NEAR_M, readPosition } from './geodesy.js';
 import { HELD, NEEDED, PROTECTED_AREA, SPOKEN, UNKNOWN, plainKind, readFlag, readLeave, readSite } from './leave.js';
 import {
   ASK, CAUTION, CAUTION_DEPTH, NO, YES, consentWords, kindWords, listed, reason, sortReasons,
@@ -20,6 +20,7 @@ const COARSE_FIX_M = 100;
 const DEEP_MM = 300;
 const STALE_DAYS = 14;
 const ENDING_DAYS = 3;
+const FAR_WORDS = 'more than 20 km';
 
 /** How far a position may be off: metres, 95 %. @param {number|null} accuracyM 68 %; null: not known */
 export function marginM(accuracyM) {
@@ -130,7 +131,9 @@ function groundReasons(ground, one) {
     const side = where === ON_LINE ? 'line itself' : where;
     return [reason('edge', { distance: showDistance(distance), side, margin: showDistance(margin) })];
   }
-  return where === OUTSIDE ? [reason('outside', { distance: showDistance(distance) })] : [];
+  if (where !== OUTSIDE) return [];
+  // The phone's formula is true up to here, and nobody walks farther to get back in.
+  return [reason('outside', { distance: distance > NEAR_M ? FAR_WORDS : showDistance(distance) })];
 }
 
 function treeReasons(leave, one) {
