@@ -47,28 +47,20 @@ class _Parser(argparse.ArgumentParser):
 
 def build_parser(prog: str) -> argparse.ArgumentParser:
     """Return the parser of every verb."""
-    # SUPPRESS: a switch may stand before or after the verb, and the one left out must not undo the one given.
-    common = argparse.ArgumentParser(add_help=False, argument_default=argparse.SUPPRESS)
-    common.add_argument("--data", metavar="DIR", help="where everything is kept (else FELLSIDE_DATA, ./fellside-data)")
-    common.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    listen = argparse.ArgumentParser(add_help=False, argument_default=argparse.SUPPRESS)
-    listen.add_argument("--host", metavar="ADDRESS", help=f"address to serve on (else {USUAL_HOST})")
-    listen.add_argument("--port", metavar="N", type=_port, help=f"port to serve on (else {USUAL_PORT}); 0: any free")
-
-    parser = _Parser(prog=prog, description="Serve the field log; or, with a verb:", parents=[common, listen])
+    parser = _Parser(prog=prog, description="Serve the field log; or, with a verb:", parents=[_common(), _listen()])
     parser.add_argument("--version", action="version", version=f"fellside {__version__}")
     parser.set_defaults(run=run_serve, data=None, json=False, host=USUAL_HOST, port=USUAL_PORT)
     verbs = parser.add_subparsers(title="verbs", dest="verb", parser_class=_Parser)
 
     def verb(name: str, run: Callable[[Args], int], text: str, *more: argparse.ArgumentParser) -> _Parser:
-        made = verbs.add_parser(name, help=text, description=text, parents=[common, *more])
+        made = verbs.add_parser(name, help=text, description=text, parents=[_common(), *more])
         made.set_defaults(run=run)
         return made
 
-    verb("demo", run_demo, "serves invented data from a throwaway folder", listen)
+    verb("demo", run_demo, "serves invented data from a throwaway folder", _listen())
     verb("init", run_init, "makes the data folder and its tables")
     verb("migrate", run_migrate, "brings the tables up to this version")
-    verb("pair-code", run_pair_code, "prints a code to pair one more phone", listen)
+    verb("pair-code", run_pair_code, "prints a code to pair one more phone", _listen())
 
     place = verb("place", run_place, "reads photos and tracks, and says where each was taken")
     place.add_argument("paths", nargs="+", metavar="PATH", help="a photo, a track, or a folder of them")
@@ -86,6 +78,22 @@ def build_parser(prog: str) -> argparse.ArgumentParser:
     verb("check", run_check, "verifies every stored photo and the journal")
     verb("rebuild", run_rebuild, "makes the tables again from the journal")
     return parser
+
+
+# Switches that may stand before or after the verb. SUPPRESS: the one left out must not undo the one given. Each parser
+# gets its own copy, for a default set on one would else be the default of all.
+def _common() -> argparse.ArgumentParser:
+    common = argparse.ArgumentParser(add_help=False, argument_default=argparse.SUPPRESS)
+    common.add_argument("--data", metavar="DIR", help="where everything is kept (else FELLSIDE_DATA, ./fellside-data)")
+    common.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+    return common
+
+
+def _listen() -> argparse.ArgumentParser:
+    listen = argparse.ArgumentParser(add_help=False, argument_default=argparse.SUPPRESS)
+    listen.add_argument("--host", metavar="ADDRESS", help=f"address to serve on (else {USUAL_HOST})")
+    listen.add_argument("--port", metavar="N", type=_port, help=f"port to serve on (else {USUAL_PORT}); 0: any free")
+    return listen
 
 
 def _port(text: str) -> int:
@@ -124,11 +132,11 @@ def run_place(args: Args) -> int:
     """Read files, place the photos; keep them only when asked to."""
     from field.services import place_photos
 
-    if not args.save:
-        document, status = place_photos.read_paths(args.paths, args.clock_offset, args.zone)
-    else:
+    with _progress("read") as told:
+        document, status = place_photos.read_paths(args.paths, args.clock_offset, args.zone, told)
+    if args.save:
         with _store(args):
-            document, status = place_photos.save_paths(args.paths, args.clock_offset, args.zone)
+            status = max(status, place_photos.save_document(document))
     _say(args, document, tell.tell_place)
     return status
 
@@ -240,6 +248,7 @@ def _stop(*_: object) -> NoReturn:
 def _serve(args: Args, data: Path, database: str | None, *, demo: bool = False) -> None:
     from field.services import pair
     from field.services.serve import find_free_port, hold_folder, serve
+    from field.store import db
     from field.web.app import create_app
 
     if demo and data.is_dir() and any(data.iterdir()) and not (data / DEMO_MARK).exists():
@@ -251,7 +260,7 @@ def _serve(args: Args, data: Path, database: str | None, *, demo: bool = False) 
             if demo:
                 _load_scenario(data)
             code = pair.make_code(reusable=demo)["code"]
-            _let_go_of_database()
+        db.close(app)  # the worker is another process, and must not share connections with this one
         address = _address(args.host, port)
 
         def say_where() -> None:
@@ -278,13 +287,6 @@ def _load_scenario(data: Path) -> None:
     mark.write_text("All data in this folder is invented.\n", encoding="utf-8")
 
 
-def _let_go_of_database() -> None:
-    """Close this process's own connections: the worker is another process, and must not share them."""
-    from field.store import db
-
-    db.close_all()
-
-
 def _address(host: str, port: int) -> str:
     shown = {"0.0.0.0": "127.0.0.1", "::": "[::1]", "": "127.0.0.1"}.get(host, f"[{host}]" if ":" in host else host)
     return f"http://{shown}:{port}"
@@ -308,16 +310,18 @@ def _show_qr(url: str) -> None:
 @contextmanager
 def _store(args: Args, *, must_exist: bool = True) -> Iterator[Path]:
     """Open the store of the data folder; a mistyped folder is said so, not made."""
+    from field.store import db
     from field.web.app import create_app, find_data_dir, find_database
 
     data = find_data_dir(args.data)
     if must_exist and find_database() is None and not data.is_dir():
         raise BadInput(f"There is no data folder {data}.", "'fellside init' makes one; --data names another.")
-    with create_app(data).app_context():
-        try:
+    app = create_app(data)
+    try:
+        with app.app_context():
             yield data
-        finally:
-            _let_go_of_database()
+    finally:
+        db.close(app)
 
 
 def _today() -> date:
@@ -330,6 +334,24 @@ def _say(args: Args, document: Mapping[str, Any], lines: Lines) -> None:
     else:
         for line in lines(document):
             print(line)
+
+
+@contextmanager
+def _progress(done: str) -> Iterator[Callable[[int, int], None]]:
+    """Give what draws a bar on a terminal; on anything else it draws nothing."""
+    width = 30
+    shown = sys.stderr.isatty()
+
+    def tell_on(count: int, of: int) -> None:
+        if shown and of:
+            bar = "#" * (width * count // of)
+            print(f"\r[{bar:<{width}}] {count} of {of} {done}", end="", file=sys.stderr, flush=True)
+
+    try:
+        yield tell_on
+    finally:
+        if shown:
+            print("\r" + " " * (width + 40) + "\r", end="", file=sys.stderr, flush=True)
 
 
 def _reason(fault: OSError) -> str:
@@ -374,6 +396,6 @@ def main(argv: list[str] | None = None) -> int:
         return _complain(f"{fault.filename or 'The disk'}: {_reason(fault)}.")
     except Exception as fault:
         return _complain(
-            "this is a fault of Fellside's own; what was asked for was not done.", f"See {_keep_fault(fault)}"
+            "this is a fault of Fellside's own; what was asked for was not done.", f"{_keep_fault(fault)} says more."
         )
     return int(status)

@@ -19,19 +19,17 @@ def tell_place(document: Document) -> Iterator[str]:
         length = "no length" if track["length_m"] is None else f"{track['length_m'] / 1000:.2f} km"
         yield f"{track['file']}: track of {track['points']} points, {length}, from {track['start'] or 'no time'}"
         yield from _trouble_lines(track)
-    clock = document.get("clock")
-    if clock and clock.get("offset_s") is not None:
-        spread = "" if clock["spread_s"] is None else f", give or take {clock['spread_s']:.0f} s"
-        yield f"The camera's clock is taken as {clock['offset_s']:+.0f} s off{spread} ({clock['from']})."
+    if document["clock"].get("text"):
+        yield document["clock"]["text"]
     photos = document["photos"]
-    placed = sum(photo["lat"] is not None for photo in photos)
+    placed = sum(photo["placed_by"] is not None for photo in photos)
     yield f"{placed} of {len(photos)} photos placed; {len(document['tracks'])} tracks read."
 
 
 def _place_words(photo: Document) -> str:
-    if photo["lat"] is None:
+    if photo["placed_by"] is None:
         return "no place"
-    by = {"photo": "by its own position", "track": "by the track"}.get(photo["placed_by"], "")
+    by = {"photo": "by its own position", "track": "by the track"}[photo["placed_by"]]
     how_sure = "" if photo["accuracy_m"] is None else f", within {photo['accuracy_m']:.0f} m"
     return f"{photo['lat']:.6f} {photo['lon']:.6f} {by}{how_sure}"
 
