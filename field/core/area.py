@@ -22,6 +22,8 @@ OUTSIDE = "outside"
 ON_LINE = "on"
 
 ON_LINE_M = 0.001  # a tenth of what the usual eight decimals of a degree tell apart
+BOX_SLACK_DEG = 1e-6  # 0.11 m northwards, and more than 1 mm eastwards up to BOX_LAT
+BOX_LAT = 89.0
 LINE_180 = 180.0
 NEARLY = 1.05  # plane distances this much over the shortest are measured again, exactly
 
@@ -317,13 +319,17 @@ def _without(lat1: float, lat2: float, seams: Sequence[Span]) -> list[Span]:
 
 def _near_lon(piece: Piece, lon: float) -> float:
     """Return a longitude in the piece's run of longitudes, on its nearer side."""
-    west, _, east, _ = piece.bounds
-    return lon + 360.0 * _turns((west + east) / 2 - lon)
+    off = (piece.bounds[0] + piece.bounds[2]) / 2 - lon
+    return lon if -180.0 <= off < 180.0 else lon + 360.0 * _turns(off)
 
 
 def _piece_covers(piece: Piece, lat: float, lon: float) -> str:
     west, south, east, north = piece.bounds
+    if lat < south - BOX_SLACK_DEG or lat > north + BOX_SLACK_DEG:
+        return OUTSIDE
     x = _near_lon(piece, lon)
+    if (x < west - BOX_SLACK_DEG or x > east + BOX_SLACK_DEG) and -BOX_LAT <= lat <= BOX_LAT:
+        return OUTSIDE
     north_m, east_m = metres_per_degree(lat)
     slack_y = ON_LINE_M / north_m
     # At the very pole all longitudes are one spot, and no box can be narrow enough.

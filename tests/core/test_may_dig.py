@@ -172,7 +172,7 @@ TURNS = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(TURNS)
 def test_the_answer_is_what_its_reasons_say(change: dict) -> None:
     told = may_dig(changed(MORE["base"], change))
@@ -180,7 +180,7 @@ def test_the_answer_is_what_its_reasons_say(change: dict) -> None:
     assert told["answer"] == ("no" if "no" in weights else "ask" if "ask" in weights else "yes")
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(TURNS, st.sampled_from(["here.accuracy_m", "species", "girth_mm", "synced_days_ago", "site.protected"]))
 def test_knowing_less_never_makes_a_yes(change: dict, path: str) -> None:
     known = may_dig(changed(MORE["base"], change))
@@ -191,7 +191,7 @@ def test_knowing_less_never_makes_a_yes(change: dict, path: str) -> None:
         assert path in ("species", "girth_mm")
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(TURNS, TURNS)
 def test_a_further_leave_never_makes_it_worse(one: dict, other: dict) -> None:
     first = changed(MORE["base"], one)

@@ -302,7 +302,7 @@ function pieceDistanceM(piece, lat, lon) {
 
 /**
  * Whether a position is on the ground of an area.
- * @param {{pieces: object[]}} area from `readArea`
+ * @param {{pieces: object[]}} area what `readArea` gave
  * @param {number} lat degrees, checked
  * @param {number} lon degrees, checked
  * @returns {'inside'|'outside'|'on'} 'on' within 1 mm of the line
@@ -315,7 +315,7 @@ export function covers(area, lat, lon) {
 
 /**
  * The shortest distance from a position to the boundary of an area, from either side.
- * @param {{pieces: object[]}} area from `readArea`
+ * @param {{pieces: object[]}} area what `readArea` gave
  * @param {number} lat degrees, checked
  * @param {number} lon degrees, checked
  * @returns {number} metres, never negative; 0 on the line. Within 1 cm up to 1 km from the boundary. Where parts overlap, it
