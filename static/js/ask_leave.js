@@ -106,9 +106,8 @@ function settle(asked) {
  *   away_m: number|null, leave: string|null, unread: string[], synced_at: string|null, made_on: string|null, from: 'home'|'phone'}>}
  */
 export async function askLeave({ here, on = null, species = null, girth_mm = null, depth_mm = null, machine = false }) {
-  const [{ slips, pack, from }, synced] = await Promise.all([readSlips(), lastSync()]);
+  const [{ slips, pack, from }, syncedAt] = await Promise.all([readSlips(), lastSync()]);
   const askedAt = new Date().toISOString();
-  const syncedAt = synced?.at ?? synced ?? null;
   const caseOf = (slip) => {
     const zone = usableZone(slip.zone);
     const today = localDate(askedAt, zone);

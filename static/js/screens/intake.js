@@ -40,8 +40,8 @@ async function previewUrl(sha256) {
 
 /** Seconds as '+1 h 0 min 3 s'. */
 export function showSeconds(s) {
-  const sign = s < 0 ? '−' : '+';
   const whole = Math.abs(Math.round(s));
+  const sign = s < 0 && whole > 0 ? '−' : '+';
   const parts = [[Math.floor(whole / 3600), 'h'], [Math.floor((whole % 3600) / 60), 'min'], [whole % 60, 's']].filter(([n], i) => n > 0 || i === 2);
   return sign + parts.map(([n, unit]) => `${n} ${unit}`).join(' ');
 }

@@ -158,11 +158,11 @@ export async function open(root, params) {
         <div class="photos" data-photos>${photoStrip()}</div>
         <div data-gate class="gate" hidden><label class="toggle"><input type="checkbox" role="switch" name="knows_no" data-label="Log it all the same" ${knows ? html`checked` : ''}><span class="toggle-mark" aria-hidden="true"></span><span class="gate-word">I know this says no: log what was done</span></label>
           <p class="hint">The log must be true. What the answer was is kept with it.</p><p class="fault" role="alert" hidden data-gate-fault></p></div>
-        <div class="actions stuck">
-          ${fileField({ name: 'photo', label: 'Take photo', capture: true, kind: 'hill' })}
-          <button type="submit" class="button primary hill" data-save-lift>${icon('spade')}Save the lift</button>
-        </div>
-      </form></div></div>`);
+      </form></div>
+      <div class="actions stuck">
+        ${fileField({ name: 'photo', label: 'Take photo', capture: true, kind: 'hill' })}
+        <button type="submit" form="lift-form" class="button primary hill" data-save-lift>${icon('spade')}Save the lift</button>
+      </div></div>`);
     live = livePosition(root.querySelector('[data-position]'));
     live.show(latest.fix, trouble);
     drawAnswer(hereNow());
@@ -234,7 +234,7 @@ export async function open(root, params) {
 
   async function save(ev, form) {
     ev.preventDefault();
-    const button = form.querySelector('[type="submit"]');
+    const button = root.querySelector('[data-save-lift]');
     try {
       const early = readDraft(form);
       values = early;
@@ -253,7 +253,7 @@ export async function open(root, params) {
   }
 
   function drawSaved(changes, refused) {
-    render(root, html`<div class="page lift">
+    render(root, html`<div class="page lift done-page">
       <div class="page-head"><h1 tabindex="-1" data-saved>Saved on this phone</h1><p class="under"><span class="tag">${tag}</span> is lifted. Aftercare starts when home has it.</p>${refused.map((one) => html`<p class="fault">${one.text}</p>`)}</div>
       <section class="sheet"><h2>Tonight</h2><ul class="plain-list">${TONIGHT.map((line) => html`<li>${line}</li>`)}</ul></section>
       <div class="actions stuck">

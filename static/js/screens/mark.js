@@ -189,11 +189,11 @@ export async function open(root) {
 
   function drawSaved() {
     const { tag, fix: at } = saved;
-    render(root, html`<div class="page mark">
+    render(root, html`<div class="page mark done-page">
       <div class="page-head"><h1 tabindex="-1" data-saved>Saved on this phone</h1><p class="under">${siteLineOf(saved)}</p></div>
       <div class="sheet">
         <p><span class="tag big">${tag ?? 'no tag'}</span></p>
-        <p>${speciesName(pack, saved.species)}. ${at ? `Its position is kept, ± ${at.accuracy_m === null ? '?' : Math.round(at.accuracy_m)} m.` : 'No position was found yet: take it again from the tree’s own page.'}
+        <p>${saved.species ? `${speciesName(pack, saved.species)}.` : 'Its kind is not noted.'} ${at ? `Its position is kept, ${at.accuracy_m === null ? 'accuracy not known' : `± ${Math.max(1, Math.round(at.accuracy_m))} m`}.` : 'No position was found yet: take it again from the tree’s own page.'}
           ${saved.photos > 0 && ` ${saved.photos} ${saved.photos === 1 ? 'photo' : 'photos'}.`}</p>
         ${saved.refused.map((one) => html`<p class="fault">${one.text}</p>`)}
         <p><a href="#/tree/${saved.treeId}">Open the tree</a></p>

@@ -103,7 +103,7 @@ export async function open(root, params = {}) {
   function drawActions() {
     const place = root.querySelector('[data-acts]');
     const dug = tree && DUG_OUT.includes(tree.stage);
-    render(place, html`<a class="button hill" href="#question" data-to-question>${icon('edit')}Change</a>
+    render(place, html`<button type="button" class="button hill" data-to-question>${icon('edit')}Change</button>
       ${tree && !dug && html`<a class="button primary hill" href="#/lift/${tree.id}">${icon('spade')}Log the lift of ${tree.tag ?? 'this tree'}</a>`}
       ${tree && dug && html`<a class="button primary hill" href="#/tree/${tree.id}">${icon('trees')}Open ${tree.tag ?? 'the tree'}</a>`}
       ${!tree && html`<a class="button primary hill" href="#/mark">${icon('mark')}Mark a tree here</a>`}`);
@@ -200,8 +200,7 @@ export async function open(root, params = {}) {
       kept = [...root.querySelectorAll('[name="kept_conditions"]:checked')].map((box) => JSON.parse(box.value));
       if (tree) await saveDraft(`terms-${tree.id}`, kept);
     })),
-    on(root, 'click', '[data-to-question]', (ev) => {
-      ev.preventDefault();
+    on(root, 'click', '[data-to-question]', () => {
       const form = root.querySelector('#question');
       form.scrollIntoView({ block: 'start' });
       form.focus({ preventScroll: true });

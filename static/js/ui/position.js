@@ -4,8 +4,9 @@ import { html, render } from './html.js';
 import { icon } from './icons.js';
 
 const OUTER_M = 200; // the edge of the drawing
-const OUTER_R = 92; // and its radius in the drawing's own units
+const OUTER_R = 90; // and its radius in the drawing's own units
 const RINGS_M = [5, 20, 100];
+const LABELLED_M = 20; // the inmost ring has no room for words
 const GOOD_M = 10; // common practice: good enough to find a tree again
 const FAIR_M = 30;
 
@@ -39,7 +40,7 @@ function drawing(fix) {
   return html`<svg class="position-drawing" viewBox="0 0 200 200" aria-hidden="true" focusable="false">
     ${RINGS_M.map(
       (m) => html`<circle class="ring" cx="100" cy="100" r="${radius(m).toFixed(1)}"/>
-        <text class="ring-label" x="100" y="${(100 - radius(m) - 2).toFixed(1)}" text-anchor="middle">${m} m</text>`,
+        ${m >= LABELLED_M && html`<text class="ring-label" x="100" y="${(100 - radius(m) - 3).toFixed(1)}" text-anchor="middle">${m} m</text>`}`,
     )}
     ${circle === null ? html`<circle class="searching" cx="100" cy="100" r="${OUTER_R - 6}"/>` : html`<circle class="vouched" cx="100" cy="100" r="${circle.toFixed(1)}"/>`}
     <path class="cross" d="M100 88v24M88 100h24"/>

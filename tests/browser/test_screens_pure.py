@@ -1,0 +1,204 @@
+"""The deciding parts of the hill's screens, in a real Chromium, without a server."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from field.core import care
+
+HERE = Path(__file__).resolve().parent
+STAGES = json.loads((HERE.parent / "vectors" / "stage.json").read_text(encoding="utf-8"))["cases"]
+FILES = HERE.parent / "files" / "exif"
+
+
+def load(name: str):
+    """Import a file beside this one; tests are no package."""
+    key = f"browser_{name}"
+    if key not in sys.modules:
+        spec = importlib.util.spec_from_file_location(key, HERE / f"{name}.py")
+        sys.modules[key] = importlib.util.module_from_spec(spec)
+        spec.loader.exec_module(sys.modules[key])
+    return sys.modules[key]
+
+
+phone_kit = load("phone_kit")
+
+
+@pytest.fixture(scope="module")
+def page(browser: Browser) -> Iterator[Page]:
+    with phone_kit.Line() as line:
+        context = browser.new_context(timezone_id="UTC")
+        page = context.new_page()
+        page.goto(line.url + phone_kit.BLANK)
+        yield page
+        context.close()
+
+
+def call(page: Page, module: str, name: str, *args: object) -> object:
+    """Return what an exported function of a module of static/js gives."""
+    script = "async ([module, name, args]) => (await import(`/static/js/${module}.js`))[name](...args)"
+    return page.evaluate(script, [module, name, list(args)])
+
+
+@pytest.mark.parametrize("case", STAGES, ids=[case["name"] for case in STAGES])
+def test_the_phone_tells_the_stage_as_home_does(page, case):
+    assert call(page, "core/stage", "stage", case["tree"], case["lifts"], case["today"], None) == case["expect"]
+    assert care.stage(case["tree"], case["lifts"], case["today"]) == case["expect"]
+
+
+def test_the_kind_s_own_years_set_when_work_begins(page):
+    lifts = [{"id": "a", "lifted_on": "2021-11-26"}]
+    assert call(page, "core/stage", "stage", {}, lifts, "2026-11-25", 5) == "gaining"
+    assert call(page, "core/stage", "stage", {}, lifts, "2026-11-26", 5) == "working"
+
+
+def tree(tag: str | None, **fields: object) -> dict[str, object]:
+    return {"id": str(tag), "fields": {"tag": tag, **fields}}
+
+
+@pytest.mark.parametrize(
+    ("tags", "site", "want"),
+    [
+        ([], "Kettle Brae", "K1"),
+        (["K1", "K9", "K10"], "Kettle Brae", "K11"),
+        (["k2"], "Kettle Brae", "K3"),
+        (["B7", None, "old one"], "Kettle Brae", "K1"),
+        ([], "Årdal", "A1"),
+        ([], None, "T1"),
+        ([], "1200 m", "M1"),
+    ],
+)
+def test_the_tag_proposed_is_the_site_s_letter_and_the_next_number(page, tags, site, want):
+    place = None if site is None else {"id": "s", "fields": {"name": site}}
+    assert call(page, "ground_facts", "proposeTag", [tree(tag) for tag in tags], place) == want
+
+
+def test_kinds_marked_latest_on_this_site_are_offered_first(page):
+    trees = [
+        tree("1", species="larch", site="here", marked_on="2026-01-01"),
+        tree("2", species="birch", site="here", marked_on="2026-05-01"),
+        tree("3", species="yew", site="there", marked_on="2026-06-01"),
+    ]
+    pack = {
+        "species": [
+            {"kind": "default", "name": "Any"},
+            {"kind": "alder", "name": "Alder"},
+            {"kind": "birch", "name": "Birch"},
+        ]
+    }
+    assert call(page, "ground_facts", "recentKinds", trees, "here", pack) == ["birch", "larch", "yew", "alder"]
+
+
+def test_the_most_accurate_fix_counts_and_an_unknown_accuracy_comes_last(page):
+    fixes = [
+        {"id": "a", "fields": {"lat": 1, "lon": 1, "accuracy_m": None}},
+        {"id": "b", "fields": {"lat": 1, "lon": 1, "accuracy_m": 12}},
+        {"id": "c", "fields": {"lat": 1, "lon": 1, "accuracy_m": 4}},
+        {"id": "d", "fields": {"lat": None, "lon": 1, "accuracy_m": 1}},
+    ]
+    assert call(page, "ground_facts", "bestFix", fixes)["id"] == "c"
+    assert call(page, "ground_facts", "bestFix", fixes[:1])["id"] == "a"
+
+
+@pytest.mark.parametrize(
+    ("task", "want"),
+    [
+        ({"from": "2026-11-01", "by": "2026-11-24"}, "overdue"),
+        ({"from": "2026-11-01", "by": "2026-11-25"}, "week"),  # the last day still counts
+        ({"from": "2026-12-02", "by": "2026-12-20"}, "week"),
+        ({"from": "2026-12-03", "by": "2026-12-20"}, "later"),
+        ({"from": "2027-01-24", "by": "2027-02-20"}, "later"),
+        ({"from": "2027-01-25", "by": "2027-02-20"}, "far"),
+    ],
+)
+def test_tasks_stand_under_the_time_they_are_due(page, task, want):
+    script = """async (task) => {
+      const { groupTasks } = await import('/static/js/screens/due.js');
+      const groups = groupTasks([{ rec: 'r', ...task }], new Map(), '2026-11-25');
+      return Object.keys(groups).filter((name) => groups[name].length > 0);
+    }"""
+    assert page.evaluate(script, task) == [want]
+
+
+@pytest.mark.parametrize(("state", "want"), [("done", "settled"), ("skipped", "settled"), (None, "week")])
+def test_a_settled_task_is_due_no_more_and_an_opened_one_is_again(page, state, want):
+    script = """async (state) => {
+      const { groupTasks } = await import('/static/js/screens/due.js');
+      const groups = groupTasks([{ rec: 'r', from: '2026-11-20', by: '2026-11-30' }], new Map([['r', { state }]]), '2026-11-25');
+      return Object.keys(groups).filter((name) => groups[name].length > 0);
+    }"""
+    assert page.evaluate(script, state) == [want]
+
+
+@pytest.mark.parametrize(
+    ("name", "want"),
+    [
+        ("everything.jpg", "image/jpeg"),
+        ("everything.png", "image/png"),
+        ("everything.webp", "image/webp"),
+        ("everything.heic", "image/heic"),
+    ],
+)
+def test_a_picture_is_known_by_its_bytes(page, name, want):
+    head = list((FILES / name).read_bytes()[:64])
+    script = (
+        "async (head) => (await import('/static/js/core/picture_kind.js')).pictureKind(new Uint8Array(head).buffer)"
+    )
+    assert page.evaluate(script, head) == want
+
+
+@pytest.mark.parametrize(
+    "head", [b"", b"\xff\xd8", b"words, and no picture", b"\x00\x00\x00\x18ftypqt  \x00\x00\x00\x00"]
+)
+def test_what_is_no_picture_is_none(page, head):
+    script = (
+        "async (head) => (await import('/static/js/core/picture_kind.js')).pictureKind(new Uint8Array(head).buffer)"
+    )
+    assert page.evaluate(script, list(head)) is None
+
+
+@pytest.mark.parametrize(
+    ("near", "want"),
+    [
+        ([], None),
+        ([{"tree": "a", "distance_m": 3}], "a"),
+        ([{"tree": "a", "distance_m": 3}, {"tree": "b", "distance_m": 30}], None),  # two are possible: a person says
+        ([{"tree": "a", "distance_m": 80}], None),
+    ],
+)
+def test_a_photo_is_plain_only_with_one_tree_near(page, near, want):
+    assert call(page, "screens/intake", "plainTree", near) == want
+
+
+@pytest.mark.parametrize(
+    ("seconds", "want"),
+    [(0, "+0 s"), (63, "+1 min 3 s"), (-3600, "−1 h 0 s"), (3725, "+1 h 2 min 5 s"), (-0.4, "+0 s")],
+)
+def test_a_clock_offset_is_said_in_words(page, seconds, want):
+    assert call(page, "screens/intake", "showSeconds", seconds) == want
+
+
+def test_found_by_tag_kind_and_stage(page):
+    rows = [
+        {"id": "a", "stage": "marked", "site": "s", "kind": "birch", "text": "k1 birch kettle brae"},
+        {"id": "b", "stage": "lost", "site": "s", "kind": "birch", "text": "k2 birch kettle brae"},
+        {"id": "c", "stage": "settling", "site": "t", "kind": "yew", "text": "t1 yew quarry"},
+    ]
+    every = {"text": "", "stage": "alive", "site": None, "kind": None}
+
+    def found(**wanted: object) -> list[str]:
+        return [row["id"] for row in call(page, "screens/trees", "filterTrees", rows, every | wanted)]
+
+    assert found() == ["a", "c"]
+    assert found(stage="all") == ["a", "b", "c"]
+    assert found(stage="lost") == ["b"]
+    assert found(text="BIRCH brae") == ["a"]
+    assert found(site="t") == ["c"]
+    assert found(kind="yew", site="s") == []
