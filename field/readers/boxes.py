@@ -97,8 +97,10 @@ def find_exif(stream: BinaryIO, end: int, most: int) -> ExifItem | None:
 
 
 def _read(stream: BinaryIO, start: int, end: int) -> bytes:
+    if start >= end:  # a claimed place may be beyond what a seek can take
+        return b""
     stream.seek(start)
-    return stream.read(max(0, end - start))
+    return stream.read(end - start)
 
 
 def _boxes_in(stream: BinaryIO, end: int) -> Iterator[Box]:
@@ -206,6 +208,9 @@ def _extents(iloc: bytes, wanted: int) -> list[tuple[bool, int, int]] | None:
         reader.number(2)  # which file: this one, or it could not be read here
         base = reader.number(base_size)
         count = reader.number(2)
+        if index_size + offset_size + length_size == 0:
+            # Such extents take no bytes: a few bytes could claim billions of them, and all are the same.
+            count = min(count, 1)
         pieces: list[tuple[bool, int, int]] = []
         for _ in range(count):
             reader.number(index_size)

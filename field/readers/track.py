@@ -24,6 +24,7 @@ CLIMB_NOISE_M = 5.0
 LOWEST_LAND_M, HIGHEST_LAND_M = -450.0, 8900.0  # heights beyond any dry land are left out of the climb
 
 THIN_M = 2.0  # how far the phone's line may lie from the recorded one
+MOST_AT_ONCE = 2000  # points thinned at once: the cost of a part can grow with the square of its points
 STOP_RADIUS_M, STOP_S = 20.0, 300.0  # staying within this for at least so long is a stop; common practice
 
 
@@ -196,7 +197,12 @@ def thin_line(track: Track, within_m: float = THIN_M) -> list[list[list[float]]]
     for segment in track.segments():
         if not segment:
             continue
-        keep = _kept(track, segment, within_m)
+        keep: dict[int, None] = {}
+        for start in range(segment.start, segment.stop, MOST_AT_ONCE):
+            # Neighbouring parts share a point, so that the line stays whole.
+            keep.update(
+                dict.fromkeys(_kept(track, range(start, min(start + MOST_AT_ONCE + 1, segment.stop)), within_m))
+            )
         lines.append([[round(track.lons[i], 6), round(track.lats[i], 6)] for i in keep])
     return lines
 
@@ -262,8 +268,9 @@ def find_stops(track: Track) -> list[Stop]:
                 stops.append(Stop(track.lats[first], track.lons[first], *span))
                 at = end
             else:
-                # Start again half a radius on, not at the very next point: else a long rest costs its square.
-                at = end if moved is None else moved
+                # Start again half a radius or half the points on, not at the very next one: else a long rest, or a
+                # clock that stands still, costs the square of its points.
+                at = end if moved is None else max(moved, (at + end) // 2)
     return stops
 
 

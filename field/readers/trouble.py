@@ -96,7 +96,8 @@ REMARKS: dict[str, str] = {
     "offset-unknown": "The camera's zone is left blank.",
     "no-zone": "The photo gives its time without a zone, so the moment is not known.{more}",
     "clock-disagrees": "The camera's clock and the satellites differ by {value}; the satellites are believed.",
-    "clock-estimated": "Its time was put right by {value}, as found from the photos of this camera that lie on the track ({count}).",
+    "clock-estimated": "Its time was put right by {value}, as found from the photos of this camera that lie on the "
+    "track ({count}).",
     "same-bytes": "This is the same photo as {name}, byte for byte.",
     "same-track": "This is the same track as {name}, byte for byte.",
     # why no position came from a track
@@ -115,7 +116,7 @@ REMARKS: dict[str, str] = {
     "damaged-text": "Some letters of the file do not fit its encoding; they are shown as \N{REPLACEMENT CHARACTER}.",
     "odd-height": "Heights beyond any dry land ({count}, the first in line {line}) are left out of the climb.",
     "time-no-zone": "Times without a zone ({count}, the first in line {line}) are read as UTC, as GPX says.",
-    "time-leap-second": "Times with a second 60 ({count}, the first in line {line}) are read as the next minute's start.",
+    "time-leap-second": "Times with a second 60 ({count}, the first in line {line}) are read as the next minute.",
     "time-backwards": "The time steps back ({count} in all, the first in line {line}).",
 }
 

@@ -154,7 +154,10 @@ def _guess_words(guess: ClockGuess) -> str:
     if guess.code == "found":
         return f"The camera's clock was put right by {_span(guess.offset_s or 0.0)}, from {guess.photos} photos."
     if guess.code == "too-few":
-        return f"Its clock could not be told from the track: {guess.of} photos lie on it, three are the least."
+        return (
+            f"Its clock could not be told from the track: at least {match_track.LEAST_PHOTOS} photos that know their "
+            f"place on it are needed, and there are {guess.of or 'none'}."
+        )
     return f"Its clock could not be told from the track: the {guess.of} photos on it contradict each other."
 
 
