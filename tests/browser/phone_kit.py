@@ -1,4 +1,4 @@
-"""What the tests of the phone's store and sync share: a place to load its modules from, and a line that can be spoiled."""
+"""What the tests of the phone's store and sync share: a place to load its modules from, a line that can be spoiled."""
 
 from __future__ import annotations
 
@@ -65,7 +65,8 @@ class Line:
             if not file.is_file():
                 return 404, {}, b""
             return 200, {"Content-Type": KINDS.get(file.suffix, "application/octet-stream")}, file.read_bytes()
-        self.seen.append((method, path, body))
+        if path.startswith("/api/"):
+            self.seen.append((method, path, body))
         fault = self.spoil(method, path, body)
         if isinstance(fault, tuple):
             return fault
@@ -114,7 +115,7 @@ class Line:
                 if self.command != "HEAD":
                     self.wfile.write(content)
 
-            do_GET = do_POST = do_HEAD = do_PATCH = _do  # noqa: N815
+            do_GET = do_POST = do_HEAD = do_PATCH = _do
 
             def log_message(self, *_: object) -> None:
                 """Say nothing: what matters is asserted."""

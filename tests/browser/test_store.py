@@ -1,4 +1,4 @@
-"""The phone's own store in a real browser, with no server anywhere: what 'saved' means, and what happens when it is not."""
+"""The phone's own store in a real browser, with no server anywhere: what 'saved' means, and when it cannot be."""
 
 from __future__ import annotations
 
@@ -98,7 +98,7 @@ def test_every_write_is_strict_and_a_save_is_one_transaction(page: Page) -> None
           return real.call(this, stores, mode, options);
         };
         await store.saveChanges([{type: 'tree', set: {tag: 'B1'}}, {type: 'event', set: {kind: 'bud-break'}}],
-          {photos: [{sha256: 'a'.repeat(64), bytes: new ArrayBuffer(10), type: 'image/jpeg', thumb: new ArrayBuffer(3)}]});
+          {photos: [{sha256: 'a'.repeat(64), bytes: new ArrayBuffer(9), type: 'image/png', thumb: new ArrayBuffer(3)}]});
         const saves = seen.filter(([mode]) => mode === 'readwrite').length;
         await store.saveDraft('mark', {tag: 'B'});
         await store.dropDraft('mark');
@@ -124,7 +124,8 @@ def test_failed_save_leaves_nothing_and_costs_no_number(page: Page) -> None:
           return real.call(this, row);
         };
         const photo = {sha256: 'a'.repeat(64), bytes: new ArrayBuffer(10), type: 'image/jpeg'};
-        const fault = await store.saveChanges([{type: 'tree', set: {tag: 'B1'}}], {photos: [photo]}).catch((error) => error.name);
+        const save = store.saveChanges([{type: 'tree', set: {tag: 'B1'}}], {photos: [photo]});
+        const fault = await save.catch((error) => error.name);
         IDBObjectStore.prototype.put = real;
         await store.saveChange({type: 'tree', set: {tag: 'B2'}});
         return {fault, ops: await store.changesToSend({}, 10), trees: await store.listRecords('tree')};
@@ -260,7 +261,8 @@ def test_store_lost_for_good_is_said_and_nothing_claimed(page: Page) -> None:
         await store.openStore();
         const real = IDBDatabase.prototype.transaction;
         IDBDatabase.prototype.transaction = () => { throw new DOMException('lost', 'UnknownError'); };
-        const fault = await store.saveChange({type: 'tree', set: {tag: 'B1'}}).catch((error) => [error.name, error.code]);
+        const save = store.saveChange({type: 'tree', set: {tag: 'B1'}});
+        const fault = await save.catch((error) => [error.name, error.code]);
         IDBDatabase.prototype.transaction = real;
         return {fault, ops: await store.changesToSend({}, 10)};
         """,
@@ -345,13 +347,14 @@ def test_small_pictures_of_sent_photos_make_room_and_unsent_ones_never(page: Pag
     said = run(
         page,
         """
-        const photo = (letter) => ({sha256: letter.repeat(64), bytes: new ArrayBuffer(9), type: 'image/jpeg', thumb: new ArrayBuffer(3)});
+        const bytes = new ArrayBuffer(9);
+        const photo = (letter) => ({sha256: letter.repeat(64), bytes, type: 'image/jpeg', thumb: bytes});
         await store.saveChanges([{type: 'tree', set: {tag: 'B1'}}], {photos: [photo('a'), photo('b')]});
         await store.markAtHome('a'.repeat(64));
         const {makeRoom} = await import('/static/js/store/photos.js');
         await makeRoom();
-        const has = async (letter) => [(await store.getThumb(letter.repeat(64))) !== null, (await store.getOwnBytes(letter.repeat(64))) !== null];
-        return {sent: await has('a'), unsent: await has('b')};
+        const has = async (sha256) => [await store.getThumb(sha256), await store.getOwnBytes(sha256)].map(Boolean);
+        return {sent: await has('a'.repeat(64)), unsent: await has('b'.repeat(64))};
         """,
     )
     assert said == {"sent": [False, True], "unsent": [True, True]}
@@ -428,7 +431,12 @@ def test_pack_is_current_only_while_nothing_that_bears_on_leave_is_unsent(page: 
 def test_new_pack_takes_the_place_of_the_old(page: Page) -> None:
     packs = run(
         page,
-        "await store.putPack('h1', {n: 1}); const a = await store.getPack(); await store.putPack('h2', {n: 2}); return [a, await store.getPack()];",
+        """
+        await store.putPack('h1', {n: 1});
+        const before = await store.getPack();
+        await store.putPack('h2', {n: 2});
+        return [before, await store.getPack()];
+        """,
     )
     assert packs == [{"n": 1}, {"n": 2}]
 
@@ -545,7 +553,8 @@ def test_photo_that_home_lacks_again_waits_again(page: Page) -> None:
         await store.markAtHome(sha256);
         const before = (await store.counts()).photos_unsent;
         await store.applyAnswer({...arg, blobs_missing: [sha256, 'b'.repeat(64)]});
-        return [before, (await store.counts()).photos_unsent, (await store.photosToSend()).map((photo) => photo.sha256)];
+        const waiting = (await store.photosToSend()).map((photo) => photo.sha256);
+        return [before, (await store.counts()).photos_unsent, waiting];
         """,
         answer(),
     )
