@@ -145,6 +145,7 @@ export function openMap(frame, name) {
   const still = globalThis.matchMedia('(prefers-reduced-motion: reduce)').matches;
   const map = L.map(paper, {
     attributionControl: false,
+    trackResize: false, // the observer below sees every change of size, and stops with the map
     zoomControl: false,
     maxZoom: CLOSEST_ZOOM,
     zoomSnap: 0.5,

@@ -194,6 +194,7 @@ export async function open(root, params) {
   function openBoundary() {
     editor?.();
     part('trees').hidden = true;
+    part('map-frame').classList.add('low');
     editor = openCornerEditor(part('boundary'), {
       map,
       boundary: one.site.fields.boundary ?? null,
@@ -227,6 +228,7 @@ export async function open(root, params) {
     editor?.();
     editor = null;
     part('trees').hidden = false;
+    part('map-frame').classList.remove('low');
     await dropDraft(key);
     await redraw();
   }

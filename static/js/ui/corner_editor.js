@@ -83,9 +83,9 @@ export function openCornerEditor(place, { map, boundary, draft, whereAmI, onDraf
     const held = inHand === null ? null : corners[inHand];
     render(place, html`<section class="sheet corner-editor"><h2>Boundary</h2>
       <p role="status">${said ?? sizeWords()}</p>
+      ${corners.length === 0 && !pasted && html`<p>Walk to a corner and press “Corner here”, or tap the corners on the map, in the order they are walked.</p>`}
       ${held && html`<p class="strong">Corner ${inHand + 1} is in hand. Tap the map or press a button to move it.</p>`}
       <div class="pick-row">
-        <button type="button" class="button primary hill" data-act="here">${icon('fix')}${held ? 'Move it to where I stand' : 'Corner where I stand'}</button>
         <button type="button" class="button" data-act="middle">${icon('plus')}${held ? 'Move it to the map’s middle' : 'Corner at the map’s middle'}</button>
         <button type="button" class="button" data-act="undo" ${before.length ? '' : html`disabled`}>${icon('undo')}One step back</button>
         ${held && html`<button type="button" class="button rust" data-act="out">${icon('bin')}Take it out</button>
@@ -99,8 +99,9 @@ export function openCornerEditor(place, { map, boundary, draft, whereAmI, onDraf
       <details class="fold"><summary>Paste an area from another map</summary>
         <form novalidate data-paste>${noteField({ name: 'area', label: 'Area as GeoJSON text', rows: 5, required: true, hint: 'A Polygon or MultiPolygon, longitude first. It is drawn on the map before you save it.' })}
         <button class="button">Read it</button></form></details>
-      <div class="actions"><button type="button" class="button primary" data-act="save">Save the boundary</button>
-        <button type="button" class="button quiet" data-act="cancel">Not now</button></div>
+      <button type="button" class="button quiet" data-act="cancel">Not now, leave it as it was</button>
+      <div class="actions stuck"><button type="button" class="button hill" data-act="here">${icon('fix')}${held ? 'Move it here' : 'Corner here'}</button>
+        <button type="button" class="button primary hill" data-act="save">Save</button></div>
     </section>`);
   }
 
