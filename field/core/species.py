@@ -95,10 +95,18 @@ def card_for_tree(cards: Mapping[str, Card], species: object) -> Card:
     return _standing_in(cards[DEFAULT], short, short, "")
 
 
-def list_kinds(cards: Mapping[str, Card]) -> list[dict[str, str]]:
-    """Return kind, name and latin of every kind, by name; the default last."""
+def list_kinds(cards: Mapping[str, Card]) -> list[dict[str, object]]:
+    """Return kind, name, latin and first_styling_years_min (for the stage) of every kind, by name; the default last."""
     order = sorted(cards.values(), key=lambda card: (card.kind == DEFAULT, card.name.lower(), card.kind))
-    return [{"kind": card.kind, "name": card.name, "latin": card.latin} for card in order]
+    return [
+        {
+            "kind": card.kind,
+            "name": card.name,
+            "latin": card.latin,
+            "first_styling_years_min": card.number("first_styling_years_min"),
+        }
+        for card in order
+    ]
 
 
 def _standing_in(default: Card, kind: str, name: str, latin: str) -> Card:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
+from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -12,6 +15,14 @@ from field.core.species import load_cards
 CARDS = load_cards()
 BIRCH = CARDS["birch"]  # first styling after 2 years
 TREE = {"id": "t", "species": "birch"}
+
+
+CASES = json.loads((Path(__file__).parent.parent / "vectors" / "stage.json").read_text(encoding="utf-8"))["cases"]
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case["name"])
+def test_stage_is_that_of_the_cases_shared_with_the_phone(case: dict[str, Any]) -> None:
+    assert stage(case["tree"], case["lifts"], case["today"], BIRCH) == case["expect"]
 
 
 def a_lift(lifted_on: str | None = "2024-03-09", **more: object) -> dict[str, object]:

@@ -110,9 +110,10 @@ def test_tree_of_unknown_kind_keeps_its_kind_and_gets_the_default_care() -> None
 def test_kinds_are_listed_by_name_with_the_default_last() -> None:
     kinds = list_kinds(load_cards())
     assert kinds[-1]["kind"] == "default"
-    names = [kind["name"].lower() for kind in kinds[:-1]]
+    names = [str(kind["name"]).lower() for kind in kinds[:-1]]
     assert names == sorted(names)
-    assert {"kind": "scots-pine", "name": "Scots pine", "latin": "Pinus sylvestris"} in kinds
+    pine = {"kind": "scots-pine", "name": "Scots pine", "latin": "Pinus sylvestris", "first_styling_years_min": 4}
+    assert pine in kinds
 
 
 def test_card_of_the_persons_own_replaces_the_shipped_one() -> None:

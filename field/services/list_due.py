@@ -1,0 +1,58 @@
+"""Lists what is due: plans every tree's care from the stored records, without what is settled or still far off."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any
+
+from field.core import tasks
+from field.core.errors import BadInput
+from field.core.species import load_cards
+from field.core.windows import MOST_AHEAD_DAYS, as_date, place_of_site
+from field.store import queries
+
+_HISTORY = {"lifts": "lift", "events": "event", "works": "work", "boxes": "box", "states": "task_state"}
+
+
+def list_due(on: dt.date | str, days: int) -> dict[str, object]:
+    """Return the tasks that have begun on a day or begin within some days after it and are not settled.
+
+    Args:
+        on: the day, local.
+        days: how many days further to look, 0 or more.
+    Returns: {"tasks": [...]} in the shape of the command `due`, overdue ones first.
+    Raises: BadInput for what is no date, or a number of days that is negative or past any use.
+    """
+    day = as_date(on)
+    if not 0 <= days <= MOST_AHEAD_DAYS:
+        raise BadInput(f"A number of days lies between 0 and {MOST_AHEAD_DAYS}.", None, "days")
+    planned = plan_all(day, max(days, tasks.AHEAD_DAYS))
+    found = tasks.due(planned, queries.list_records("task_state"), day, days)
+    return {"tasks": [{name: value for name, value in task.items() if name != "rec"} for task in found]}
+
+
+def plan_all(today: dt.date, ahead_days: int = tasks.AHEAD_DAYS) -> list[dict[str, object]]:
+    """Return the tasks of every tree, open and settled alike, as `tasks.plan_tasks` gives them; for the pack too."""
+    cards = load_cards(queries.list_records("species_card"))
+    sites = {record["id"]: record for record in queries.list_records("site")}
+    history = {name: _by_tree(queries.list_records(record_type)) for name, record_type in _HISTORY.items()}
+    # A frost noted for the garden names no tree; the planning asks whether it is of the tree's own site.
+    of_no_tree = history["events"].get(None, [])
+    planned: list[dict[str, object]] = []
+    for tree in queries.list_records("tree"):
+        own = {name: by_tree.get(tree["id"], []) for name, by_tree in history.items()}
+        own["events"] = [*own["events"], *of_no_tree]
+        place = place_of_site(sites.get(tree.get("site")))
+        planned += tasks.plan_tasks(tree, own, cards, today, place, ahead_days)
+    return planned
+
+
+def _by_tree(records: list[dict[str, Any]]) -> dict[str | None, list[Mapping[str, object]]]:
+    by_tree: dict[str | None, list[Mapping[str, object]]] = {}
+    for record in records:
+        tree = record.get("tree")
+        if tree is None and isinstance(record.get("task"), str):
+            tree = record["task"].partition(":")[0]  # a task's id begins with its tree
+        by_tree.setdefault(tree, []).append(record)
+    return by_tree
