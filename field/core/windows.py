@@ -257,14 +257,17 @@ def gather_observed(events: Iterable[Mapping[str, object]]) -> dict[str, tuple[d
 
 
 def place_of_site(site: Mapping[str, object] | None) -> dict[str, float | None]:
-    """Return {"lat", "height_m"} of a site record: the middle of its boundary, its height; None where not known."""
+    """Return {"lat", "height_m"} of a site record: the middle of its boundary, its height; None where not known.
+
+    A latitude or height that no place has counts as not known: one slip must not leave all sites without windows.
+    """
     if site is None:
         return {"lat": None, "height_m": None}
     lats = list(_lats(site.get("boundary")))
     height = site.get("height_m")
     return {
-        "lat": (min(lats) + max(lats)) / 2 if lats else None,
-        "height_m": float(height) if isinstance(height, (int, float)) else None,
+        "lat": (min(lats) + max(lats)) / 2 if lats and -90 <= min(lats) <= max(lats) <= 90 else None,
+        "height_m": float(height) if isinstance(height, (int, float)) and -500 <= height <= 9000 else None,
     }
 
 

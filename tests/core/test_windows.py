@@ -302,3 +302,13 @@ def test_place_of_a_site_is_the_middle_of_its_boundary_and_its_height() -> None:
 @pytest.mark.parametrize("site", [None, {}, {"boundary": None, "height_m": None}])
 def test_place_of_a_site_without_boundary_is_not_known(site: dict[str, object] | None) -> None:
     assert place_of_site(site) == {"lat": None, "height_m": None}
+
+
+@pytest.mark.parametrize(("height_m", "want"), [(-501, None), (-500, -500.0), (0, 0.0), (9000, 9000.0), (9001, None)])
+def test_height_that_no_place_has_counts_as_not_known(height_m: float, want: float | None) -> None:
+    assert place_of_site({"height_m": height_m})["height_m"] == want
+
+
+def test_boundary_off_the_earth_counts_as_not_known() -> None:
+    ring = [[0.0, 89.0], [1.0, 89.0], [1.0, 91.0], [0.0, 89.0]]
+    assert place_of_site({"boundary": {"type": "Polygon", "coordinates": [ring]}})["lat"] is None
