@@ -131,7 +131,8 @@ def test_tasks_stand_under_the_time_they_are_due(page, task, want):
 def test_a_settled_task_is_due_no_more_and_an_opened_one_is_again(page, state, want):
     script = """async (state) => {
       const { groupTasks } = await import('/static/js/screens/due.js');
-      const groups = groupTasks([{ rec: 'r', from: '2026-11-20', by: '2026-11-30' }], new Map([['r', { state }]]), '2026-11-25');
+      const task = { rec: 'r', from: '2026-11-20', by: '2026-11-30' };
+      const groups = groupTasks([task], new Map([['r', { state }]]), '2026-11-25');
       return Object.keys(groups).filter((name) => groups[name].length > 0);
     }"""
     assert page.evaluate(script, state) == [want]

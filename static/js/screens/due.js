@@ -81,7 +81,7 @@ export async function open(root, params = {}) {
           ${task.moved_from && html`<p class="muted">Moved here from ${showDate(task.moved_from)}, to a date that is safe for this kind.</p>`}
           <div class="task-acts">
             <button type="button" class="button primary hill" data-done="${task.rec}">${icon('done')}Done</button>
-            <button type="button" class="button hill" data-note-done="${task.rec}">${icon('edit')}Done, with a note</button>
+            <button type="button" class="button hill" data-note-done="${task.rec}" aria-label="Done, with a note">${icon('edit')}With a note</button>
             <button type="button" class="button hill quiet" data-skip="${task.rec}">Skip</button>
           </div>`}
     </li>`;

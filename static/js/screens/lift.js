@@ -161,7 +161,7 @@ export async function open(root, params) {
       </form></div>
       <div class="actions stuck">
         ${fileField({ name: 'photo', label: 'Take photo', capture: true, kind: 'hill' })}
-        <button type="submit" form="lift-form" class="button primary hill" data-save-lift>${icon('spade')}Save the lift</button>
+        <button type="submit" form="lift-form" class="button primary hill" data-save-lift>${icon('spade')}Save lift</button>
       </div></div>`);
     live = livePosition(root.querySelector('[data-position]'));
     live.show(latest.fix, trouble);
