@@ -33,7 +33,12 @@ def list_due(on: dt.date | str, days: int) -> dict[str, object]:
 
 
 def plan_all(today: dt.date, ahead_days: int = tasks.AHEAD_DAYS) -> list[dict[str, object]]:
-    """Return the tasks of every tree, open and settled alike, as `tasks.plan_tasks` gives them; for the pack too."""
+    """Return the tasks of every tree, open and settled alike, as `tasks.plan_tasks` gives them; for the pack too.
+
+    Args:
+        today: the day it is planned on, local.
+        ahead_days: how far repeated checks are planned.
+    """
     cards = load_cards(queries.list_records("species_card"))
     sites = {record["id"]: record for record in queries.list_records("site")}
     history = {name: _by_tree(queries.list_records(record_type)) for name, record_type in _HISTORY.items()}
