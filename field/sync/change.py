@@ -57,6 +57,9 @@ TEXT_LISTS = frozenset({("leave", "species"), ("leave", "conditions")})
 # The only numbers that may lie below zero: a height against the sea.
 MAY_BE_NEGATIVE = frozenset({"height_m", "lat", "lon", "direction_deg"})
 HEIGHTS_NEVER_NEGATIVE = frozenset({"box", "tree"})  # theirs is the height of a thing
+# Between these the planning can reckon with days and heights; beyond lies no tree's life and no ground.
+YEARS = (1800, 9000)
+LIMITS: Mapping[tuple[str, str], tuple[float, float]] = {("site", "height_m"): (-500, 9000)}
 
 Op = dict[str, Any]
 Step = Callable[[Op], Op]
@@ -219,12 +222,15 @@ def _check_number(record_type: str, name: str, kind: str, value: Any) -> None:
         _need(abs(value) < WHOLE_LIMIT, f"{called} is larger than any such number can be.")
     else:
         _need(abs(value) <= limit, f"{called}, {value}, is not between -{limit} and {limit} degrees.")
+    low, high = LIMITS.get((record_type, name), (value, value))
+    _need(low <= value <= high, f"{called}, {value}, is not between {low} and {high}.")
     if name not in MAY_BE_NEGATIVE or (name == "height_m" and record_type in HEIGHTS_NEVER_NEGATIVE):
         _need(value >= 0, f"{called} is negative.")
 
 
 def _check_instant(called: str, value: object) -> None:
     _need(_matches(INSTANT, value), f"{called} is not written as a moment in UTC.")
+    _need(YEARS[0] <= int(str(value)[:4]) <= YEARS[1], f"{called} lies outside the years {YEARS[0]} to {YEARS[1]}.")
     _read(read_instant, called, value)
 
 
@@ -237,7 +243,9 @@ def _read(reader: Callable[[object, str, str], object], called: str, value: obje
 
 def _read_day(value: object, called: str, where: str) -> date:
     _need(isinstance(value, str), f"{called} is not written as a date.")
-    return read_date(value, called, where)
+    day = read_date(value, called, where)
+    _need(YEARS[0] <= day.year <= YEARS[1], f"{called} lies outside the years {YEARS[0]} to {YEARS[1]}.")
+    return day
 
 
 def _read_area(value: object, _called: str, where: str) -> object:

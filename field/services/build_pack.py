@@ -1,0 +1,117 @@
+"""Builds the pack: what the phone needs on the hill, computed here once so that the rules stay in one place.
+
+The slips of every site, the dated windows of every kind at every site, the tasks of every tree. A pack is named by
+the hash of its bytes: the same records on the same day make the same pack, whoever asks.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from pathlib import Path
+from typing import Any
+
+from field.core.card import WORKS
+from field.core.errors import NotFound
+from field.core.leave import compile_slips
+from field.core.species import Cards, list_kinds, load_cards
+from field.core.windows import dated_windows, place_of_site
+from field.services.list_due import plan_all
+from field.store import db, devices, epoch, files, journal, queries
+from field.sync.change import SHA256, canonical_bytes
+
+FORM = 1
+WINDOW_DAYS = 400  # a year and the walk that was put off
+KEPT = 12  # packs on the disk: a phone may still be fetching the one before
+
+_Key = tuple[str, str, int, str, int]
+_last: dict[str, tuple[_Key, str]] = {}  # data folder -> what its last pack was made from, and its hash
+
+
+def current_pack(now: dt.datetime) -> str:
+    """Return the hash of the pack as of now; it is built only when a record, the day or the number of phones changed.
+
+    Args:
+        now: aware; the day is that of the server's own zone.
+    """
+    session = db.db.session()
+    today = now.astimezone().date()
+    folder = db.data_dir()
+    phones = devices.count_paired(session)
+    key = (str(folder), epoch.read(session), journal.end(session), today.isoformat(), phones)
+    known = _last.get(str(folder))
+    if known is not None and known[0] == key and _path(known[1]).exists():
+        return known[1]
+    data = canonical_bytes(build(today, phones))
+    name = hashlib.sha256(data).hexdigest()
+    if not _path(name).exists():
+        with files.replacing(_path(name)) as out:
+            out.write(data)
+        _drop_old()
+    _last[str(folder)] = (key, name)
+    return name
+
+
+def read_pack(name: str) -> bytes:
+    """Return the bytes of a pack, JSON.
+
+    Raises: NotFound (no-pack) for a hash that is not kept here, or not one at all.
+    """
+    try:
+        if SHA256.fullmatch(name):
+            return _path(name).read_bytes()
+    except FileNotFoundError:
+        pass
+    raise NotFound("There is no such pack here.", "Sync again to learn which is the newest.", code="no-pack")
+
+
+def build(today: dt.date, paired_phones: int) -> dict[str, Any]:
+    """Return the pack of a day as plain JSON.
+
+    Args:
+        today: the day it is made for.
+        paired_phones: how many phones may sync; the slips' count of trees may be stale when there are others.
+    """
+    sites = queries.list_records("site")
+    consents, leaves, lifts, landholders = (
+        queries.list_records(name) for name in ("consent", "leave", "lift", "landholder")
+    )
+    cards = load_cards(queries.list_records("species_card"))
+    return {
+        "v": FORM,
+        "made_on": today.isoformat(),
+        "paired_phones": paired_phones,
+        "sites": {site["id"]: compile_slips(site, consents, leaves, lifts, landholders) for site in sites},
+        "species": list_kinds(cards),
+        "windows": _windows(sites, cards, today),
+        "tasks": plan_all(today),
+    }
+
+
+def _windows(sites: list[dict[str, Any]], cards: Cards, today: dt.date) -> dict[str, Any]:
+    # Sites of one place and height share their windows; and a home garden is often the only place there is.
+    made: dict[tuple[object, object], dict[str, Any]] = {}
+    by_site: dict[str, Any] = {}
+    for site in sites:
+        place = place_of_site(site)
+        at = (place["lat"], place["height_m"])
+        if at not in made:
+            made[at] = {
+                kind: {
+                    work: dated_windows(card, work, place["lat"], place["height_m"], today, WINDOW_DAYS)
+                    for work in WORKS
+                }
+                for kind, card in sorted(cards.items())
+            }
+        by_site[site["id"]] = made[at]
+    return by_site
+
+
+def _path(name: str) -> Path:
+    return db.data_dir() / "packs" / f"{name}.json"
+
+
+def _drop_old() -> None:
+    found = sorted((db.data_dir() / "packs").glob("*.json"), key=lambda path: path.stat().st_mtime, reverse=True)
+    for path in found[KEPT:]:
+        path.unlink(missing_ok=True)

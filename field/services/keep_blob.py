@@ -1,0 +1,222 @@
+"""Keeps photos, tracks and papers under the name of their content: piece by piece from a phone, or whole."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import os
+import uuid
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO
+
+from field.core.errors import BadInput, Conflict, NotFound, TooLarge
+from field.store import db, files, photos, previews
+from field.sync.change import SHA256
+
+MOST_PIECE = 256 * 1024  # bytes in one PATCH
+MOST_BLOB = 512 * 1024 * 1024  # bytes; far above any photo, far below any disk
+STREAM_PIECE = 16 * 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How much of a file is here."""
+
+    offset: int  # bytes
+    complete: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Blob:
+    """A file that is wholly here."""
+
+    path: Path
+    size_bytes: int
+    media_type: str
+
+
+class WrongOffset(Conflict):
+    """The piece does not continue what is here; `offset` is where it has to begin."""
+
+    usual_code = "wrong-offset"
+
+    def __init__(self, progress: Progress) -> None:
+        super().__init__(
+            f"The next piece has to begin at byte {progress.offset}.", "Ask where to go on, and go on there.", "offset"
+        )
+        self.offset = progress.offset
+        self.complete = progress.complete
+
+
+def offset(sha256: str) -> Progress:
+    """Return how much of a file is here.
+
+    Raises: NotFound (no-blob) when nothing is; BadInput when the name is no SHA-256.
+    """
+    _check_name(sha256)
+    with photos.one_writer.hold(sha256):
+        found = _find_progress(sha256)
+    if found is None:
+        raise _nothing()
+    return found
+
+
+def append(sha256: str, offset: int, total: int, stream: IO[bytes]) -> Progress:
+    """Take one piece of a file; the last one completes it.
+
+    Args:
+        sha256: of the whole file, 64 lower-case hex.
+        offset: where the piece begins, bytes.
+        total: length of the whole file, bytes.
+        stream: the piece, at most MOST_PIECE bytes; read bit by bit, so that what arrived before a break is kept.
+    Returns: how much is here now, lastingly.
+    Raises: WrongOffset when it does not continue what is here (nothing changed); TooLarge; BadInput (hash-wrong) when
+        the whole is not what its name says: then all of it is dropped and it has to begin again; NoRoom.
+    """
+    _check_name(sha256)
+    if total > MOST_BLOB:
+        raise TooLarge(f"A file may have at most {MOST_BLOB // 1024 // 1024} MiB.", None, "total")
+    with photos.one_writer.hold(sha256):
+        here = _find_progress(sha256)
+        part = photos.part_path(db.data_dir(), sha256)
+        if here is not None and here.complete:
+            if total == here.offset:
+                return here
+            raise WrongOffset(here)
+        begin = 0 if here is None else here.offset
+        if begin > total:
+            raise _drop(part)
+        if offset != begin:
+            raise WrongOffset(Progress(begin, False))
+        length = photos.append_piece(part, _bounded(stream, part, begin, total))
+        if length < total:
+            return Progress(length, False)
+        _complete(sha256, part)
+        return Progress(length, True)
+
+
+def keep_bytes(data: bytes) -> str:
+    """Keep a whole file and return its SHA-256; one that is here already is left as it is."""
+    return _keep(iter((data,)))
+
+
+def keep_file(path: Path | str) -> str:
+    """Keep a copy of a whole file and return its SHA-256, as `keep_bytes`."""
+    with Path(path).open("rb") as file:
+        return _keep(photos.read_pieces(file))
+
+
+def is_here(sha256: str) -> bool:
+    """Return whether a file is wholly here."""
+    return photos.find_blob(db.db.session(), sha256) is not None
+
+
+def open_blob(sha256: str) -> Blob:
+    """Return where a whole file lies, with its length and type.
+
+    Raises: NotFound (no-blob) when it is not wholly here; BadInput when the name is no SHA-256.
+    """
+    _check_name(sha256)
+    row = photos.find_blob(db.db.session(), sha256)
+    path = photos.blob_path(db.data_dir(), sha256)
+    if row is None or photos.length(path) is None:
+        raise _nothing()
+    return Blob(path, row.size_bytes, row.media_type)
+
+
+def preview(sha256: str) -> Path:
+    """Return where the preview of a photo lies: a JPEG of at most 640 pixels, upright, no metadata; made if need be.
+
+    Raises: NotFound: no-blob when the photo is not here, no-preview when no picture can be made of it.
+    """
+    blob = open_blob(sha256)
+    target = photos.preview_path(db.data_dir(), sha256)
+    with photos.one_writer.hold(sha256):
+        if photos.length(target) is None and not previews.write_preview(blob.path, target):
+            raise NotFound("The photo is kept, but no preview can be made of it.", code="no-preview")
+    return target
+
+
+def _check_name(sha256: str) -> None:
+    # Also the guard of the disk: nothing but this form is ever made part of a path.
+    if SHA256.fullmatch(sha256) is None:
+        raise BadInput("A file is named by its SHA-256: 64 signs of 0-9 and a-f.", None, "sha256", code="bad-name")
+
+
+def _nothing() -> NotFound:
+    return NotFound("This photo or file is not here.", code="no-blob")
+
+
+def _find_progress(sha256: str) -> Progress | None:
+    row = photos.find_blob(db.db.session(), sha256)
+    place = photos.blob_path(db.data_dir(), sha256)
+    if row is not None and photos.length(place) is not None:
+        return Progress(row.size_bytes, True)
+    found = photos.length(place)
+    if found is not None:
+        # It took its place, and the server was killed before the row was written; or the database is an older one.
+        if photos.hash_file(place) == sha256:
+            _write_row(sha256, place)
+            return Progress(found, True)
+        place.unlink()
+    arrived = photos.length(photos.part_path(db.data_dir(), sha256))
+    return None if arrived is None else Progress(arrived, False)
+
+
+def _bounded(stream: IO[bytes], part: Path, begin: int, total: int) -> Iterator[bytes]:
+    size = 0
+    for piece in photos.read_pieces(stream, STREAM_PIECE):
+        size += len(piece)
+        if size > MOST_PIECE or begin + size > total:
+            os.truncate(part, begin)
+            if size > MOST_PIECE:
+                raise TooLarge(f"A piece may have at most {MOST_PIECE // 1024} KiB.", "Send smaller pieces.")
+            raise BadInput(
+                "More was sent than the file is long.", "Send it again from where it stands.", code="too-long"
+            )
+        yield piece
+
+
+def _complete(sha256: str, part: Path) -> None:
+    if photos.hash_file(part) != sha256:
+        raise _drop(part)
+    place = photos.blob_path(db.data_dir(), sha256)
+    files.move(part, place)
+    _write_row(sha256, place)
+
+
+def _drop(part: Path) -> BadInput:
+    part.unlink(missing_ok=True)
+    return BadInput(
+        "What arrived is not the file of that name; it was dropped.", "Send it again from the start.", code="hash-wrong"
+    )
+
+
+def _write_row(sha256: str, place: Path) -> None:
+    with db.writing() as session:
+        photos.save_row(session, sha256, place, dt.datetime.now(dt.UTC))
+
+
+def _keep(pieces: Iterator[bytes]) -> str:
+    """Write pieces to a file of no name yet, then give it the name of its content."""
+    temp = db.data_dir() / "parts" / f"whole-{uuid.uuid4().hex}"
+    digest = hashlib.sha256()
+    try:
+        with files.no_room_in_words(), temp.open("xb") as out:
+            for piece in pieces:
+                digest.update(piece)
+                out.write(piece)
+            out.flush()
+            os.fsync(out.fileno())
+        sha256 = digest.hexdigest()
+        with photos.one_writer.hold(sha256):
+            here = _find_progress(sha256)
+            if here is None or not here.complete:
+                files.move(temp, photos.blob_path(db.data_dir(), sha256))
+                photos.part_path(db.data_dir(), sha256).unlink(missing_ok=True)
+                _write_row(sha256, photos.blob_path(db.data_dir(), sha256))
+    finally:
+        temp.unlink(missing_ok=True)
+    return sha256

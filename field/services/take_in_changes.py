@@ -1,0 +1,138 @@
+"""Takes in what a phone brings and gives it what it lacks: one request, one transaction, one answer."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import logging
+from collections.abc import Mapping
+from typing import Any
+
+from field.core.dates import instant_text
+from field.core.errors import BadInput, Conflict, TooOld
+from field.services.build_pack import current_pack
+from field.store import db, devices, epoch, journal, projection, queries
+from field.store.tables import MetaRow
+from field.sync.protocol import MIN_PROTO, PROTOS, Request, read_request
+
+MOST_ANSWER_BYTES = 2 * 1024 * 1024  # of changes in one answer; a phone on one bar asks again for the rest
+BACKED_UP_TO = "backed_up_to"
+
+
+def take_in(request: Mapping[str, Any], device: str, now: dt.datetime) -> dict[str, Any]:
+    """Take in the changes of a request and return the answer.
+
+    What is brought is kept in one transaction, all or nothing, lastingly before the answer; what cannot be applied is
+    held with its reason, and never stops the rest.
+
+    Args:
+        request: the JSON body; see `protocol.read_request`.
+        device: the phone whose token came with it.
+        now: aware; the server's clock.
+    Returns: "epoch", "now", "have", "results", "ops", "cursor", "more", "blobs_missing", "pack" (None when
+        none could be built), "backed_up_to".
+    Raises: BadInput (bad-request); Conflict (device-fork) when the phone's own name is used by another phone too: then
+        nothing was taken in; TooOld when a phone that is too old asks for news: what it brings is always taken.
+    """
+    asked = read_request(request)
+    _check_proto(asked)
+    with db.writing() as session:
+        arrival = journal.append(session, asked.ops, now)
+        _refuse_fork(asked, arrival)
+        projection.apply(session, arrival.touched)
+        devices.hear(session, arrival.stamps, now.timestamp() * 1000)
+        devices.note_seen(session, asked.device, device, now)
+        standing, cursor, renewed = _place(session, asked)
+        answer = {
+            "epoch": standing,
+            "now": instant_text(now),
+            "have": journal.have(session),
+            "results": [result.as_json() for result in arrival.results],
+            **_news(session, asked, cursor),
+            "blobs_missing": queries.list_missing_blobs(session),
+            "pack": None,
+            "backed_up_to": _backed_up_to(session),
+        }
+    if renewed:
+        epoch.write_file(db.data_dir(), standing)
+    answer["pack"] = _find_pack(now)
+    return answer
+
+
+def list_held() -> dict[str, Any]:
+    """Return the changes that could not be applied: {"held": [{"op", "why", "taken_at"}]}."""
+    return {
+        "held": [
+            {"op": json.loads(row.text), "why": row.held, "taken_at": instant_text(row.taken_at)}
+            for row in journal.list_held(db.db.session())
+        ]
+    }
+
+
+def current_epoch() -> str:
+    """Return the epoch of the store, for a phone that only asks who is there."""
+    return epoch.read(db.db.session())
+
+
+def _find_pack(now: dt.datetime) -> str | None:
+    try:
+        return current_pack(now)
+    except Exception:
+        # What was brought is taken in, and must be answered: a fault in the planning of one tree may not keep every
+        # phone from syncing. Without a current pack the phone makes its slips from its own records.
+        logging.getLogger("fellside").exception("the pack could not be built")
+        return None
+
+
+def _check_proto(asked: Request) -> None:
+    if asked.proto < MIN_PROTO and not asked.ops:
+        raise TooOld("This phone's Fellside is too old to get news from home.", "Update it; what it has is kept.")
+    if asked.proto > max(PROTOS):
+        raise BadInput(
+            "This phone speaks a newer protocol than this server.",
+            f"Speak {max(PROTOS)}, or update the server.",
+            "proto",
+            code="bad-request",
+        )
+
+
+def _refuse_fork(asked: Request, arrival: journal.Arrival) -> None:
+    for result in arrival.results:
+        if result.fork and result.dev == asked.device:
+            raise Conflict(
+                "Another phone writes under the name of this one: one of them is a copy.",
+                "This phone takes a new name and sends its changes again; nothing is lost.",
+                f"ops: {result.dev} {result.seq}",
+                code="device-fork",
+            )
+
+
+def _place(session: db.Session, asked: Request) -> tuple[str, int, bool]:
+    """The epoch, the place to read on from, and whether a new epoch had to begin."""
+    standing = epoch.read(session)
+    if asked.epoch != standing:
+        return standing, 0, False
+    if asked.cursor <= journal.end(session):
+        return standing, asked.cursor, False
+    # The phone has read further than this journal goes: it was put back from a backup.
+    devices.renew_own(session)
+    return epoch.renew(session), 0, True
+
+
+def _news(session: db.Session, asked: Request, cursor: int) -> dict[str, Any]:
+    if asked.proto < MIN_PROTO:
+        return {"ops": [], "cursor": cursor, "more": False}
+    rows = journal.read_from(session, cursor, asked.want, MOST_ANSWER_BYTES)
+    reached = rows[-1].pos if rows else cursor
+    return {
+        "ops": [
+            {"pos": row.pos, "op": json.loads(row.text), "clock_suspect": row.suspect, "held": row.held} for row in rows
+        ],
+        "cursor": reached,
+        "more": reached < journal.end(session),
+    }
+
+
+def _backed_up_to(session: db.Session) -> int:
+    row = session.get(MetaRow, BACKED_UP_TO)
+    return 0 if row is None else int(row.value)

@@ -1,0 +1,86 @@
+"""The store of one app: opened on a data folder, its tables brought up to date, its epoch looked after.
+
+`writing()` and `db` are given on from `engine`, for the web and the services.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from flask import Flask, current_app
+from sqlalchemy import text
+from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy.orm import Session
+
+from field.core.errors import StoreTrouble
+from field.store import devices, epoch, migrations
+from field.store.engine import WRITE_LOCK, WRITING, db, engine_options, no_room, prepare, read_address, writing
+
+__all__ = ["Session", "close", "data_dir", "db", "init_app", "migrate", "no_room", "writing"]
+
+DATA_DIR = "FELLSIDE_DATA_DIR"
+FOLDERS = ("blobs", "parts", "previews", "packs")
+
+
+def init_app(app: Flask, database_url: str | None, data_dir: Path | str) -> None:
+    """Open the store of an app, making folder and tables where they are missing.
+
+    Args:
+        app: gets the store; its services are called inside its app context.
+        database_url: an SQLAlchemy address, None for SQLite in the data folder.
+        data_dir: the folder that everything is kept in.
+    Raises: BadInput for an unreadable address; StoreTrouble when folder or database cannot be used.
+    """
+    folder = Path(data_dir)
+    try:
+        for name in FOLDERS:
+            (folder / name).mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise StoreTrouble(
+            f"The data folder {folder} cannot be used: {fault.strerror}.", "Give another one, or look at who owns it."
+        ) from None
+    url = read_address(database_url, folder)
+    app.config[DATA_DIR] = folder
+    app.config["SQLALCHEMY_DATABASE_URI"] = url
+    app.config["SQLALCHEMY_ENGINE_OPTIONS"] = engine_options(url)
+    db.init_app(app)
+    with app.app_context():
+        prepare(db.engine)
+        try:
+            migrate(app)
+        except SQLAlchemyError as fault:
+            close(app)
+            raise StoreTrouble(
+                "The database cannot be opened or brought up to date.",
+                "Look at its address and whether it runs; if it was made by a newer Fellside, update this one.",
+            ) from fault
+
+
+def migrate(app: Flask) -> None:
+    """Bring the tables up to this version, and look whether the data folder is the one that was left."""
+    with app.app_context():
+        connection = db.engine.connect().execution_options(**{WRITING: True})
+        with connection, connection.begin():
+            if connection.dialect.name == "postgresql":
+                connection.execute(text("SELECT pg_advisory_xact_lock(:number)"), {"number": WRITE_LOCK})
+            migrations.bring_up(connection)
+        with writing() as session:
+            fresh = epoch.renew_if_moved(session, data_dir())
+            if fresh:
+                # Another life of the store must not go on numbering where this one's changes were numbered.
+                devices.renew_own(session)
+        epoch.write_file(data_dir(), epoch.read(db.session()))
+
+
+def data_dir() -> Path:
+    """Return the data folder of the running app."""
+    folder: Path = current_app.config[DATA_DIR]
+    return folder
+
+
+def close(app: Flask) -> None:
+    """Let go of the database: every connection is closed."""
+    with app.app_context():
+        db.session.remove()
+        for engine in db.engines.values():
+            engine.dispose()

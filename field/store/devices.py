@@ -1,0 +1,123 @@
+"""Who writes and who may: paired phones, their codes, and the server's own device with its clock."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Iterable
+
+from sqlalchemy import delete, func, select
+from sqlalchemy.orm import Session
+
+from field.store.tables import DeviceRow, MetaRow, PairingCodeRow, WrongTryRow
+from field.sync.hlc import Clock, find_stamp, receive, write_stamp
+
+OWN = "own_device"
+CLOCK = "own_clock"
+SEEN_EVERY = dt.timedelta(minutes=1)  # oftener would write a row for every request
+
+
+def renew_own(session: Session) -> str:
+    """Give the server a new device of its own to write changes as."""
+    fresh = str(uuid.uuid4())
+    session.merge(MetaRow(key=OWN, value=fresh))
+    session.flush()
+    return fresh
+
+
+def own_device(session: Session) -> str:
+    """Return the device that the server writes changes as."""
+    row = session.get(MetaRow, OWN)
+    return renew_own(session) if row is None else row.value
+
+
+def own_clock(session: Session) -> Clock:
+    """Return where the server's clock stands."""
+    row = session.get(MetaRow, CLOCK)
+    stamp = None if row is None else find_stamp(row.value)
+    return Clock() if stamp is None else stamp.clock
+
+
+def keep_clock(session: Session, clock: Clock) -> None:
+    """Write down where the server's clock stands, in the transaction of the changes it stamped."""
+    session.merge(MetaRow(key=CLOCK, value=write_stamp(clock, "own")))
+
+
+def hear(session: Session, stamps: Iterable[str], now_ms: float) -> None:
+    """Let the server's clock see the stamps of others; suspect ones must be left out."""
+    heard = max((found.clock for stamp in stamps if (found := find_stamp(stamp))), default=None)
+    if heard is not None:
+        keep_clock(session, receive(own_clock(session), heard, now_ms))
+
+
+def find_by_token(session: Session, token_hash: str) -> DeviceRow | None:
+    """Return the phone of a token's hash, revoked or not."""
+    return session.scalars(select(DeviceRow).where(DeviceRow.token_hash == token_hash)).one_or_none()
+
+
+def find_device(session: Session, device: str) -> DeviceRow | None:
+    return session.get(DeviceRow, device)
+
+
+def list_devices(session: Session) -> list[DeviceRow]:
+    """Return all phones ever paired, in the order of pairing."""
+    return list(session.scalars(select(DeviceRow).order_by(DeviceRow.paired_at, DeviceRow.device)))
+
+
+def count_paired(session: Session) -> int:
+    """Return how many phones may sync now."""
+    return session.scalar(select(func.count()).select_from(DeviceRow).where(DeviceRow.revoked_at.is_(None))) or 0
+
+
+def save_device(session: Session, device: str, name: str, token_hash: str | None, now: dt.datetime) -> None:
+    """Write a phone as paired now; one that was there gets the new token and is no longer revoked."""
+    session.merge(
+        DeviceRow(device=device, name=name, token_hash=token_hash, paired_at=now, last_seen_at=now, revoked_at=None)
+    )
+    session.flush()
+
+
+def note_seen(session: Session, device: str, brought_by: str, now: dt.datetime) -> None:
+    """Note that a phone was here.
+
+    Args:
+        device: the name it syncs under.
+        brought_by: the phone whose token it showed. Another name under the same token is a copy of that phone that
+            had to take a new name: it counts as a phone of its own.
+    """
+    row = session.get(DeviceRow, device)
+    if row is None:
+        source = session.get(DeviceRow, brought_by)
+        if source is not None:
+            save_device(session, device, source.name, None, now)
+    elif row.last_seen_at is None or abs(now - row.last_seen_at) >= SEEN_EVERY:
+        row.last_seen_at = now
+
+
+def save_code(session: Session, code_hash: str, good_until: dt.datetime, reusable: bool) -> None:
+    session.add(PairingCodeRow(code_hash=code_hash, good_until=good_until, reusable=reusable))
+
+
+def find_code(session: Session, code_hash: str) -> PairingCodeRow | None:
+    return session.get(PairingCodeRow, code_hash)
+
+
+def drop_code(session: Session, row: PairingCodeRow) -> None:
+    session.delete(row)
+
+
+def drop_old_codes(session: Session, now: dt.datetime) -> None:
+    session.execute(delete(PairingCodeRow).where(PairingCodeRow.good_until < now))
+
+
+def note_wrong_try(session: Session, now: dt.datetime) -> None:
+    session.add(WrongTryRow(tried_at=now))
+
+
+def count_wrong_tries(session: Session, since: dt.datetime) -> int:
+    """Return how many wrong codes were tried after an instant; older ones are forgotten when writing."""
+    return session.scalar(select(func.count()).select_from(WrongTryRow).where(WrongTryRow.tried_at > since)) or 0
+
+
+def forget_tries(session: Session, before: dt.datetime) -> None:
+    session.execute(delete(WrongTryRow).where(WrongTryRow.tried_at <= before))

@@ -1,0 +1,64 @@
+"""Files that must last: written beside their place, flushed to the disk, then moved in one step."""
+
+from __future__ import annotations
+
+import errno
+import os
+import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO
+
+from field.store.engine import no_room
+
+FULL = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
+
+
+@contextmanager
+def no_room_in_words() -> Iterator[None]:
+    """Turn a full disk into its sentence."""
+    try:
+        yield
+    except OSError as fault:
+        if fault.errno in FULL:
+            raise no_room() from None
+        raise
+
+
+@contextmanager
+def replacing(target: Path) -> Iterator[IO[bytes]]:
+    """Give a file to write; it takes its place, whole and lasting, only when the block ends without an error.
+
+    Raises: NoRoom when the disk is full; what stood there before still stands.
+    """
+    target.parent.mkdir(parents=True, exist_ok=True)
+    temp = target.with_name(f".{target.name}.{uuid.uuid4().hex}")
+    with no_room_in_words():
+        try:
+            with temp.open("xb") as out:
+                yield out
+                out.flush()
+                os.fsync(out.fileno())
+            move(temp, target)
+        except BaseException:
+            temp.unlink(missing_ok=True)
+            raise
+
+
+def move(source: Path, target: Path) -> None:
+    """Move a flushed file into its place, so that a power cut leaves it in one of the two."""
+    target.parent.mkdir(parents=True, exist_ok=True)
+    source.replace(target)
+    sync_folder(target.parent)
+
+
+def sync_folder(folder: Path) -> None:
+    """Flush a folder's list of names, where the system can."""
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,302 @@
+"""The journal: every change as it arrived, in the order it arrived, never altered.
+
+All functions that write are called inside one writing transaction (`engine.writing`); since writers are alone, the
+next position is simply one more than the last.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import func, insert, select
+from sqlalchemy.orm import Session
+
+from field.store.tables import JournalRow, KnownRow
+from field.sync.change import UUID, find_fault, find_name, keepable, op_hash, upgrade
+from field.sync.hlc import find_stamp, is_suspect
+from field.sync.merge import Entry
+from field.sync.protocol import BAD, DUP, HELD, OK
+
+MOST_PARAMETERS = 500  # of one IN list: well below what either engine takes
+ANOTHER_KIND = "It belongs to a record of another kind."
+SAME_STAMP = "Another change has the same stamp."
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """What became of one change that was brought."""
+
+    dev: str | None
+    seq: int | None
+    state: str  # ok, dup, held or bad
+    why: str | None
+    suspect: bool
+    fork: bool = False  # another change is kept under its name
+
+    def as_json(self) -> dict[str, Any]:
+        return {"dev": self.dev, "seq": self.seq, "s": self.state, "why": self.why, "clock_suspect": self.suspect}
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """What became of all changes of one batch, and which records are to be merged again."""
+
+    results: list[Result]
+    touched: set[str]
+    stamps: list[str]  # of the new, believed changes
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One row of the journal as it is told to others."""
+
+    pos: int
+    text: str  # the change, JSON
+    suspect: bool
+    held: str | None
+    taken_at: dt.datetime
+
+
+class _Batch:
+    """The rows of one batch while they are being decided on."""
+
+    def __init__(self, session: Session, ops: Sequence[Mapping[str, Any]]) -> None:
+        self.kept = _kept_by_name(session, ops)
+        recs = {op["rec"] for op in ops if isinstance(op.get("rec"), str)}
+        self.kind_of: dict[str, str] = {}
+        self.stamps: set[str] = set()
+        for part in _parts(sorted(recs)):
+            rows = session.execute(
+                select(JournalRow.rec, JournalRow.type, JournalRow.stamp).where(
+                    JournalRow.rec.in_(part), JournalRow.held.is_(None)
+                )
+            )
+            for rec, record_type, stamp in rows:
+                self.kind_of[str(rec)] = str(record_type)
+                self.stamps.add(str(stamp))
+        self.rows: list[dict[str, Any]] = []
+
+    def find_fault(self, op: Mapping[str, Any]) -> str | None:
+        """Why a change cannot be applied, by itself or beside those that are here already."""
+        fault = find_fault(op)
+        if fault is not None:
+            return fault
+        if self.kind_of.setdefault(op["rec"], op["type"]) != op["type"]:
+            return ANOTHER_KIND
+        if op["hlc"] in self.stamps:
+            return SAME_STAMP
+        self.stamps.add(op["hlc"])
+        return None
+
+
+def append(session: Session, ops: Iterable[Any], now: dt.datetime) -> Arrival:
+    """Take changes into the journal; what cannot be applied is held with its reason.
+
+    Args:
+        ops: changes in any state, as they were sent or written here.
+        now: aware; by it is decided whose clock is not believed.
+    Returns: a result for each, in order. One without a name is 'bad' and not kept; so is one whose name is taken by
+        another change, which is also marked as a fork.
+    """
+    named = [(keepable(op) if find_name(op) else None, op) for op in ops]
+    batch = _Batch(session, [kept for kept, _ in named if kept is not None])
+    now_ms = now.timestamp() * 1000
+    pos = end(session)
+    results: list[Result] = []
+    touched: set[str] = set()
+    stamps: list[str] = []
+    for op, sent in named:
+        if op is None:
+            results.append(_nameless(sent))
+            continue
+        dev, seq = op["dev"], op["seq"]
+        hashed = op_hash(op)
+        if (dev, seq) in batch.kept:
+            results.append(_again(dev, seq, hashed, *batch.kept[dev, seq]))
+            continue
+        stamp = find_stamp(op.get("hlc"))
+        suspect = stamp is not None and is_suspect(stamp.clock, now_ms)
+        held = batch.find_fault(op)
+        pos += 1
+        batch.rows.append(_row(pos, op, hashed, suspect, held, now))
+        batch.kept[dev, seq] = (hashed, suspect, held)
+        results.append(Result(dev, seq, OK if held is None else HELD, held, suspect))
+        if held is None:
+            touched.add(op["rec"])
+            if not suspect:
+                stamps.append(op["hlc"])
+    if batch.rows:
+        session.execute(insert(JournalRow), batch.rows)
+        _extend_known(session, {row["dev"] for row in batch.rows})
+    return Arrival(results, touched, stamps)
+
+
+def _nameless(sent: object) -> Result:
+    dev = sent.get("dev") if isinstance(sent, dict) else None
+    seq = sent.get("seq") if isinstance(sent, dict) else None
+    return Result(
+        dev if isinstance(dev, str) else None,
+        seq if isinstance(seq, int) and not isinstance(seq, bool) else None,
+        BAD,
+        "It has no name by which it could be kept.",
+        False,
+    )
+
+
+def _again(dev: str, seq: int, hashed: str, kept_hash: str, suspect: bool, held: str | None) -> Result:
+    if hashed == kept_hash:
+        return Result(dev, seq, DUP, held, suspect)
+    return Result(dev, seq, BAD, "Another change is kept under its name.", suspect, fork=True)
+
+
+def _row(
+    pos: int, op: Mapping[str, Any], hashed: str, suspect: bool, held: str | None, now: dt.datetime
+) -> dict[str, Any]:
+    rec, stamp = op.get("rec"), op.get("hlc")
+    # Of a held change only what a column can hold is put into columns; the whole of it is in `op`.
+    good_rec = isinstance(rec, str) and UUID.fullmatch(rec) is not None
+    return {
+        "pos": pos,
+        "dev": op["dev"],
+        "seq": op["seq"],
+        "hash": hashed,
+        "rec": rec if good_rec else None,
+        "type": op["type"] if held is None else None,
+        "stamp": stamp if held is None else None,
+        "op": json.dumps(op, separators=(",", ":")),
+        "clock_suspect": suspect,
+        "held": held,
+        "taken_at": now,
+    }
+
+
+def _kept_by_name(
+    session: Session, ops: Iterable[Mapping[str, Any]]
+) -> dict[tuple[str, int], tuple[str, bool, str | None]]:
+    by_dev: dict[str, set[int]] = defaultdict(set)
+    for op in ops:
+        by_dev[op["dev"]].add(op["seq"])
+    found: dict[tuple[str, int], tuple[str, bool, str | None]] = {}
+    for dev, seqs in by_dev.items():
+        for part in _parts(sorted(seqs)):
+            rows = session.execute(
+                select(JournalRow.seq, JournalRow.hash, JournalRow.clock_suspect, JournalRow.held).where(
+                    JournalRow.dev == dev, JournalRow.seq.in_(part)
+                )
+            )
+            for seq, hashed, suspect, held in rows:
+                found[dev, seq] = (hashed, suspect, held)
+    return found
+
+
+def _extend_known(session: Session, devs: Iterable[str]) -> None:
+    for dev in sorted(devs):
+        row = session.get(KnownRow, dev)
+        upto = 0 if row is None else row.upto
+        later = session.scalars(
+            select(JournalRow.seq).where(JournalRow.dev == dev, JournalRow.seq > upto).order_by(JournalRow.seq)
+        )
+        for seq in later:
+            if seq != upto + 1:
+                break
+            upto = seq
+        later.close()
+        session.merge(KnownRow(dev=dev, upto=upto))
+    session.flush()
+
+
+def end(session: Session) -> int:
+    """Return the last position, 0 for an empty journal."""
+    return session.scalar(select(func.max(JournalRow.pos))) or 0
+
+
+def have(session: Session) -> dict[str, int]:
+    """Return for each device how far its changes are here without a gap."""
+    return {row.dev: row.upto for row in session.execute(select(KnownRow.dev, KnownRow.upto).order_by(KnownRow.dev))}
+
+
+def last_seq(session: Session, dev: str) -> int:
+    """Return the greatest number of a device's changes, 0 for none."""
+    return session.scalar(select(func.max(JournalRow.seq)).where(JournalRow.dev == dev)) or 0
+
+
+def read_from(session: Session, cursor: int, want: int, most_bytes: int) -> list[Kept]:
+    """Return the changes after a position, in order: at most `want`, and after the first at most so many bytes."""
+    found: list[Kept] = []
+    size = 0
+    for row in _read(session, want, JournalRow.pos > cursor):
+        size += len(row.text)
+        if found and size > most_bytes:
+            break
+        found.append(row)
+    return found
+
+
+def list_held(session: Session) -> list[Kept]:
+    """Return all changes that could not be applied, in order of arrival."""
+    return list(_read(session, None, JournalRow.held.is_not(None)))
+
+
+def _read(session: Session, most: int | None, condition: Any) -> Iterator[Kept]:
+    columns = (JournalRow.pos, JournalRow.op, JournalRow.clock_suspect, JournalRow.held, JournalRow.taken_at)
+    rows = session.execute(select(*columns).where(condition).order_by(JournalRow.pos).limit(most))
+    for row in rows:
+        yield Kept(*row)
+    rows.close()
+
+
+def entries_of(session: Session, recs: Iterable[str]) -> dict[str, list[Entry]]:
+    """Return the changes of records that take part, brought to the newest form."""
+    by_rec: dict[str, list[Entry]] = defaultdict(list)
+    for part in _parts(sorted(recs)):
+        rows = session.execute(
+            select(JournalRow.rec, JournalRow.op, JournalRow.clock_suspect).where(
+                JournalRow.rec.in_(part), JournalRow.held.is_(None)
+            )
+        )
+        for rec, text, suspect in rows:
+            by_rec[str(rec)].append(Entry(upgrade(json.loads(text)), suspect))
+    return dict(by_rec)
+
+
+def all_recs(session: Session) -> list[str]:
+    """Return the ids of all records that any change taking part belongs to."""
+    return list(session.scalars(select(JournalRow.rec).where(JournalRow.held.is_(None)).distinct()))
+
+
+def find_bad_rows(session: Session) -> Iterator[dict[str, Any]]:
+    """Yield, as {"pos", "dev", "seq", "why"}, each row that is not what was taken in."""
+    expected = 1
+    columns = (JournalRow.pos, JournalRow.dev, JournalRow.seq, JournalRow.hash, JournalRow.op)
+    names: set[tuple[str, int]] = set()
+    for pos, dev, seq, hashed, op in session.execute(select(*columns).order_by(JournalRow.pos)):
+        why = _find_damage(dev, seq, hashed, op)
+        if why is None and (dev, seq) in names:
+            why = "Two changes have the same name."
+        if why is None and pos != expected:
+            why = "A change before it is missing."
+        names.add((dev, seq))
+        expected = pos + 1
+        if why is not None:
+            yield {"pos": pos, "dev": dev, "seq": seq, "why": why}
+
+
+def _find_damage(dev: str, seq: int, hashed: str, text: str) -> str | None:
+    try:
+        op = json.loads(text)
+        good = op_hash(op) == hashed
+    except (ValueError, RecursionError):
+        return "Its text cannot be read."
+    if not good:
+        return "It is not what was taken in."
+    return None if find_name(op) == (dev, seq) else "It stands under another name."
+
+
+def _parts(values: Sequence[Any]) -> Iterator[Sequence[Any]]:
+    for start in range(0, len(values), MOST_PARAMETERS):
+        yield values[start : start + MOST_PARAMETERS]

