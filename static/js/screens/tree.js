@@ -139,7 +139,7 @@ export async function open(root, params) {
     const open = facts.tasks.filter((task) => !['done', 'skipped'].includes(facts.settled.get(task.rec)?.state)).sort((a, b) => String(a.by ?? a.from).localeCompare(String(b.by ?? b.from)));
     if (facts.lifts.length === 0 && open.length === 0) return null;
     const today = todayOn();
-    return html`<section class="sheet"><div class="sheet-head"><h2>Due</h2>${open.length > 0 && html`<a href="#/due?tree=${id}">See and tick</a>`}</div>
+    return html`<section class="sheet"><div class="sheet-head"><h2>Due</h2>${open.length > 0 && html`<a class="button" href="#/due?tree=${id}">See and tick</a>`}</div>
       ${open.length === 0 ? html`<p class="muted">${facts.tasks.length === 0 ? 'Its care plan comes when home has its lift.' : 'Nothing open.'}</p>` : html`<ul class="entries">${open.slice(0, 5).map((task) => html`<li><div class="entry"><span class="entry-main"><span class="entry-title">${task.text}</span>
         <span class="entry-under">${task.by && task.by < today ? `overdue since ${showDate(task.by)}` : `${showDate(task.from)} to ${showDate(task.by)}`}</span></span></div></li>`)}</ul>`}
       ${open.length > 5 && html`<p class="muted">and ${open.length - 5} more</p>`}</section>`;

@@ -1,0 +1,185 @@
+"""What the tests of the hill's screens share: ground that home knows, and a paired phone standing on it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import itertools
+import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from PIL import Image
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+PHONE = {"width": 390, "height": 844}
+DESK = {"width": 1280, "height": 800}
+
+# A field of about 630 by 560 m; its north edge is the parallel of 55.405.
+WEST, SOUTH, EAST, NORTH = -3.40, 55.40, -3.39, 55.405
+FIELD = {
+    "type": "Polygon",
+    "coordinates": [[[WEST, SOUTH], [EAST, SOUTH], [EAST, NORTH], [WEST, NORTH], [WEST, SOUTH]]],
+}
+INSIDE = {"latitude": 55.4025, "longitude": -3.395, "accuracy": 6}
+# 0.00003 degrees of latitude are 3.3 m: within the margin of 1.62 x 6 m
+AT_EDGE = {"latitude": 55.40503, "longitude": -3.395, "accuracy": 6}
+# 0.0015 degrees of latitude are 167 m
+OUTSIDE = {"latitude": 55.4065, "longitude": -3.395, "accuracy": 6}
+
+
+def day(days: int = 0) -> str:
+    """Return the date so many days from today, in the zone of the test browser (UTC)."""
+    return (dt.datetime.now(dt.UTC).date() + dt.timedelta(days=days)).isoformat()
+
+
+class Ground:
+    """A site with a signed leave for all of it, as records to seed."""
+
+    def __init__(self, **leave: Any) -> None:
+        self.site, self.leave, self.landholder = (str(uuid.uuid4()) for _ in range(3))
+        terms = {
+            "site": self.site,
+            "landholder": self.landholder,
+            "starts_on": day(-30),
+            "ends_on": day(200),
+            "allowance": 5,
+            "form": "signed",
+            "entitled": True,
+            "conditions": ["close the gates"],
+        }
+        self.records: list[tuple[str, str, dict[str, Any]]] = [
+            (
+                "site",
+                self.site,
+                {
+                    "name": "Kettle Brae",
+                    "zone": "UTC",
+                    "boundary": FIELD,
+                    "protected": False,
+                    "services_checked_on": day(-10),
+                },
+            ),
+            ("landholder", self.landholder, {"name": "the farm", "role": "owner"}),
+            ("leave", self.leave, {**terms, **leave}),
+        ]
+
+    def add(self, record_type: str, **fields: Any) -> str:
+        """Put one more record in and return its id."""
+        rec = str(uuid.uuid4())
+        self.records.append((record_type, rec, fields))
+        return rec
+
+
+def ops_of(records: list[tuple[str, str, dict[str, Any]]], device: str) -> list[dict[str, Any]]:
+    """Return the changes that make records, as a phone would send them."""
+    now = dt.datetime.now(dt.UTC)
+    ms = int(now.timestamp() * 1000)
+    return [
+        {
+            "dev": device,
+            "seq": seq,
+            "hlc": f"{ms:012x}-{seq:04x}-{device}",
+            "wall": now.strftime("%Y-%m-%dT%H:%M:%S.000Z"),
+            "tz": "+00:00",
+            "rec": rec,
+            "type": kind,
+            "set": fields,
+            "base": {},
+            "v": 1,
+        }
+        for seq, (kind, rec, fields) in zip(itertools.count(1), records, strict=False)
+    ]
+
+
+def seed(server: Any, ground: Ground) -> None:
+    """Bring records home through another paired device, and take its leave again so that it is no second phone."""
+    device = str(uuid.uuid4())
+    paired = server.post("/api/pair", {"code": server.pair_code(), "device": device, "name": "seed"})
+    body = {
+        "proto": 1,
+        "device": device,
+        "epoch": None,
+        "cursor": 0,
+        "have": {},
+        "ops": ops_of(ground.records, device),
+        "want": 1,
+    }
+    answer = server.post("/api/sync", body, paired["token"])
+    assert {result["s"] for result in answer["results"]} == {"ok"}, answer["results"]
+    server.post(f"/api/devices/{device}/revoke", {}, paired["token"])
+
+
+@contextmanager
+def phone(
+    browser: Browser,
+    server: Any,
+    where: dict[str, float] | None = INSIDE,
+    viewport: dict[str, int] = PHONE,
+    *,
+    signal: bool = False,
+    **more: Any,
+) -> Iterator[Page]:
+    """A paired phone with the shell kept and everything from home on it. Any fault on its page fails the test.
+
+    Without `signal` its radio is off from then on: what the test does works offline, and no other test sees it.
+    """
+    context = browser.new_context(
+        viewport=viewport,  # type: ignore[arg-type]
+        timezone_id="UTC",
+        locale="en-GB",
+        geolocation=where,  # type: ignore[arg-type]
+        permissions=["geolocation"] if where else [],
+        **more,
+    )
+    page = context.new_page()
+    faults: list[str] = []
+    page.on("pageerror", lambda fault: faults.append(str(fault)))
+    try:
+        page.goto(server.url)
+        pair(page, server.pair_code())
+        context.set_offline(not signal)
+        yield page
+        assert faults == [], faults
+    finally:
+        context.close()
+
+
+def pair(page: Page, code: str) -> None:
+    """Pair this page's phone and bring everything from home to it."""
+    said = page.evaluate(
+        """async (code) => {
+          const sync = await import('/static/js/sync.js');
+          await sync.pair(code, 'Test phone');
+          const got = await sync.syncNow();
+          await navigator.serviceWorker.ready;
+          return got;
+        }""",
+        code,
+    )
+    assert said["ok"], said
+    page.reload()
+    page.wait_for_function("navigator.serviceWorker.controller !== null")
+
+
+def go(page: Page, where: str) -> None:
+    """Open a place by its hash and wait until its heading stands there."""
+    page.evaluate("(where) => { location.hash = where; }", where)
+    expect(page.locator("#app h1").first).to_be_visible()
+
+
+def records(page: Page, kind: str) -> list[dict[str, Any]]:
+    """Return the phone's own merged records of a type."""
+    return page.evaluate("async (kind) => (await import('/static/js/store.js')).listRecords(kind)", kind)
+
+
+def move(context: BrowserContext, where: dict[str, float]) -> None:
+    context.set_geolocation(where)  # type: ignore[arg-type]
+
+
+def a_photo(colour: str = "green") -> dict[str, Any]:
+    """Return a small JPEG as a file for an input."""
+    out = io.BytesIO()
+    Image.new("RGB", (64, 48), colour).save(out, "JPEG")
+    return {"name": f"{colour}.jpg", "mimeType": "image/jpeg", "buffer": out.getvalue()}

@@ -1,0 +1,80 @@
+"""Due: a tick with a note is kept by the phone alone, through a reload with the server stopped, and goes home after."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+HERE = Path(__file__).resolve().parent
+
+
+def load(name: str):
+    """Import a file beside this one; tests are no package."""
+    key = f"browser_{name}"
+    if key not in sys.modules:
+        spec = importlib.util.spec_from_file_location(key, HERE / f"{name}.py")
+        sys.modules[key] = importlib.util.module_from_spec(spec)
+        spec.loader.exec_module(sys.modules[key])
+    return sys.modules[key]
+
+
+kit = load("hill_kit")
+RunningServer = load("server").RunningServer
+
+
+@pytest.fixture
+def server(tmp_path):
+    ground = kit.Ground()
+    tree = ground.add(
+        "tree", site=ground.site, tag="K1", species="birch", girth_mm=240, marked_on=kit.day(-30), origin="lifted"
+    )
+    ground.add("lift", tree=tree, site=ground.site, leave=ground.leave, lifted_on=kit.day(-4), roots_kept="half")
+    with RunningServer(tmp_path / "data") as running:
+        kit.seed(running, ground)
+        yield running
+
+
+def test_a_tick_with_a_note_survives_a_reload_with_the_server_stopped(browser, server):
+    with kit.phone(browser, server, signal=True) as page:
+        server.kill()
+        kit.go(page, "#/due")
+        first = page.locator(".task").first
+        text = first.locator(".task-text").inner_text()
+        task = first.get_attribute("data-task")
+        expect(first.get_by_role("link", name="Tree K1")).to_be_visible()
+        first.get_by_role("button", name="Done, with a note").click()
+        page.get_by_label("What was seen and done").fill("dry on top, wet below")
+        page.get_by_role("button", name="Save", exact=True).click()
+        expect(page.locator(f'.tasks [data-task="{task}"] [data-done]')).to_have_count(0)
+        page.reload()
+        expect(page.locator("#app h1")).to_have_text("Due")
+        page.get_by_text("Settled: 1").click()
+        settled = page.locator("[data-settled] .task")
+        expect(settled.locator(".task-text")).to_have_text(text)
+        expect(settled.locator(".note")).to_have_text("dry on top, wet below")
+        server.start()
+        assert page.evaluate("async () => (await (await import('/static/js/sync.js')).syncNow()).ok")
+        state = kit.records(page, "task_state")
+        assert [(one["fields"]["task"], one["fields"]["state"]) for one in state] == [(task, "done")]
+
+
+def test_undo_opens_a_task_again(browser, server):
+    with kit.phone(browser, server) as page:
+        kit.go(page, "#/due")
+        before = page.locator(".task [data-done]").count()
+        assert before > 0
+        page.locator(".task").first.get_by_role("button", name="Skip").click()
+        expect(page.locator(".task [data-done]")).to_have_count(before - 1)
+        page.get_by_role("button", name="Undo").click()
+        expect(page.locator(".task [data-done]")).to_have_count(before)
+
+
+def test_with_no_plan_it_says_so_and_what_to_do(browser, tmp_path):
+    with RunningServer(tmp_path / "data") as bare, kit.phone(browser, bare) as page:
+        kit.go(page, "#/due")
+        expect(page.locator(".empty")).to_contain_text("No task is planned")
+        expect(page.locator(".empty a")).to_be_visible()
