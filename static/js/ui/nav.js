@@ -23,9 +23,9 @@ export function drawNav(nav, screen) {
   let desk = 0;
   render(
     nav,
-    html`${PLACES.map((it) => {
+    html`<div class="places">${PLACES.map((it) => {
       const kind = it.desk ? (desk++ === 0 ? 'desk first' : 'desk') : '';
       return html`<a href="#/${it.place}" class="${kind}" ${it.screens.includes(screen) ? html`aria-current="page"` : ''}>${icon(it.icon)}<span>${it.word}</span></a>`;
-    })}`,
+    })}</div>`,
   );
 }
