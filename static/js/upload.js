@@ -7,6 +7,7 @@ const PIECE = 256 * 1024;
 const AT_ONCE = 2;
 const PIECE_WAIT_MS = 60_000;
 const HEAD_WAIT_MS = 10_000;
+const STANDSTILL = 'A photo does not get on at home. It is tried again later; it is kept on this phone.';
 const MOST_STANDSTILLS = 4; // two phones sending one photo wait for each other; at a standstill it is left for the next sync
 
 /** Where home stands with a photo. @returns {Promise<{offset: number, complete: boolean}>} */
@@ -41,9 +42,9 @@ export async function uploadBlob(sha256, bytes, { onProgress = () => {}, signal 
   let place = await placeAtHome(sha256, signal);
   while (!place.complete) {
     onProgress(place.offset, bytes.byteLength);
-    if (place.offset > bytes.byteLength) throw new HomeError('hash-wrong', { text: 'What home holds of a photo is longer than the photo.' });
     const piece = bytes.slice(place.offset, place.offset + PIECE);
     const last = place.offset + piece.byteLength === bytes.byteLength;
+    const before = place.offset;
     try {
       place = readPlace(await askHome(`/api/blob/${sha256}`, {
         method: 'PATCH',
@@ -57,14 +58,10 @@ export async function uploadBlob(sha256, bytes, { onProgress = () => {}, signal 
         waitMs: PIECE_WAIT_MS,
         signal,
       }));
-      standstills = 0;
     } catch (fault) {
       if (!(fault instanceof HomeError)) throw fault;
-      if (fault.status === 409) {
-        const before = place.offset;
+      if (fault.status === 409 && standstills < MOST_STANDSTILLS) {
         place = await placeAtHome(sha256, signal); // another phone brings the same photo, or the last answer was lost
-        standstills = place.offset === before ? standstills + 1 : 0;
-        if (standstills > MOST_STANDSTILLS) throw fault;
       } else if (fault.status === 422 && !restarted) {
         restarted = true; // home dropped its part; once more from the beginning
         place = await placeAtHome(sha256, signal);
@@ -72,6 +69,8 @@ export async function uploadBlob(sha256, bytes, { onProgress = () => {}, signal 
         throw fault;
       }
     }
+    standstills = place.offset === before ? standstills + 1 : 0;
+    if (standstills > MOST_STANDSTILLS) throw new HomeError('standstill', { text: STANDSTILL });
   }
   onProgress(bytes.byteLength, bytes.byteLength);
 }

@@ -103,7 +103,7 @@ async function applyResults(tx, results) {
   for (const { dev, seq, s, why = null, clock_suspect: suspect = false } of results) {
     const row = await ask(tx.objectStore('ops').get([dev, seq]));
     if (!row) continue;
-    const held = s === 'held' || s === 'bad' ? (why ?? 'Home could not apply this change.') : s === 'ok' ? null : row.held;
+    const held = s === 'held' || s === 'bad' ? (why ?? 'Home could not apply this change.') : why;
     if (held === row.held && suspect === row.suspect) continue;
     await putOp(tx, row.op, { suspect, held });
     await setHeld(tx, row.op, held);

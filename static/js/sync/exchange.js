@@ -4,7 +4,7 @@
  */
 
 import {
-  applyAnswer, changesToSend, getIdentity, knownVector, packHash, putPack, renameUnsent, setMeta, startAfresh, syncPlace,
+  applyAnswer, changesToSend, deviceId, knownVector, packHash, putPack, renameUnsent, setMeta, startAfresh, syncPlace,
 } from '../store.js';
 import { askHome, askHomeJson, HomeError } from '../store/home.js';
 
@@ -42,9 +42,9 @@ function checked(answer) {
 }
 
 async function ask(proto, ops, want) {
-  const [identity, place, have] = await Promise.all([getIdentity(), syncPlace(), knownVector()]);
+  const [device, place, have] = await Promise.all([deviceId(), syncPlace(), knownVector()]);
   const { epoch, cursor } = place;
-  const json = { proto, device: identity.device, epoch, cursor, have, ops, want };
+  const json = { proto, device, epoch, cursor, have, ops, want };
   return { place, answer: checked(await askHomeJson('/api/sync', { json, waitMs: SYNC_WAIT_MS })) };
 }
 
