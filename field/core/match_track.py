@@ -13,7 +13,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from statistics import median
+from statistics import fmean, median
 
 from field.core.geodesy import distance_m, metres_per_degree, wrap_lon
 
@@ -22,6 +22,8 @@ MOST_GAP_M = 60.0
 ANOTHER_DAY_S = 6 * 3600.0  # a longer gap is no gap: nothing was recorded then
 RECEIVER_M = 10.0  # 68 % radius of a handheld receiver's point among trees; common practice
 SCALED_MAD = 1.4826  # normal law: 1 / Φ⁻¹(3/4)
+
+FAR_OUT = 2.5  # spreads from the median, beyond which an offset is left out of the mean; common practice
 
 LEAST_PHOTOS = 3  # fewer cannot contradict each other
 LEAST_SHARE = 0.6  # of the photos near the track must agree on one clock error
@@ -205,9 +207,9 @@ def clock_from_reading(camera_s: float, shown_s: float) -> float:
 def estimate_clock(sightings: Sequence[Sighting], line: TimedLine) -> ClockGuess:
     """Return how far one camera's clock is off, from its photos that know their place.
 
-    Photos that have the satellites' time, within the tracks', tell it directly; the others by when the track passes their place. Every
-    photo allows the clock errors of each of its passes; the error that most photos allow is the answer, made finer
-    by the median of those that passed without staying.
+    Photos that have the satellites' time, within the tracks', tell it directly; the others by when the track passes
+    their place. Each photo allows the clock errors of each of its passes; the error that most photos allow is the
+    answer, made finer by the mean of those that passed without staying, outliers set aside.
 
     Args:
         sightings: of one camera; those off the track tell nothing.
@@ -234,8 +236,7 @@ def estimate_clock(sightings: Sequence[Sighting], line: TimedLine) -> ClockGuess
         p.nearest_s for one in agreeing if len(one) == 1 for p in one if p.tight_last_s - p.tight_first_s <= NARROW_S
     ]
     if len(narrow) >= LEAST_PHOTOS:
-        offset = median(narrow)
-        spread = SCALED_MAD * median(abs(n - offset) for n in narrow)
+        offset, spread = _middle(narrow)
     else:
         low, high = _most_covered([[(p.tight_first_s, p.tight_last_s) for p in one] for one in agreeing])
         offset = (low + high) / 2
@@ -252,12 +253,18 @@ def _was_recorded(line: TimedLine, at_s: float) -> bool:
 
 
 def _from_direct(offsets: Sequence[float]) -> ClockGuess:
-    offset = median(offsets)
-    spread = SCALED_MAD * median(abs(o - offset) for o in offsets)
+    offset, spread = _middle(offsets)
     agreeing = sum(abs(o - offset) <= RIVAL_S for o in offsets)
     if agreeing < LEAST_SHARE * len(offsets) or spread > MOST_SPREAD_S:
         return ClockGuess(None, None, agreeing, len(offsets), None, "contradicting")
     return ClockGuess(offset, spread, agreeing, len(offsets), "gps-times", "found")
+
+
+def _middle(offsets: Sequence[float]) -> tuple[float, float]:
+    """Return the mean of those not far out, and the spread of all (scaled MAD about their median)."""
+    centre = median(offsets)
+    spread = SCALED_MAD * median(abs(o - centre) for o in offsets)
+    return fmean(o for o in offsets if abs(o - centre) <= FAR_OUT * spread), spread
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from field.readers.trouble import Trouble, trouble
 
 # The satellites' own era begins on 6 January 1980; no camera wrote their time before 1995, when Exif began.
 FIRST_GPS_YEAR = 1995
+PHOTO_YEARS = range(1826, 3000)  # the oldest photo there is, and a bound that no clock's slip goes over
 ROLLOVER = timedelta(weeks=1024)  # the week number of the old signal has 10 bits
 ROLLOVER_SLACK = timedelta(days=2)  # the camera's clock may lack its zone
 MOST_OFFSET = timedelta(hours=14)  # the farthest zone in use, UTC+14
@@ -73,6 +74,8 @@ def _camera(tags: Tags, out: list[Trouble]) -> datetime | None:
         at = datetime(year, month, day, hour, minute, 59 if leap else second)  # noqa: DTZ001 the zone is not known
         if leap:
             at += timedelta(seconds=1)
+        if year not in PHOTO_YEARS:
+            raise ValueError
     except (ValueError, OverflowError):
         out.append(trouble("date-impossible", value=text[:40]))
         return None

@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-import hashlib
-import io
 import math
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any
 
 from field.core import match_track
+from field.core.dates import instant_text
 from field.core.errors import BadInput
 from field.core.geodesy import distance_m
 from field.core.match_track import ClockGuess, Placed, TimedLine
-from field.readers import gpx, track
-from field.readers.exif import PhotoFacts, read_photo
+from field.readers import track
 from field.readers.photo_time import show_instant
 from field.readers.track import Track
-from field.readers.trouble import Trouble, trouble
+from field.readers.trouble import trouble
 from field.services.camera_clock import (
     HandSetting,
     Moment,
@@ -29,27 +27,16 @@ from field.services.camera_clock import (
     find_moment,
     read_hand_setting,
 )
+from field.services.keep_blob import is_here, keep_bytes, keep_file
+from field.services.read_files import ReadFile, Source, list_files, one_line, read_file
+from field.services.write_changes import Change, write_changes
+from field.store import queries
 
 NEAR_TREE_M = 15.0  # a person with a camera stands at least so far from the trunk; common practice
 RADIUS_95 = 1.62  # design, section 4: from the 68 % radius of a circular normal error to the 95 % one
 USUAL_ACCURACY_M = 10.0  # of a fix that does not say; common practice for receivers among trees
-PIECE = 1024 * 1024
 
 Progress = Callable[[int, int], None]
-Source = Path | bytes
-
-
-@dataclass(slots=True)
-class ReadFile:
-    """One file that was read: exactly one of `facts` and `track`, or neither for what is no photo and no track."""
-
-    name: str
-    source: Source
-    sha256: str | None  # None: the file could not be opened
-    size: int
-    facts: PhotoFacts | None = None
-    track: Track | None = None
-    troubles: list[Trouble] = field(default_factory=list)
 
 
 class PlaceDocument(dict[str, Any]):
@@ -82,7 +69,7 @@ def read_paths(
     Returns: the document, and the exit status: 1 if anything in any file was refused, else 0.
     Raises: BadInput for a path that is not there, an unknown zone, an impossible offset.
     """
-    named = [(str(path), path) for path in _list_files(paths)]
+    named = [(str(path), path) for path in list_files(paths)]
     files = [(name, None, path) for name, path in named]
     return _read_all(files, clock_offset_s, zone, progress)
 
@@ -107,29 +94,6 @@ def read_blobs(
     return document, status
 
 
-def _list_files(paths: Iterable[str | os.PathLike[str]]) -> list[Path]:
-    found: dict[Path, None] = {}  # a set that keeps its order
-    for given in paths:
-        path = Path(given)
-        try:
-            is_dir, is_there = path.is_dir(), path.exists()
-        except (OSError, ValueError):  # a name that no file can have
-            is_dir = is_there = False
-        if not is_there:
-            raise BadInput(f"There is no file or folder '{_line(str(path))}'.", "Check the path.", "paths")
-        if not is_dir:
-            found[path] = None
-            continue
-        for folder, folders, names in os.walk(path):
-            folders[:] = sorted(name for name in folders if not name.startswith("."))
-            found.update((Path(folder, name), None) for name in sorted(names) if not name.startswith("."))
-    return list(found)
-
-
-def _line(text: str) -> str:
-    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
-
-
 def _read_all(
     files: Sequence[tuple[str, str | None, Source]],
     clock_offset_s: float | None,
@@ -143,7 +107,7 @@ def _read_all(
     for n, (name, sha256, source) in enumerate(files):
         if progress is not None:
             progress(n, len(files))
-        one = _read_one(name, sha256, source)
+        one = read_file(name, sha256, source)
         if one.sha256 is not None and one.size:
             first = first_of.setdefault(one.sha256, one.name)
             if first != one.name:
@@ -161,45 +125,6 @@ def _read_all(
     document["clock"] = clock_entry(hand, clocks)
     refused = any(t.refused for one in (*photos, *tracks) for t in one.troubles)
     return document, int(refused)
-
-
-def _read_one(name: str, sha256: str | None, source: Source) -> ReadFile:
-    """Return what one file holds; a file that cannot be opened is told as such."""
-    try:
-        if isinstance(source, Path) and not source.is_file():
-            raise OSError("it is no plain file")
-        with _opened(source) as stream:
-            size = stream.seek(0, os.SEEK_END)
-            one = ReadFile(name, source, sha256 or _hash(stream), size)
-            one.facts = read_photo(stream)
-            if one.facts is not None:
-                one.troubles = list(one.facts.troubles)
-                return one
-            stream.seek(0)
-            if name.lower().endswith(".gpx") or gpx.looks_like_xml(stream.read(64)):
-                got = gpx.read_track(stream)
-                is_other = any(t.code in ("other-xml", "web-page", "not-gpx") for t in got.troubles)
-                if name.lower().endswith(".gpx") or not is_other:
-                    one.track = got
-                    one.troubles = list(got.troubles)
-                    return one
-            one.troubles.append(trouble("not-photo-or-track" if size else "empty"))
-            return one
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        return ReadFile(name, source, sha256, 0, troubles=[trouble("unreadable", reason=reason)])
-
-
-def _opened(source: Source) -> BinaryIO:
-    return io.BytesIO(source) if isinstance(source, bytes) else source.open("rb")
-
-
-def _hash(stream: BinaryIO) -> str:
-    stream.seek(0)
-    digest = hashlib.sha256()
-    while piece := stream.read(PIECE):
-        digest.update(piece)
-    return digest.hexdigest()
 
 
 def _timed(tracks: Sequence[ReadFile]) -> TimedLine:
@@ -325,3 +250,148 @@ def _near_trees(photo: Mapping[str, Any], trees: Sequence[Mapping[str, Any]]) ->
                     "distance_m": round(away_m, 1),
                 },
             )
+
+
+# --- keeping ---------------------------------------------------------------------------------------------------------
+
+PLACED_WORDS = {"photo": "exif", "track": "track", None: None}  # the document's word: the record's
+
+
+def save_placed(document: PlaceDocument, choices: Mapping[str, Any] | None = None) -> dict[str, Any]:
+    """Keep photos and tracks that were read, and write their records, all or none.
+
+    Args:
+        document: as `read_paths` or `read_blobs` gave it.
+        choices: {"photos": [{"sha256", "tree", "site"}], "tracks": [{"sha256", "site"}]}, what a person accepted;
+            None: everything that was read, no photo attached to a tree.
+    Returns: {"saved": [{"sha256", "rec", "type"}], "trouble": [{"sha256", "file", "code", "text"}]}. What is kept
+        already is told and not written again; the same bytes never make a second record.
+    Raises: BadInput for a record that cannot be written (a tree that is none, say): then none is.
+    """
+    photos = {one.sha256: (one, entry) for one, entry in _read_well(document.photo_files, document["photos"])}
+    tracks = {one.sha256: (one, entry) for one, entry in _read_well(document.track_files, document["tracks"])}
+    if choices is None:
+        choices = {"photos": [{"sha256": s} for s in photos], "tracks": [{"sha256": s} for s in tracks]}
+    saved: list[dict[str, Any]] = []
+    told: list[dict[str, Any]] = []
+    changes: list[Change] = []
+    for record_type, wanted, read in (
+        ("photo", choices.get("photos") or [], photos),
+        ("track", choices.get("tracks") or [], tracks),
+    ):
+        seen: set[str] = set()
+        for choice in wanted:
+            sha256 = _named(choice)
+            found = read.get(sha256)
+            code = None if found is not None else "not-read"
+            if found is not None and (sha256 in seen or queries.records_where(record_type, "sha256", sha256)):
+                code = "kept-already"
+            elif found is not None and _keep(found[0]) != sha256:
+                code = "changed"
+            seen.add(sha256)
+            if code is not None or found is None:
+                name = choice.get("name") if found is None else found[0].name
+                told.append({"sha256": sha256, "file": name, "code": code, "text": NOT_SAVED[code or "not-read"]})
+                continue
+            one, entry = found
+            refs = {name: choice[name] for name in ("tree", "site") if choice.get(name) is not None}
+            if record_type == "photo":
+                changes.append(("photo", None, {**photo_fields(one, entry), **refs}))
+            else:
+                site = {"site": refs["site"]} if "site" in refs else {}
+                changes.append(("track", None, {**_track_fields(one), **site}))
+            saved.append({"sha256": sha256, "type": record_type})
+    recs = write_changes(changes) if changes else []
+    return {"saved": [{**one, "rec": rec} for one, rec in zip(saved, recs, strict=True)], "trouble": told}
+
+
+def _named(choice: object) -> str:
+    sha256 = choice.get("sha256") if isinstance(choice, Mapping) else None
+    if not isinstance(sha256, str):
+        raise BadInput("A photo or track to keep is not named by its SHA-256.", None, "sha256")
+    return sha256
+
+
+NOT_SAVED = {
+    "kept-already": "This is kept already; it was not taken in a second time.",
+    "not-read": "There is no such photo or track among those that were read.",
+    "changed": "The file changed while it was read; read it again.",
+}
+
+
+def save_document(document: PlaceDocument) -> int:
+    """Keep everything that was read; add "saved" and "not_saved" to the document; return the exit status."""
+    result = save_placed(document)
+    document["saved"], document["not_saved"] = result["saved"], result["trouble"]
+    return int(any(one["code"] != "kept-already" for one in result["trouble"]))
+
+
+def track_fields(data: bytes, name: str) -> dict[str, Any]:
+    """Return the fields of a track's record, read from the bytes of its file; its place in the store is not among them.
+
+    Raises: nothing for what is in the file: a track without points has None for its figures.
+    """
+    fields = _track_fields(read_file(name, None, data))
+    del fields["sha256"]
+    return fields
+
+
+def _read_well(
+    files: Sequence[ReadFile], entries: Sequence[dict[str, Any]]
+) -> Iterator[tuple[ReadFile, dict[str, Any]]]:
+    """Yield the files that are a photo, or a track with something in it, each set of bytes once."""
+    seen: set[str] = set()
+    for one, entry in zip(files, entries, strict=True):
+        held = one.track
+        is_good = one.facts is not None or (held is not None and bool(held.points or held.waypoints or held.routes))
+        if one.sha256 is not None and one.sha256 not in seen and is_good:
+            seen.add(one.sha256)
+            yield one, entry
+
+
+def _keep(one: ReadFile) -> str:
+    if one.sha256 is not None and is_here(one.sha256):
+        return one.sha256
+    return keep_bytes(one.source) if isinstance(one.source, bytes) else keep_file(one.source)
+
+
+def photo_fields(one: ReadFile, entry: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the fields of a photo's record: what was read from it and where it was placed."""
+    assert one.facts is not None
+    placed_by = PLACED_WORDS[entry["placed_by"]]
+    taken_at = entry["taken_at"]
+    place = {name: entry[name] if placed_by else None for name in ("lat", "lon", "accuracy_m")}
+    return {
+        "sha256": one.sha256,
+        "media_type": one.facts.media_type,
+        "size_bytes": one.size,
+        "file_name": one_line(Path(one.name).name),
+        "taken_at": None if taken_at is None else instant_text(datetime.fromisoformat(taken_at)),
+        "taken_at_from": entry["taken_at_from"],
+        **place,
+        "height_m": entry["height_m"],
+        "direction_deg": entry["direction_deg"],
+        "orientation": entry["orientation"],
+        "placed_by": placed_by,
+        "trouble": entry["trouble"],
+    }
+
+
+def _track_fields(one: ReadFile) -> dict[str, Any]:
+    read = one.track or Track()
+    span, climb_m = track.time_span(read), track.climb_m(read)
+    return {
+        "sha256": one.sha256,
+        "size_bytes": one.size,
+        "file_name": one_line(Path(one.name).name),
+        "name": None if read.name is None else one_line(read.name),
+        "started_at": None if span is None else instant_text(span[0]),
+        "ended_at": None if span is None else instant_text(span[1]),
+        "points": read.points,
+        "length_m": round(track.length_m(read), 3),
+        "climb_m": None if climb_m is None else round(climb_m, 1),
+        "bounds": track.bounds(read),
+        # Segments follow one another in one line; the original keeps them apart.
+        "line": [point for segment in track.thin_line(read) for point in segment],
+        "trouble": [t.as_json() for t in one.troubles],
+    }
