@@ -36,12 +36,12 @@ def read_day(text: str | None, today: date, lifted_on: date | None = None) -> da
         return None
     got = DAY.fullmatch(text)
     if got is None or not any(got.groups()):
-        raise BadInput("demo-day", f"{text!r} is no day of a demo site.", where="demo")
+        raise BadInput(f"{text!r} is no day of a demo site.", where="demo")
     start = today
     anchor = got["anchor"]
     if anchor == "lift":
         if lifted_on is None:
-            raise BadInput("demo-day", f"{text!r} hangs on a lift that is not there.", where="demo")
+            raise BadInput(f"{text!r} hangs on a lift that is not there.", where="demo")
         start = lifted_on
     elif anchor:
         years, month_day = anchor.split("y ")
