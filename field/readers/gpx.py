@@ -462,20 +462,16 @@ def read_time(text: str) -> tuple[float, str | None] | None:
 def _judge_times(track: Track) -> None:
     """Find times that cannot be right, keep them from being matched by, and tell of steps back."""
     times = track.times
-    known = sorted(t for t in times if t == t)
-    if not known:
-        return
     unsure: set[int] = set()
     early = [i for i, t in enumerate(times) if t < FIRST_TIME]
     if early:
         unsure.update(early)
         track.troubles.append(trouble("clock-not-set", count=len(early), line=track.lines[early[0]]))
-    middle = known[len(known) // 2]
-    if middle - known[0] >= ROLLOVER_S - ROLLOVER_SLACK_S or known[-1] - middle >= ROLLOVER_S - ROLLOVER_SLACK_S:
-        rolled = [i for i, t in enumerate(times) if t >= FIRST_TIME and _rolled(known[-1] - t)]
-        if rolled:
-            unsure.update(rolled)
-            track.troubles.append(trouble("week-rollover", count=len(rolled), line=track.lines[rolled[0]]))
+    latest = max((t for t in times if t == t), default=NAN)
+    rolled = [i for i, t in enumerate(times) if t >= FIRST_TIME and _rolled(latest - t)]
+    if rolled:
+        unsure.update(rolled)
+        track.troubles.append(trouble("week-rollover", count=len(rolled), line=track.lines[rolled[0]]))
     track.unsure_times = frozenset(unsure)
     back = [i for segment in track.segments() for i in segment[1:] if times[i] < times[i - 1] and i not in unsure]
     if back:
@@ -484,5 +480,7 @@ def _judge_times(track: Track) -> None:
 
 def _rolled(early_s: float) -> bool:
     """Return whether a time lies a whole number of 1024 weeks before the file's last, to some days."""
+    if early_s < ROLLOVER_S - ROLLOVER_SLACK_S:
+        return False
     turns = round(early_s / ROLLOVER_S)
     return turns >= 1 and abs(early_s - turns * ROLLOVER_S) <= ROLLOVER_SLACK_S
