@@ -90,6 +90,7 @@ def append(sha256: str, offset: int, total: int, stream: IO[bytes]) -> Progress:
             raise _drop(part)
         if offset != begin:
             raise WrongOffset(Progress(begin, False))
+        db.db.session.rollback()  # a slow phone must not keep a reading transaction open
         length = photos.append_piece(part, _bounded(stream, part, begin, total))
         if length < total:
             return Progress(length, False)

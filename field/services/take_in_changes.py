@@ -37,6 +37,8 @@ def take_in(request: Mapping[str, Any], device: str, now: dt.datetime) -> dict[s
     asked = read_request(request)
     _check_proto(asked)
     with db.writing() as session:
+        if asked.device == devices.own_device(session):
+            raise BadInput("That name belongs to this server.", None, "device", code="bad-request")
         arrival = journal.append(session, asked.ops, now)
         _refuse_fork(asked, arrival)
         projection.apply(session, arrival.touched)

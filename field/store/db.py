@@ -13,7 +13,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.orm import Session
 
 from field.core.errors import StoreTrouble
-from field.store import devices, epoch, migrations
+from field.store import devices, epoch, files, migrations
 from field.store.engine import WRITE_LOCK, WRITING, db, engine_options, no_room, prepare, read_address, writing
 
 __all__ = ["Session", "close", "data_dir", "db", "init_app", "migrate", "no_room", "writing"]
@@ -39,6 +39,7 @@ def init_app(app: Flask, database_url: str | None, data_dir: Path | str) -> None
         raise StoreTrouble(
             f"The data folder {folder} cannot be used: {fault.strerror}.", "Give another one, or look at who owns it."
         ) from None
+    files.drop_stale(folder / "parts", "whole-*")
     url = read_address(database_url, folder)
     app.config[DATA_DIR] = folder
     app.config["SQLALCHEMY_DATABASE_URI"] = url

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import time
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,6 +13,7 @@ from typing import IO
 
 from field.store.engine import no_room
 
+STALE_S = 24 * 3600
 FULL = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
 
 
@@ -51,6 +53,13 @@ def move(source: Path, target: Path) -> None:
     target.parent.mkdir(parents=True, exist_ok=True)
     source.replace(target)
     sync_folder(target.parent)
+
+
+def drop_stale(folder: Path, pattern: str) -> None:
+    """Delete files that a killed process left half written, once nobody can be writing them any more."""
+    for path in folder.glob(pattern):
+        if time.time() - path.stat().st_mtime > STALE_S:
+            path.unlink(missing_ok=True)
 
 
 def sync_folder(folder: Path) -> None:

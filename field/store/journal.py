@@ -67,7 +67,7 @@ class _Batch:
 
     def __init__(self, session: Session, ops: Sequence[Mapping[str, Any]]) -> None:
         self.kept = _kept_by_name(session, ops)
-        recs = {op["rec"] for op in ops if isinstance(op.get("rec"), str)}
+        recs = {rec for op in ops if (rec := _find_rec(op))}
         self.kind_of: dict[str, str] = {}
         self.stamps: set[str] = set()
         for part in _parts(sorted(recs)):
@@ -157,22 +157,25 @@ def _again(dev: str, seq: int, hashed: str, kept_hash: str, suspect: bool, held:
 def _row(
     pos: int, op: Mapping[str, Any], hashed: str, suspect: bool, held: str | None, now: dt.datetime
 ) -> dict[str, Any]:
-    rec, stamp = op.get("rec"), op.get("hlc")
     # Of a held change only what a column can hold is put into columns; the whole of it is in `op`.
-    good_rec = isinstance(rec, str) and UUID.fullmatch(rec) is not None
     return {
         "pos": pos,
         "dev": op["dev"],
         "seq": op["seq"],
         "hash": hashed,
-        "rec": rec if good_rec else None,
+        "rec": _find_rec(op),
         "type": op["type"] if held is None else None,
-        "stamp": stamp if held is None else None,
+        "stamp": op["hlc"] if held is None else None,
         "op": json.dumps(op, separators=(",", ":")),
         "clock_suspect": suspect,
         "held": held,
         "taken_at": now,
     }
+
+
+def _find_rec(op: Mapping[str, Any]) -> str | None:
+    rec = op.get("rec")
+    return rec if isinstance(rec, str) and UUID.fullmatch(rec) else None
 
 
 def _kept_by_name(

@@ -207,8 +207,9 @@ def _check_value(record_type: str, name: str, kind: str, value: Any) -> None:
     elif kind == "ref":
         _need(_matches(UUID, value), f"{called} is not the name of a record.")
     else:
-        _read(_READERS[kind], called, value)
+        # First: the sentence of a reader may repeat what it was given, and has to be kept too.
         _need(_is_storable(value), f"{called} holds signs or numbers that cannot be kept.")
+        _read(_READERS[kind], called, value)
 
 
 def _check_number(record_type: str, name: str, kind: str, value: Any) -> None:
@@ -217,10 +218,9 @@ def _check_number(record_type: str, name: str, kind: str, value: Any) -> None:
     _need(isinstance(value, int) or math.isfinite(value), f"{called} is not a usable number.")
     if kind == "int":
         _need(_is_whole(value), f"{called} is not a whole number.")
+    _need(abs(value) < WHOLE_LIMIT, f"{called} is larger than any such number can be.")
     limit = {"lat": 90, "lon": 180}.get(kind)
-    if limit is None:
-        _need(abs(value) < WHOLE_LIMIT, f"{called} is larger than any such number can be.")
-    else:
+    if limit is not None:
         _need(abs(value) <= limit, f"{called}, {value}, is not between -{limit} and {limit} degrees.")
     low, high = LIMITS.get((record_type, name), (value, value))
     _need(low <= value <= high, f"{called}, {value}, is not between {low} and {high}.")

@@ -1,7 +1,9 @@
 from __future__ import annotations
+
 import datetime as dt
+
 from builders import PHONE, a_change, a_request
-from field.services import pair
+
 from field.services.take_in_changes import take_in
 from field.store import queries
 
