@@ -50,10 +50,12 @@ def build_parser(prog: str) -> argparse.ArgumentParser:
     parser = _Parser(prog=prog, description="Serve the field log; or, with a verb:", parents=[_common(), _listen()])
     parser.add_argument("--version", action="version", version=f"fellside {__version__}")
     parser.set_defaults(run=run_serve, data=None, json=False, host=USUAL_HOST, port=USUAL_PORT)
-    verbs = parser.add_subparsers(title="verbs", dest="verb", parser_class=_Parser)
+    verbs: Any = parser.add_subparsers(title="verbs", dest="verb", parser_class=_Parser)
 
-    def verb(name: str, run: Callable[[Args], int], text: str, *more: argparse.ArgumentParser) -> _Parser:
-        made = verbs.add_parser(name, help=text, description=text, parents=[_common(), *more])
+    def verb(
+        name: str, run: Callable[[Args], int], text: str, *more: argparse.ArgumentParser
+    ) -> argparse.ArgumentParser:
+        made: argparse.ArgumentParser = verbs.add_parser(name, help=text, description=text, parents=[_common(), *more])
         made.set_defaults(run=run)
         return made
 

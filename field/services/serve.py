@@ -15,6 +15,9 @@ from granian.log import LogLevels
 from granian.server import Server
 
 from field.core.errors import BadInput, StoreTrouble
+from field.store.lock import hold as hold_folder
+
+__all__ = ["end_with_parent", "find_free_port", "hold_folder", "serve"]
 
 BLOCKING_THREADS = 4  # SQLite has one writer; more threads would only wait for it
 PARENT_CHECK_S = 0.5
@@ -85,7 +88,7 @@ def _load_in_worker(make_app: MakeApp, parent: int) -> Any:
 def serve(make_app: MakeApp, host: str, port: int, on_start: Callable[[], None]) -> None:
     """Serve until a stop is asked for (Ctrl-C or SIGTERM); returns after a clean stop.
 
-    The caller holds the lock of the data folder (`store.lock`) for as long as this runs.
+    The caller holds the data folder (`hold_folder`) for as long as this runs.
 
     Args:
         make_app: makes the WSGI app inside the worker process; must be picklable.

@@ -117,7 +117,8 @@ def answer_text(text: str, media_type: str) -> Response:
     answer = Response(text, content_type=media_type)
     answer.headers["Cache-Control"] = "no-cache"
     answer.add_etag()
-    return answer.make_conditional(request)
+    answer.make_conditional(request)  # in place
+    return answer
 
 
 @bp.get("/vendor/leaflet/<version>/<path:name>")

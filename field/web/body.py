@@ -35,11 +35,13 @@ def read_bounded(limit: int) -> bytes:
     return b"".join(parts)
 
 
-def read_json(limit: int = MIB) -> dict[str, Any]:
+def read_json(limit: int = MIB, *, any_sign: bool = False) -> dict[str, Any]:
     """Return the JSON object that the request brings, unpacked if it came packed.
 
     Args:
         limit: bytes, of the body as it came and again of what it unpacks to.
+        any_sign: take half of a surrogate pair too, which is legal in JSON and is no text. Only for changes: one such
+            sign in a note must not keep a whole batch out.
     Raises: BadInput when it is no JSON object in UTF-8, or packed in a way not known here; TooLarge.
     """
     body = read_bounded(limit)
@@ -50,8 +52,8 @@ def read_json(limit: int = MIB) -> dict[str, Any]:
         raise BadInput("What was sent is packed in a way that is not known here.", "Use gzip.", code="wrong-type")
     try:
         got = json.loads(body.decode("utf-8"), parse_constant=_no_such_number)
-        # Half of a surrogate pair is legal in JSON and is no text: it could be neither stored nor named by its hash.
-        json.dumps(got, ensure_ascii=False).encode("utf-8")
+        if not any_sign:
+            json.dumps(got, ensure_ascii=False).encode("utf-8")
     except (ValueError, RecursionError):
         raise BadInput("What was sent is not JSON that can be read.", code="bad-request") from None
     if not isinstance(got, dict):

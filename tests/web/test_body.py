@@ -102,6 +102,12 @@ def test_what_is_no_json_object_is_refused(small, data: bytes) -> None:
     assert answer.get_json()["error"]["code"] == "bad-request"
 
 
+def test_half_a_pair_is_taken_where_it_is_asked_for() -> None:
+    app = Flask("small")
+    with app.test_request_context(data=rb'{"note": "\ud83d"}', method="POST"):
+        assert body.read_json(LIMIT, any_sign=True) == {"note": "\ud83d"}
+
+
 def test_unknown_packing_is_refused(small) -> None:
     answer = small.post("/api/echo", data=b"{}", headers={"Content-Encoding": "br"})
     assert answer.status_code == 415

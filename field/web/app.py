@@ -1,0 +1,81 @@
+"""Make the Flask app: settings, store, routes, and the headers that every answer carries."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from flask import Flask, Response, request
+
+from field.store import db
+from field.web import assets, auth, errors, intake_api, pages, sync_api, upload_api
+from field.web.body import MIB, pack_answer
+
+USUAL_DATA = "fellside-data"
+
+CONTENT_POLICY = "; ".join(
+    (
+        "default-src 'self'",
+        "img-src 'self' blob: data:",
+        "object-src 'none'",
+        "base-uri 'none'",
+        "form-action 'self'",
+        "frame-ancestors 'none'",
+    )
+)
+# No Strict-Transport-Security: with a home's own certificate it would take every way back when that one breaks.
+HEADERS = {
+    "Content-Security-Policy": CONTENT_POLICY,
+    "Referrer-Policy": "no-referrer",
+    "X-Content-Type-Options": "nosniff",
+    "Permissions-Policy": "camera=(self), geolocation=(self), microphone=(), payment=(), usb=()",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "X-Robots-Tag": "none",
+}
+
+
+def find_data_dir(data_dir: str | os.PathLike[str] | None = None) -> Path:
+    """Return the folder that everything is kept in: the one given, else FELLSIDE_DATA, else ./fellside-data."""
+    return Path(data_dir or os.environ.get("FELLSIDE_DATA") or USUAL_DATA).expanduser().absolute()
+
+
+def find_database(database_url: str | None = None) -> str | None:
+    """Return the address of the database, None for SQLite in the data folder.
+
+    Args:
+        database_url: an SQLAlchemy address; "" for SQLite whatever the settings say; None for FELLSIDE_DATABASE.
+    """
+    return (os.environ.get("FELLSIDE_DATABASE") if database_url is None else database_url) or None
+
+
+def create_app(data_dir: str | os.PathLike[str] | None = None, database_url: str | None = None) -> Flask:
+    """Return the app on a data folder, its tables brought up to this version.
+
+    Args:
+        data_dir: see `find_data_dir`; made if it is not there.
+        database_url: see `find_database`.
+    Raises: StoreTrouble when the folder or the database cannot be used.
+    """
+    app = Flask(
+        "field",
+        static_folder=str(assets.find_folder("static")),
+        template_folder=str(assets.find_folder("templates")),
+    )
+    app.config["MAX_CONTENT_LENGTH"] = MIB
+    app.json.sort_keys = False  # type: ignore[attr-defined]
+    db.init_app(app, find_database(database_url), find_data_dir(data_dir))
+    errors.init_app(app)
+    auth.init_app(app)
+    for module in (pages, assets, auth, sync_api, upload_api, intake_api):
+        app.register_blueprint(module.bp)
+    app.after_request(_finish)
+    return app
+
+
+def _finish(answer: Response) -> Response:
+    for name, value in HEADERS.items():
+        answer.headers.setdefault(name, value)
+    if request.path.startswith("/api/"):
+        answer.headers.setdefault("Cache-Control", "no-store")
+        return pack_answer(answer)
+    return answer

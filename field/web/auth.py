@@ -1,0 +1,59 @@
+"""Who asks: every /api route but two wants the token of a paired device, before anything else is looked at."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from flask import Blueprint, Flask, g, request
+
+from field.core.errors import NotPaired
+from field.services import pair
+from field.web.body import read_json
+
+bp = Blueprint("auth", __name__)
+
+OPEN = frozenset({"/api/hello", "/api/pair"})
+PAIR_LIMIT = 4096  # bytes: a code, a device and a name
+
+
+def init_app(app: Flask) -> None:
+    """Ask for the token before routing, body or method are looked at: an unpaired caller learns nothing but that."""
+    app.before_request(_ask_for_token)
+
+
+def _ask_for_token() -> None:
+    if not (request.path.startswith("/api/") or request.path == "/api") or request.path in OPEN:
+        return
+    scheme, _, token = request.headers.get("Authorization", "").partition(" ")
+    device = pair.find_device(token.strip()) if scheme.lower() == "bearer" and token.strip() else None
+    if device is None:
+        raise NotPaired("This device is not paired with this server.", "Pair it with a code from home.")
+    g.device = device
+
+
+@bp.post("/api/pair")
+def take_pairing() -> dict[str, Any]:
+    """Give a device its token for a good code."""
+    body = read_json(PAIR_LIMIT)
+    return pair.pair(body.get("code"), body.get("device"), body.get("name"))
+
+
+@bp.post("/api/pair-code")
+def make_pair_code() -> dict[str, Any]:
+    """Make a code for one more device."""
+    made = pair.make_code()
+    return {**made, "url": f"{request.host_url}#/pair/{made['code']}"}
+
+
+@bp.get("/api/devices")
+def devices() -> dict[str, Any]:
+    """List the paired devices."""
+    return {"devices": pair.list_devices()}
+
+
+@bp.post("/api/devices/<uuid:device>/revoke")
+def revoke(device: UUID) -> dict[str, Any]:
+    """Shut a device out; its token is good for nothing from then on."""
+    pair.revoke(str(device))
+    return {"devices": pair.list_devices()}

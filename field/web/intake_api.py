@@ -1,0 +1,24 @@
+"""Intake at the desk: files that were sent up before are read, looked over, and kept with their trees."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Blueprint
+
+from field.services import take_in_files
+from field.web.body import read_json
+
+bp = Blueprint("intake", __name__)
+
+
+@bp.post("/api/intake/read")
+def read() -> dict[str, Any]:
+    """Say where each photo was taken, which trees are near, and what is here already; nothing is kept by this."""
+    return take_in_files.read(read_json())
+
+
+@bp.post("/api/intake/save")
+def save() -> dict[str, Any]:
+    """Keep photos and tracks as a person has placed them."""
+    return take_in_files.save(read_json())

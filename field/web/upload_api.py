@@ -1,0 +1,69 @@
+"""Photos, tracks and papers, in pieces and under the name of their content.
+
+The header names are those of the IETF draft on resumable uploads; conformance to it is not claimed. An upload's place
+is the length of the bytes on the disk: asked with HEAD, gone on from with PATCH.
+"""
+
+from __future__ import annotations
+
+import re
+
+from flask import Blueprint, Response, request, send_file
+
+from field.core.errors import BadInput
+from field.services import keep_blob
+from field.web.errors import answer_error
+from field.web.sync_api import FOR_EVER
+
+bp = Blueprint("upload", __name__)
+
+PIECE_TYPE = "application/partial-upload"
+COUNT = re.compile(r"[0-9]{1,15}", re.ASCII)
+
+
+def _place(answer: Response, offset: int, *, complete: bool) -> Response:
+    answer.headers["Upload-Offset"] = str(offset)
+    answer.headers["Upload-Complete"] = "?1" if complete else "?0"
+    answer.headers["Cache-Control"] = "no-store"
+    return answer
+
+
+def _count(name: str) -> int:
+    value = request.headers.get(name, "")
+    if not COUNT.fullmatch(value):
+        raise BadInput(f"A piece needs its {name} in bytes.", where=name, code="bad-request")
+    return int(value)
+
+
+@bp.get("/api/blob/<sha256>")  # HEAD as well: it asks only for the place
+def blob(sha256: str) -> Response:
+    """Say how much of a file is here; or send it, when it is whole."""
+    if request.method == "HEAD":
+        here = keep_blob.offset(sha256)
+        return _place(Response(status=200), here.offset, complete=here.complete)
+    found = keep_blob.open_blob(sha256)
+    answer = send_file(found.path, mimetype=found.media_type, etag=sha256)
+    answer.headers["Cache-Control"] = FOR_EVER
+    return answer
+
+
+@bp.patch("/api/blob/<sha256>")
+def piece(sha256: str) -> Response:
+    """Take the next piece of a file."""
+    if request.mimetype != PIECE_TYPE:
+        raise BadInput("A piece of a file has another content type.", f"Send it as {PIECE_TYPE}.", code="wrong-type")
+    offset, total = _count("Upload-Offset"), _count("Upload-Length")
+    request.max_content_length = keep_blob.MOST_PIECE
+    try:
+        here = keep_blob.append(sha256, offset, total, request.stream)
+    except keep_blob.WrongOffset as wrong:
+        return _place(answer_error(wrong), wrong.offset, complete=wrong.complete)
+    return _place(Response(status=204), here.offset, complete=here.complete)
+
+
+@bp.get("/api/blob/<sha256>/preview")
+def preview(sha256: str) -> Response:
+    """Send the small picture of a photo: upright, and with no place or time in it."""
+    answer = send_file(keep_blob.preview(sha256), mimetype="image/jpeg", etag=f"{sha256}-preview")
+    answer.headers["Cache-Control"] = FOR_EVER
+    return answer
