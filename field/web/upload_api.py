@@ -53,7 +53,9 @@ def piece(sha256: str) -> Response:
     if request.mimetype != PIECE_TYPE:
         raise BadInput("A piece of a file has another content type.", f"Send it as {PIECE_TYPE}.", code="wrong-type")
     offset, total = _count("Upload-Offset"), _count("Upload-Length")
-    request.max_content_length = keep_blob.MOST_PIECE
+    # One byte more than a piece may have, which `append` refuses: a server that marks the end of the body itself would
+    # else have the framework refuse a whole piece when it looks for more after the last byte.
+    request.max_content_length = keep_blob.MOST_PIECE + 1
     try:
         here = keep_blob.append(sha256, offset, total, request.stream)
     except keep_blob.WrongOffset as wrong:

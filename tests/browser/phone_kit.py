@@ -105,7 +105,10 @@ class Line:
                     self.close_connection = True  # and not a byte said
                     return
                 status, headers, content = got
+                # A browser sends a request by itself once more when a line used before breaks: each gets a fresh one.
+                self.close_connection = True
                 self.send_response(status)
+                self.send_header("Connection", "close")
                 for name, value in headers.items():
                     if name.lower() not in ("date", "server"):
                         self.send_header(name, value)
