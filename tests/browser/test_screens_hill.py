@@ -103,23 +103,23 @@ def test_undo_takes_a_mark_back_and_keeps_what_was_typed(browser, server):
     with kit.phone(browser, server) as page:
         before = len(kit.records(page, "tree"))
         kit.go(page, "#/mark")
-        page.get_by_label("Note").fill("leans over the burn")
+        page.get_by_role("textbox", name="Note").fill("leans over the burn")
         page.get_by_role("button", name="Save tree").click()
         page.get_by_role("button", name="Undo").click()
-        expect(page.get_by_label("Note")).to_have_value("leans over the burn")
+        expect(page.get_by_role("textbox", name="Note")).to_have_value("leans over the burn")
         assert len(kit.records(page, "tree")) == before
 
 
 def test_what_is_being_typed_survives_a_reload(browser, server):
     with kit.phone(browser, server) as page:
         kit.go(page, "#/mark")
-        page.get_by_label("Note").fill("among boulders")
-        page.get_by_label("Girth", exact=False).first.fill("24.5")
+        page.get_by_role("textbox", name="Note").fill("among boulders")
+        page.get_by_role("textbox", name="Girth").fill("24.5")
         page.wait_for_function(
             "async () => (await (await import('/static/js/store.js')).getDraft('mark'))?.girth_cm === 24.5"
         )
         page.reload()
-        expect(page.get_by_label("Note")).to_have_value("among boulders")
+        expect(page.get_by_role("textbox", name="Note")).to_have_value("among boulders")
         page.get_by_role("button", name="Save tree").click()
         expect(page.get_by_role("heading", name="Saved on this phone")).to_be_visible()
         assert [
@@ -130,12 +130,12 @@ def test_what_is_being_typed_survives_a_reload(browser, server):
 def test_a_text_file_is_refused_as_a_photo_and_the_form_stays(browser, server):
     with kit.phone(browser, server) as page:
         kit.go(page, "#/mark")
-        page.get_by_label("Note").fill("kept")
+        page.get_by_role("textbox", name="Note").fill("kept")
         page.locator('input[name="photo"]').set_input_files(
             {"name": "notes.jpg", "mimeType": "image/jpeg", "buffer": b"no picture, words"}
         )
         expect(page.locator(".notice.trouble")).to_be_visible()
-        expect(page.get_by_label("Note")).to_have_value("kept")
+        expect(page.get_by_role("textbox", name="Note")).to_have_value("kept")
         expect(page.locator(".mark figure")).to_have_count(0)
 
 

@@ -121,7 +121,7 @@ export async function open(root) {
         ${others.map((text) => html`<p class="muted">${text}</p>`)}
         ${one.known && html`<p class="state quiet">${icon('done')}Kept already: these very bytes are in the log.</p>`}</div>
       <fieldset class="shot-tree" ${one.known ? html`disabled` : ''}><legend>Which tree?</legend>
-        <div class="pick-row">${near.slice(0, 4).map((tree) => html`<button type="button" class="button ${picked === tree.tree ? 'primary' : ''}" data-accept="${tree.tree}" aria-pressed="${picked === tree.tree}">${icon(picked === tree.tree ? 'done' : 'plus')}${tree.tag ?? 'no tag'} <span class="nowrap">${showDistance(tree.distance_m)}</span></button>`)}</div>
+        <div class="pick-row">${near.slice(0, 4).map((tree) => html`<button type="button" class="button ${picked === tree.tree ? 'primary' : ''}" data-accept="${tree.tree}" aria-pressed="${picked === tree.tree ? 'true' : 'false'}">${icon(picked === tree.tree ? 'done' : 'plus')}${tree.tag ?? 'no tag'} <span class="nowrap">${showDistance(tree.distance_m)}</span></button>`)}</div>
         ${near.length > 1 && !picked && html`<p class="hint">${count(near.length, 'tree is', 'trees are')} near: say which.</p>`}
         <select data-tree aria-label="Another tree for ${name}"><option value="">no tree</option>
           ${keptTrees.map((tree) => html`<option value="${tree.id}" ${picked === tree.id ? html`selected` : ''}>${treeWord(tree.id)}</option>`)}</select></fieldset>

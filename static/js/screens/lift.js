@@ -119,14 +119,6 @@ export async function open(root, params) {
     gate.querySelector('span.gate-word').textContent = found
       ? 'I know this says no: log what was done'
       : 'I know there is no answer: log what was done';
-    drawSave();
-  }
-
-  function drawSave() {
-    const button = root.querySelector('[data-save-lift]');
-    if (!button) return;
-    const locked = needsWord() && !knows;
-    button.setAttribute('aria-disabled', String(locked));
   }
 
   function photoStrip() {
@@ -174,7 +166,6 @@ export async function open(root, params) {
     const before = JSON.stringify([values.girth_cm, values.ball_depth_cm, values.machine, values.lifted_on]);
     values = { ...readDraft(form) };
     knows = values.knows_no === true;
-    drawSave();
     await saveDraft(draftKey, values);
     if (JSON.stringify([values.girth_cm, values.ball_depth_cm, values.machine, values.lifted_on]) !== before) await ask();
   }

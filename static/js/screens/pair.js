@@ -1,7 +1,7 @@
 /** Pair: make this phone one of the house's, with the short code that home shows. */
 
 import { getIdentity } from '../store.js';
-import { pair } from '../sync.js';
+import { pair, syncNow } from '../sync.js';
 import { FormFault, readForm, showFault, textField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -59,6 +59,7 @@ export async function open(root, params) {
       say('Asking home …');
       await pair(values.code.trim(), values.name);
       notice('Paired. What home keeps is coming onto this phone.');
+      syncNow().catch((fault) => globalThis.reportError?.(fault)); // the quiet line tells how it goes
       globalThis.location.hash = '#/ground';
     } catch (trouble) {
       say('');
