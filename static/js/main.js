@@ -17,18 +17,17 @@ async function allow(word) {
 }
 
 function offerUpdate() {
-  const box = notice('A new version is ready.', { kind: 'trouble', undo: null });
-  const place = document.getElementById('notices').lastElementChild;
-  const button = document.createElement('button');
-  button.type = 'button';
-  button.className = 'button';
-  button.textContent = 'Use it';
-  button.addEventListener('click', () => {
-    const reason = applyUpdate();
-    if (reason) notice(reason, { kind: 'plain' });
-    else box();
+  const away = notice('A new version is ready.', {
+    kind: 'trouble', // it stays until it is taken or closed
+    act: {
+      label: 'Use it',
+      run: () => {
+        const reason = applyUpdate();
+        if (reason) notice(reason, { kind: 'plain' });
+        else away();
+      },
+    },
   });
-  place.querySelector('p').after(button);
 }
 
 async function start() {

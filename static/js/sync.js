@@ -125,6 +125,13 @@ export function syncRuns() {
   return running !== null;
 }
 
+/** Ask the browser not to empty this store when the phone runs short; it decides by itself, and is asked until it agrees. */
+async function keepForGood() {
+  if ((await getIdentity()) === null || !navigator.storage?.persist) return;
+  const kept = (await navigator.storage.persisted()) || (await navigator.storage.persist());
+  await setMeta('kept_for_good', kept);
+}
+
 /**
  * Keep this phone and home together while the app is open: at the start, when it comes into sight, when a network
  * appears, after a save, and every few minutes. Nothing runs while it is hidden.
@@ -149,6 +156,7 @@ export function startSync() {
   globalThis.addEventListener('online', go);
   recount();
   go();
+  keepForGood().catch((fault) => globalThis.reportError?.(fault));
   return () => {
     stopStore();
     clearInterval(timer);
@@ -174,6 +182,6 @@ export async function pair(code, name) {
   const identity = { device: said.device ?? device, token: said.token, name: name.trim(), paired_at: new Date().toISOString() };
   await setIdentity(identity);
   publish({ phase: 'idle', trouble: null });
-  await setMeta('kept_for_good', (await navigator.storage?.persist?.()) ?? null);
+  await keepForGood();
   return identity;
 }

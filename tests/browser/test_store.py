@@ -97,8 +97,10 @@ def test_every_write_is_strict_and_a_save_is_one_transaction(page: Page) -> None
           seen.push([mode, options?.durability ?? null]);
           return real.call(this, stores, mode, options);
         };
-        await store.saveChanges([{type: 'tree', set: {tag: 'B1'}}, {type: 'event', set: {kind: 'bud-break'}}],
-          {photos: [{sha256: 'a'.repeat(64), bytes: new ArrayBuffer(9), type: 'image/png', thumb: new ArrayBuffer(3)}]});
+        await store.saveChanges(
+          [{type: 'tree', set: {tag: 'B1'}}, {type: 'event', set: {kind: 'bud-break'}}],
+          {photos: [{sha256: 'a'.repeat(64), bytes: new ArrayBuffer(9), type: 'image/png', thumb: new ArrayBuffer(3)}]}
+        );
         const saves = seen.filter(([mode]) => mode === 'readwrite').length;
         await store.saveDraft('mark', {tag: 'B'});
         await store.dropDraft('mark');

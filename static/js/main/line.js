@@ -2,6 +2,8 @@
 
 import { count, showAgo } from '../ui/words.js';
 
+const LONG_MS = 24 * 60 * 60 * 1000;
+
 function waiting(state) {
   const parts = [];
   if (state.unsent_changes > 0) parts.push(count(state.unsent_changes, 'change', 'changes'));
@@ -12,6 +14,11 @@ function waiting(state) {
 function clockWords(offset) {
   const minutes = Math.round(Math.abs(offset) / 60);
   return `This phone’s clock is ${count(minutes, 'minute', 'minutes')} ${offset > 0 ? 'ahead of' : 'behind'} home’s.`;
+}
+
+/** How long home was out of reach, once it is worth saying: a line that counts minutes would be read out for ever. */
+function longAgo(at) {
+  return Date.now() - Date.parse(at) > LONG_MS ? `, as of ${showAgo(at)}` : '';
 }
 
 /**
@@ -27,7 +34,7 @@ export function lineWords(state) {
     parts.push(`Bringing ${count(state.unsent_photos, 'photo', 'photos')} home`);
   } else if (state.phase === 'unpaired') parts.push(left ? `Kept on this phone: ${left}. Not paired with home` : 'Not paired with home');
   else if (left) parts.push(`Saved on this phone; home does not have ${left} yet`);
-  else if (state.last_ok_at) parts.push(`Saved on this phone, and home has it (${showAgo(state.last_ok_at)})`);
+  else if (state.last_ok_at) parts.push(`Saved on this phone, and home has it${longAgo(state.last_ok_at)}`);
   else parts.push('Saved on this phone');
   if (state.trouble && state.phase !== 'sending') parts.push(state.trouble.text);
   if (state.conflicts > 0) parts.push(`${count(state.conflicts, 'record', 'records')} to settle`);
