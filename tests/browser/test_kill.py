@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import importlib.util
-import os
-import signal
-import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, Playwright
+from playwright.sync_api import Playwright
 
 HERE = Path(__file__).resolve().parent
 PHOTO_BYTES = 6 * 1024 * 1024
@@ -28,55 +25,12 @@ def load(name: str):
 
 
 kit = load("phone_kit")
-server_kit = load("server")
+KillableBrowser = load("killable").KillableBrowser
 run = kit.run
 
 
-class KillableBrowser:
-    """A Chromium in a process group of its own, on a profile that outlives it."""
-
-    def __init__(self, driver: Playwright, path: str, args: list[str], profile: Path) -> None:
-        self.driver = driver
-        self.call = [
-            path,
-            *args,
-            "--headless=new",
-            "--remote-debugging-port=0",
-            f"--user-data-dir={profile}",
-            "about:blank",
-        ]
-        self.port_file = profile / "DevToolsActivePort"
-        self.process: subprocess.Popen[bytes] | None = None
-
-    def open(self, url: str) -> Page:
-        """Start it and open a page."""
-        self.port_file.unlink(missing_ok=True)
-        self.process = subprocess.Popen(
-            self.call, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
-        )
-        said = server_kit.wait_for(self._port, "the browser does not say where it listens")
-        browser = self.driver.chromium.connect_over_cdp(f"http://127.0.0.1:{said}")
-        page = browser.contexts[0].new_page()
-        page.goto(url)
-        return page
-
-    def _port(self) -> str | None:
-        text = self.port_file.read_text() if self.port_file.exists() else ""
-        return text.splitlines()[0] if text.count("\n") >= 1 else None
-
-    def kill(self) -> None:
-        """Kill every process of it at once, as an empty battery would."""
-        if self.process is None:
-            return
-        os.killpg(self.process.pid, signal.SIGKILL)
-        self.process.wait(30)
-        self.process = None
-
-
 @pytest.fixture
-def phone(
-    playwright_driver: Playwright, chromium_path: str, chromium_args: list[str], tmp_path: Path
-) -> Iterator[KillableBrowser]:
+def phone(playwright_driver: Playwright, chromium_path: str, chromium_args: list[str], tmp_path: Path) -> Iterator[Any]:
     browser = KillableBrowser(playwright_driver, chromium_path, chromium_args, tmp_path / "profile")
     yield browser
     browser.kill()
@@ -88,7 +42,7 @@ def line() -> Iterator[Any]:
         yield line
 
 
-def test_saved_tree_and_photo_are_there_after_the_browser_was_killed(phone: KillableBrowser, line: Any) -> None:
+def test_saved_tree_and_photo_are_there_after_the_browser_was_killed(phone: Any, line: Any) -> None:
     page = phone.open(line.url + kit.BLANK)
     rec = run(
         page,
@@ -121,7 +75,7 @@ def test_saved_tree_and_photo_are_there_after_the_browser_was_killed(phone: Kill
     assert found["counts"] == {"changes_unsent": 2, "photos_unsent": 1, "held": 0, "conflicts": 0}
 
 
-def test_next_number_and_stamp_rise_after_the_browser_was_killed(phone: KillableBrowser, line: Any) -> None:
+def test_next_number_and_stamp_rise_after_the_browser_was_killed(phone: Any, line: Any) -> None:
     page = phone.open(line.url + kit.BLANK)
     rec = run(page, "return store.saveChange({type: 'tree', set: {tag: 'B1'}});")
     phone.kill()
@@ -134,7 +88,7 @@ def test_next_number_and_stamp_rise_after_the_browser_was_killed(phone: Killable
     assert second["base"] == {"tag": [first["hlc"]]}
 
 
-def test_draft_is_there_after_the_browser_was_killed(phone: KillableBrowser, line: Any) -> None:
+def test_draft_is_there_after_the_browser_was_killed(phone: Any, line: Any) -> None:
     page = phone.open(line.url + kit.BLANK)
     run(page, "await store.saveDraft('mark', {tag: 'B', note: 'half a sent'});")
     phone.kill()
@@ -143,7 +97,7 @@ def test_draft_is_there_after_the_browser_was_killed(phone: KillableBrowser, lin
 
 
 @pytest.mark.parametrize("after_ms", [0, 5, 20, 60])
-def test_kill_in_the_middle_of_saves_leaves_whole_saves_only(phone: KillableBrowser, line: Any, after_ms: int) -> None:
+def test_kill_in_the_middle_of_saves_leaves_whole_saves_only(phone: Any, line: Any, after_ms: int) -> None:
     page = phone.open(line.url + kit.BLANK)
     run(
         page,
