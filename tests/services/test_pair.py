@@ -1,0 +1,179 @@
+"""Pairing: codes, tokens, wrong tries, shutting out."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from builders import OTHER_PHONE, PHONE, an_id
+from flask import Flask
+from sqlalchemy import select
+
+from field.core.errors import BadInput, FellsideError, NotAllowed, NotFound, NotPaired, TooManyTries
+from field.services import pair
+from field.services.take_in_changes import current_epoch
+from field.store import db, devices
+from field.store.tables import DeviceRow, PairingCodeRow
+
+NOW = dt.datetime(2027, 3, 1, 9, 0, tzinfo=dt.UTC)
+MINUTE = dt.timedelta(minutes=1)
+SECOND = dt.timedelta(seconds=1)
+
+
+def a_code(now: dt.datetime = NOW) -> str:
+    return pair.make_code(now=now)["code"]
+
+
+def refusal(code: object, now: dt.datetime = NOW, device: object = PHONE, name: object = "Phone") -> FellsideError:
+    with pytest.raises(FellsideError) as refused:
+        pair.pair(code, device, name, now)
+    return refused.value
+
+
+def test_a_good_code_gives_a_token_that_says_who(store: Flask) -> None:
+    got = pair.pair(a_code(), PHONE, "  Anna's   phone ", NOW)
+    assert pair.who(got["token"]) == PHONE
+    assert pair.find_device(got["token"]) == PHONE
+    assert {name: got[name] for name in ("device", "epoch", "now")} == {
+        "device": PHONE,
+        "epoch": current_epoch(),
+        "now": "2027-03-01T09:00:00.000Z",
+    }
+    assert pair.list_devices() == [
+        {
+            "device": PHONE,
+            "name": "Anna's phone",
+            "paired_at": "2027-03-01T09:00:00.000Z",
+            "last_seen_at": "2027-03-01T09:00:00.000Z",
+            "revoked": False,
+        }
+    ]
+
+
+def test_a_code_has_eight_signs_that_cannot_be_mistaken(store: Flask) -> None:
+    codes = {a_code() for _ in range(20)}
+    assert len(codes) == 20
+    assert all(len(code) == 8 for code in codes)
+    assert not set("".join(codes)) & set("0O1IL5S2Z8B")
+
+
+def test_a_code_is_good_for_ten_minutes(store: Flask) -> None:
+    assert pair.make_code(now=NOW)["good_until"] == "2027-03-01T09:10:00.000Z"
+    assert pair.pair(a_code(), PHONE, "Phone", NOW + 10 * MINUTE)["device"] == PHONE
+    late = refusal(a_code(), NOW + 10 * MINUTE + SECOND)
+    assert (type(late), late.code) == (NotAllowed, "pair-code")
+
+
+def test_a_code_is_good_once(store: Flask) -> None:
+    code = a_code()
+    pair.pair(code, PHONE, "Phone", NOW)
+    assert refusal(code, device=OTHER_PHONE).code == "pair-code"
+    assert len(pair.list_devices()) == 1
+
+
+def test_a_code_refused_for_another_reason_is_not_used_up(store: Flask) -> None:
+    code = a_code()
+    with pytest.raises(BadInput, match="belongs to this server"):
+        pair.pair(code, devices.own_device(db.db.session()), "Phone", NOW)
+    assert pair.pair(code, PHONE, "Phone", NOW)["device"] == PHONE
+
+
+def test_the_demos_code_is_good_again_and_again(store: Flask) -> None:
+    code = pair.make_code(reusable=True, now=NOW)["code"]
+    for day in range(3):
+        assert pair.pair(code, an_id(), "Phone", NOW + dt.timedelta(days=day))["token"]
+    a_code(NOW + dt.timedelta(days=4))
+    assert pair.pair(code, an_id(), "Phone", NOW + dt.timedelta(days=4))["token"]
+
+
+def test_a_code_may_be_typed_with_blanks_hyphens_and_in_small_letters(store: Flask) -> None:
+    code = a_code()
+    typed = f" {code[:4].lower()}-{code[4:6].lower()} {code[6:]} "
+    assert pair.pair(typed, PHONE, "Phone", NOW)["device"] == PHONE
+
+
+@pytest.mark.parametrize("code", ["", "WRONG", "\0", "\ud800", "x" * 10_000])
+def test_a_wrong_code_is_refused(store: Flask, code: str) -> None:
+    a_code()
+    assert refusal(code).code == "pair-code"
+    assert pair.list_devices() == []
+
+
+@pytest.mark.parametrize(
+    ("code", "device", "name"),
+    [(None, PHONE, "x"), (3, PHONE, "x"), ("A", "phone", "x"), ("A", None, "x"), ("A", PHONE, None), ("A", PHONE, 3)]
+    + [("A", PHONE, name) for name in ("", "   ", "\0", "a\x1bb")],
+)
+def test_what_is_no_pairing_is_refused_and_counts_as_no_try(
+    store: Flask, code: object, device: object, name: object
+) -> None:
+    for _ in range(12):
+        assert refusal(code, device=device, name=name).code == "bad-request"
+
+
+def test_after_ten_wrong_tries_even_a_good_code_waits(store: Flask) -> None:
+    code = a_code()
+    for number in range(10):
+        assert refusal("WRONG", NOW + number * SECOND).code == "pair-code"
+    assert type(refusal(code, NOW + 10 * SECOND)) is TooManyTries
+    assert type(refusal("WRONG", NOW + 10 * SECOND)) is TooManyTries
+
+
+def test_nine_wrong_tries_are_forgiven(store: Flask) -> None:
+    code = a_code()
+    for _ in range(9):
+        refusal("WRONG")
+    assert pair.pair(code, PHONE, "Phone", NOW)["device"] == PHONE
+
+
+def test_wrong_tries_are_forgotten_after_ten_minutes(store: Flask) -> None:
+    for _ in range(10):
+        refusal("WRONG")
+    later = NOW + 10 * MINUTE
+    code = a_code(later)
+    assert type(refusal(code, later - SECOND)) is TooManyTries
+    assert pair.pair(code, PHONE, "Phone", later)["device"] == PHONE
+
+
+def test_neither_token_nor_code_is_kept_as_it_is(store: Flask) -> None:
+    code = a_code()
+    kept = db.db.session.scalars(select(PairingCodeRow.code_hash)).all()
+    token = pair.pair(a_code(), PHONE, "Phone", NOW)["token"]
+    (row,) = db.db.session.scalars(select(DeviceRow)).all()
+    assert code not in kept
+    assert row.token_hash is not None
+    assert token not in row.token_hash
+    assert len(row.token_hash) == 64
+    # 32 bytes are 256 bits, 43 signs of base64 without filling.
+    assert len(token) == 43
+
+
+@pytest.mark.parametrize("token", ["", "wrong", "\ud800", "x" * 5000])
+def test_an_unknown_token_is_nobody(store: Flask, token: str) -> None:
+    pair.pair(a_code(), PHONE, "Phone", NOW)
+    assert pair.find_device(token) is None
+    with pytest.raises(NotPaired):
+        pair.who(token)
+
+
+def test_a_phone_shut_out_is_nobody_until_it_is_paired_anew(store: Flask) -> None:
+    first = pair.pair(a_code(), PHONE, "Phone", NOW)["token"]
+    other = pair.pair(a_code(), OTHER_PHONE, "Other", NOW)["token"]
+    pair.revoke(PHONE, NOW)
+    pair.revoke(PHONE, NOW)
+    assert (pair.find_device(first), pair.find_device(other)) == (None, OTHER_PHONE)
+    assert {one["device"]: one["revoked"] for one in pair.list_devices()} == {PHONE: True, OTHER_PHONE: False}
+    second = pair.pair(a_code(), PHONE, "Phone", NOW)["token"]
+    assert (pair.find_device(first), pair.find_device(second)) == (None, PHONE)
+    assert len(pair.list_devices()) == 2
+
+
+def test_pairing_again_ends_the_old_token(store: Flask) -> None:
+    first = pair.pair(a_code(), PHONE, "Phone", NOW)["token"]
+    second = pair.pair(a_code(), PHONE, "Phone", NOW)["token"]
+    assert (pair.find_device(first), pair.find_device(second)) == (None, PHONE)
+
+
+def test_a_phone_that_never_was_cannot_be_shut_out(store: Flask) -> None:
+    with pytest.raises(NotFound):
+        pair.revoke(PHONE, NOW)
