@@ -40,15 +40,23 @@ def page(browser: Browser) -> Iterator[Page]:
     context.close()
 
 
-@pytest.fixture
-def checkout(tmp_path: Path) -> Path:
-    """A copy of the app whose files a test may change; its start only marks the page with a version."""
-    copy = tmp_path / "checkout"
+@pytest.fixture(scope="module")
+def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, Relay]]:
+    """A copy of the app whose files a test may change, and a relay before a server that runs from it."""
+    folder = tmp_path_factory.mktemp("worker")
+    copy = folder / "checkout"
     for name in ("field", "static", "templates"):
         shutil.copytree(ROOT / name, copy / name, ignore=shutil.ignore_patterns("__pycache__"))
     shutil.copy(ROOT / "app.py", copy)
-    mark(copy, "one")
-    return copy
+    with RunningServer(folder / "data", checkout=copy) as server, Relay(server.url) as relay:
+        yield copy, relay
+
+
+@pytest.fixture
+def checkout(house: tuple[Path, Relay]) -> Path:
+    """The copy, its start marking the page as of version one."""
+    mark(house[0], "one")
+    return house[0]
 
 
 def mark(checkout: Path, version: str) -> None:
@@ -56,10 +64,10 @@ def mark(checkout: Path, version: str) -> None:
 
 
 @pytest.fixture
-def relayed(checkout: Path, tmp_path: Path) -> Iterator[Relay]:
-    """A relay before a server on the copy."""
-    with RunningServer(tmp_path / "data", checkout=checkout) as server, Relay(server.url) as relay:
-        yield relay
+def relayed(house: tuple[Path, Relay], checkout: Path) -> Relay:
+    """The relay, faultless, before version one."""
+    house[1].faults.clear()
+    return house[1]
 
 
 def install(page: Page, url: str) -> None:
