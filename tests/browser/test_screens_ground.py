@@ -1,0 +1,292 @@
+"""Ground, leave, house and what home has: drawn, written, faulted, taken back, settled; and their small parts."""
+
+from __future__ import annotations
+
+import importlib.util
+import re
+import sys
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+from pyproj import Geod
+
+HERE = Path(__file__).resolve().parent
+
+
+def load(name: str):
+    """Import a file beside this one; tests are no package."""
+    key = f"browser_{name}"
+    if key not in sys.modules:
+        spec = importlib.util.spec_from_file_location(key, HERE / f"{name}.py")
+        sys.modules[key] = importlib.util.module_from_spec(spec)
+        spec.loader.exec_module(sys.modules[key])
+    return sys.modules[key]
+
+
+kit = load("hill_kit")
+RunningServer = load("server").RunningServer
+
+wait_for = load("server").wait_for
+
+
+@pytest.fixture(scope="module")
+def ground():
+    return kit.Ground()
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory, ground):
+    with RunningServer(tmp_path_factory.mktemp("ground") / "data") as running:
+        kit.seed(running, ground)
+        yield running
+
+
+@pytest.fixture(scope="module")
+def looking(browser, server):
+    """A paired phone that saves nothing."""
+    with kit.phone(browser, server) as page:
+        yield page
+
+
+# --- writing: each test has a phone of its own -----------------------------------------------------------------------
+
+
+def test_a_site_is_drawn_by_degrees_by_walking_and_by_the_maps_middle(browser, server) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, "#/site/new")
+        page.get_by_role("button", name="Save the site").click()
+        expect(page.get_by_text("Name of the site is needed.")).to_be_visible()
+        page.get_by_label("Name of the site").fill("Skelf Bank")
+        page.get_by_role("button", name="Save the site").click()
+        page.get_by_role("button", name="Draw the boundary").click()
+        expect(page.locator(".map-paper .me-mark")).to_have_count(1)
+        for lat, lon in (("55.40", "-3.40"), ("55.41", "-3.40"), ("55.41", "-3.38")):
+            page.get_by_role("button", name="Corner here").click()
+            page.locator("[data-corner]").last.click()
+            page.get_by_label("Latitude").fill(lat)
+            page.get_by_label("Longitude").fill(lon)
+            page.get_by_role("button", name="Set these degrees").click()
+        page.locator("[data-act=save]").click()
+        expect(page.get_by_role("button", name="Change the boundary")).to_be_visible()
+        [site] = [one for one in kit.records(page, "site") if one["fields"]["name"] == "Skelf Bank"]
+        assert site["fields"]["boundary"] == {
+            "type": "Polygon",
+            "coordinates": [[[-3.40, 55.40], [-3.40, 55.41], [-3.38, 55.41], [-3.40, 55.40]]],
+        }
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("{oops", "cannot be read to its end"),
+        ('{"type": "Point", "coordinates": [0, 0]}', "There is no area in this text"),
+        ('{"type": "Polygon", "coordinates": [[[0, 0], [1, 0], [0, 0]]]}', "has too few corners"),
+        ('{"type": "Polygon", "coordinates": [[[0, 0], [1, 0], [1, 1], [0, 1]]]}', "is not closed"),
+        (
+            '{"type": "Polygon", "coordinates": [[[300000, 600000], [1, 0], [1, 1], [300000, 600000]]]}',
+            "lies off the earth",
+        ),
+        ('{"type": "Polygon", "coordinates": [[[0, 0], [1, 1], [1, 0], [0, 1], [0, 0]]]}', "crosses itself"),
+        (
+            '{"type": "Polygon", "coordinates": [[[0, 0], ["x", 1], [1, 0], [0, 0]]]}',
+            "corner 2 is not a pair of numbers",
+        ),
+    ],
+)
+def test_an_area_that_will_not_do_gets_one_sentence_and_changes_nothing(
+    looking, ground, text: str, sentence: str
+) -> None:
+    kit.go(looking, f"#/site/{ground.site}")
+    looking.get_by_role("button", name="Change the boundary").click()
+    looking.get_by_text("Paste an area from another map").click()
+    looking.get_by_label("Area as GeoJSON text").fill(text)
+    looking.get_by_role("button", name="Read it").click()
+    field = looking.get_by_label("Area as GeoJSON text")
+    expect(looking.locator("[data-paste] .fault")).to_contain_text(sentence)
+    expect(field).to_have_attribute("aria-invalid", "true")
+    expect(looking.locator("[data-corner]")).to_have_count(4)
+    looking.get_by_role("button", name="Not now, leave it as it was").click()
+    expect(looking.get_by_role("button", name="Change the boundary")).to_be_visible()
+
+
+def test_a_leave_is_written_down_and_taken_back_by_undo(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/leave/new?site={ground.site}")
+        page.get_by_role("radio", name="someone new").check()
+        page.get_by_role("button", name="Save the leave").click()
+        expect(page.locator(".fault", has_text="How it was given is needed.")).to_be_visible()
+        page.get_by_label("Landholder’s name").fill("Isla Invented")
+        page.get_by_role("radio", name="spoken only").check()
+        page.get_by_role("textbox", name="Number of trees agreed").fill("3")
+        page.get_by_role("textbox", name="Girth up to").fill("41,5")
+        page.get_by_label("Terms to keep").fill("Close the gates.\n\nKeep off the bracken.")
+        page.get_by_role("button", name="Save the leave").click()
+        expect(page.get_by_text("Leave saved on this phone.")).to_be_visible()
+        [holder] = [one for one in kit.records(page, "landholder") if one["fields"]["name"] == "Isla Invented"]
+        [leave] = [one["fields"] for one in kit.records(page, "leave") if one["fields"]["landholder"] == holder["id"]]
+        assert leave["site"] == ground.site
+        assert (leave["form"], leave["allowance"], leave["max_girth_mm"]) == ("spoken", 3, 415)
+        assert leave["conditions"] == ["Close the gates.", "Keep off the bracken."]
+        assert leave["starts_on"] == kit.day()
+        assert leave.get("ends_on") is None
+        page.get_by_role("button", name="Undo").click()
+        expect(page.get_by_text("Undone.")).to_be_visible()
+        assert [one for one in kit.records(page, "leave") if one["fields"]["landholder"] == holder["id"]] == []
+
+
+def test_a_leave_half_written_is_there_again_after_a_reload(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/leave/new?site={ground.site}")
+        page.get_by_label("Name on the paper").fill("I. Inv")
+        page.get_by_role("textbox", name="Girth up to").fill("4o")
+        kept = "async (key) => (await (await import('/static/js/store.js')).getDraft(key))?.max_girth_cm"
+        key = f"leave-new-{ground.site}"
+        wait_for(lambda: page.evaluate(kept, key) == "4o", "the draft is kept")
+        page.reload()
+        expect(page.get_by_label("Name on the paper")).to_have_value("I. Inv")
+        expect(page.get_by_role("textbox", name="Girth up to")).to_have_value("4o")
+
+
+def test_a_last_day_before_the_first_is_refused_at_its_field(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/leave/{ground.leave}")
+        page.get_by_role("button", name="Change").click()
+        page.get_by_label("Last day").fill(kit.day(-31))
+        page.get_by_role("button", name="Save the leave").click()
+        expect(page.locator(".fault", has_text="The last day lies before the first.")).to_be_visible()
+        [leave] = [one for one in kit.records(page, "leave") if one["id"] == ground.leave]
+        assert leave["fields"]["ends_on"] == kit.day(200)
+
+
+def test_a_withdrawn_leave_is_told_in_words_and_can_be_taken_back(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/leave/{ground.leave}")
+        page.get_by_role("button", name="It was withdrawn today").click()
+        expect(page.locator(".page-head .state")).to_contain_text("withdrawn on")
+        page.get_by_role("button", name="Undo").click()
+        expect(page.locator(".page-head .state")).to_contain_text("good until")
+
+
+def test_two_answers_to_one_question_are_settled_by_one_tap(browser, server) -> None:
+    own = kit.Ground()
+    with kit.phone(browser, server, signal=True) as page:
+        rec = own.add("tree", tag="Z1", girth_mm=300)
+        kit.seed(server, own)
+        other = kit.Ground()
+        other.records = [("tree", rec, {"girth_mm": 310})]
+        kit.seed(server, other)
+        page.evaluate("async () => (await import('/static/js/sync.js')).syncNow()")
+        kit.go(page, "#/sync")
+        choices = page.locator("[data-settle]")
+        expect(choices).to_have_count(2)
+        expect(page.locator(".two-values")).to_contain_text("Tree Z1: girth")
+        page.get_by_role("button", name="30 cm").click()
+        expect(choices).to_have_count(0)
+        [tree] = [one for one in kit.records(page, "tree") if one["id"] == rec]
+        assert tree["fields"]["girth_mm"] == 300
+        assert tree["conflicts"] == {}
+
+
+def test_a_wrong_code_is_answered_at_its_field(browser, server) -> None:
+    context = browser.new_context(viewport=kit.PHONE)
+    page = context.new_page()
+    page.goto(f"{server.url}/#/pair/NO-SUCH-CODE")
+    expect(page.get_by_label("Code")).to_have_value("NO-SUCH-CODE")
+    page.get_by_role("button", name="Pair this phone").click()
+    expect(page.get_by_label("Code")).to_have_attribute("aria-invalid", "true")
+    expect(page.locator(".fault:visible")).to_have_count(1)
+    context.close()
+
+
+def test_house_shows_a_code_and_lists_this_phone(browser, server) -> None:
+    with kit.phone(browser, server, signal=True) as page:
+        kit.go(page, "#/house")
+        expect(page.locator(".entry", has_text="Test phone (this one)")).to_have_count(1)
+        page.get_by_role("button", name="Pair a phone").click()
+        code = page.locator(".pair-code").inner_text()
+        expect(page.locator(".address")).to_have_text(re.compile(rf"#/pair/{re.escape(code)}$"))
+
+
+# --- the small parts -------------------------------------------------------------------------------------------------
+
+
+def test_what_people_type_never_becomes_markup(looking) -> None:
+    got = looking.evaluate(
+        """async () => {
+          const { html, render } = await import('/static/js/ui/html.js');
+          const place = document.createElement('div');
+          const typed = '<img src=x onerror=alert(1)>';
+          render(place, html`<p title="${'"><b>'}">${typed}${0}${null}${false}${[html`<i>a</i>`, '<i>']}</p>`);
+          const number = (selector) => place.querySelectorAll(selector).length;
+          return [place.textContent, number('img, b'), number('i'), place.querySelector('p').title];
+        }"""
+    )
+    assert got == ["<img src=x onerror=alert(1)>0a<i>", 0, 1, '"><b>']
+
+
+def test_plain_text_is_not_rendered(looking) -> None:
+    got = looking.evaluate(
+        """async () => {
+          const { render } = await import('/static/js/ui/html.js');
+          try {
+            render(document.createElement('div'), '<b>x</b>');
+          } catch (fault) { return fault.name; }
+          return 'rendered';
+        }"""
+    )
+    assert got == "TypeError"
+
+
+# Both days of a leave count, and a withdrawal counts from its very day (design, section 4); "ends soon" is three days.
+@pytest.mark.parametrize(
+    ("change", "on", "word"),
+    [
+        ({}, "2027-02-14", "good"),
+        ({}, "2026-11-01", "good"),
+        ({}, "2026-10-31", "not begun"),
+        ({}, "2027-03-27", "good"),
+        ({}, "2027-03-28", "ends soon"),
+        ({}, "2027-03-31", "ends soon"),
+        ({}, "2027-04-01", "ended"),
+        ({"withdrawn_on": "2027-02-14"}, "2027-02-14", "withdrawn"),
+        ({"withdrawn_on": "2027-02-15"}, "2027-02-14", "to be withdrawn"),
+        ({"allowance": 2}, "2027-02-14", "used up"),
+        ({"allowance": 3}, "2027-02-14", "good"),
+        ({"entitled": False}, "2027-02-14", "signer not entitled"),
+        ({"entitled": None}, "2027-02-14", "signer not checked"),
+        ({"form": "spoken"}, "2027-02-14", "spoken only"),
+        ({"form": None}, "2027-02-14", "not in writing"),
+        ({"ends_on": None}, "2040-01-01", "good"),
+    ],
+)
+def test_leave_state_is_told_by_the_day(looking, change: dict[str, object], on: str, word: str) -> None:
+    leave = {
+        "starts_on": "2026-11-01",
+        "ends_on": "2027-03-31",
+        "allowance": 5,
+        "form": "signed",
+        "entitled": True,
+        **change,
+    }
+    got = looking.evaluate(
+        "async ([leave, on]) => (await import('/static/js/core/leave_state.js')).leaveState(leave, 2, on)", [leave, on]
+    )
+    assert got["word"] == word
+
+
+def test_area_agrees_with_a_geodesic_reckoning_within_one_part_in_a_hundred(looking) -> None:
+    rings = [
+        [[-3.40, 55.40], [-3.39, 55.40], [-3.39, 55.405], [-3.40, 55.405], [-3.40, 55.40]],
+        [[179.99, -41.0], [-179.99, -41.0], [-179.99, -41.01], [179.99, -41.01], [179.99, -41.0]],
+    ]
+    for ring in rings:
+        want, _ = Geod(ellps="WGS84").polygon_area_perimeter([lon for lon, _ in ring], [lat for _, lat in ring])
+        got = looking.evaluate(
+            """async (ring) => {
+              const { areaHa } = await import('/static/js/core/area_text.js');
+              return areaHa({ type: 'Polygon', coordinates: [ring] });
+            }""",
+            ring,
+        )
+        assert abs(got / (abs(want) / 10_000) - 1) < 0.01
