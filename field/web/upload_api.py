@@ -10,7 +10,7 @@ import re
 
 from flask import Blueprint, Response, request, send_file
 
-from field.core.errors import BadInput
+from field.core.errors import BadInput, TooLarge
 from field.services import keep_blob
 from field.web.errors import answer_error
 from field.web.sync_api import FOR_EVER

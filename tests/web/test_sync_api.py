@@ -1,0 +1,120 @@
+"""The exchange over HTTP: plain or packed, paired or not, and what a phone may keep of the answers."""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import json
+
+import pytest
+from builders import OTHER_PHONE, PHONE, a_change
+
+
+def question(ops: list[dict] | None = None, **others: object) -> dict[str, object]:
+    return {"proto": 1, "device": PHONE, "epoch": None, "cursor": 0, "have": {}, "ops": ops or [], **others}
+
+
+def test_hello_is_open_and_says_who_is_here(client) -> None:
+    told = client.get("/api/hello").get_json()
+    assert set(told) == {"app", "epoch", "now", "proto", "min_proto", "version"}
+    assert told["app"] == "fellside"
+    assert told["proto"] == [1]
+    assert told["now"].endswith("Z")
+
+
+def test_a_change_goes_in_and_comes_back(paired_client) -> None:
+    op = a_change({"tag": "B1", "girth_mm": 410})
+    told = paired_client.post("/api/sync", json=question([op])).get_json()
+    assert [result["s"] for result in told["results"]] == ["ok"]
+    assert told["have"] == {PHONE: 1}
+    assert [row["op"] for row in told["ops"]] == [op]
+    assert told["epoch"] == paired_client.get("/api/hello").get_json()["epoch"]
+
+
+def test_packed_question_and_packed_answer_say_the_same(paired_client) -> None:
+    ops = [a_change({"note": "heather and peat " * 20}, seq=seq) for seq in range(1, 21)]
+    body = gzip.compress(json.dumps(question(ops)).encode())
+    headers = {"Content-Encoding": "gzip", "Accept-Encoding": "gzip"}
+    answer = paired_client.post("/api/sync", data=body, headers=headers)
+    assert answer.headers["Content-Encoding"] == "gzip"
+    told = json.loads(gzip.decompress(answer.data))
+    assert [row["op"] for row in told["ops"]] == ops
+    plain = paired_client.post("/api/sync", json=question(epoch=told["epoch"])).get_json()
+    assert plain["ops"] == told["ops"]
+
+
+def test_a_sign_that_is_no_text_keeps_no_batch_out(paired_client) -> None:
+    bad, good = a_change({"note": "\ud83d"}, seq=1), a_change({"note": "\N{EVERGREEN TREE}"}, seq=2)
+    told = paired_client.post("/api/sync", data=json.dumps(question([bad, good])).encode()).get_json()
+    assert [result["s"] for result in told["results"]] in (["ok", "ok"], ["held", "ok"])
+    assert told["have"] == {PHONE: 2}
+
+
+def test_a_copied_phone_is_told_so(paired_client) -> None:
+    paired_client.post("/api/sync", json=question([a_change({"tag": "one"})]))
+    answer = paired_client.post("/api/sync", json=question([a_change({"tag": "two"})]))
+    assert answer.status_code == 409
+    assert answer.get_json()["error"]["code"] == "device-fork"
+
+
+def test_a_phone_that_is_too_old_may_bring_and_not_take(paired_client) -> None:
+    brought = paired_client.post("/api/sync", json=question([a_change()], proto=0))
+    assert (brought.status_code, brought.get_json()["ops"]) == (200, [])
+    asked = paired_client.post("/api/sync", json=question(proto=0))
+    assert asked.status_code == 426
+    assert asked.get_json()["error"]["code"] == "too-old"
+
+
+def test_held_changes_are_told(paired_client) -> None:
+    op = a_change({"girth_mm": "thick"})
+    paired_client.post("/api/sync", json=question([op]))
+    (held,) = paired_client.get("/api/held").get_json()["held"]
+    assert held["op"] == op
+    assert held["why"]
+
+
+def test_pack_is_named_by_its_content_and_may_be_kept(paired_client) -> None:
+    paired_client.post("/api/sync", json=question([a_change({"name": "Low Moss"}, type="site")]))
+    name = paired_client.post("/api/sync", json=question()).get_json()["pack"]
+    answer = paired_client.get(f"/api/pack/{name}")
+    assert hashlib.sha256(answer.data).hexdigest() == name
+    assert "immutable" in answer.headers["Cache-Control"]
+    assert "private" in answer.headers["Cache-Control"]
+
+
+@pytest.mark.parametrize("address", ["/api/devices", "/api/held", "/api/hello"])
+def test_answers_about_records_are_not_kept_by_the_browser(paired_client, address: str) -> None:
+    assert paired_client.get(address).headers["Cache-Control"] == "no-store"
+
+
+# --- pairing -------------------------------------------------------------------------------------------------------
+
+
+def pair(client, code: object, device: object = OTHER_PHONE, name: object = "Anna's phone"):
+    return client.post("/api/pair", json={"code": code, "device": device, "name": name})
+
+
+def test_a_code_pairs_one_phone_once(paired_client, client) -> None:
+    made = paired_client.post("/api/pair-code", json={}).get_json()
+    assert made["url"] == f"http://localhost/#/pair/{made['code']}"
+    told = pair(client, made["code"]).get_json()
+    assert set(told) == {"token", "device", "epoch", "now"}
+    assert client.get("/api/devices", headers={"Authorization": f"bearer {told['token']}"}).status_code == 200
+    again = pair(client, made["code"])
+    assert again.status_code == 403
+    assert again.get_json()["error"]["code"] == "pair-code"
+
+
+def test_guessing_is_slowed_down(client) -> None:
+    answers = [pair(client, f"WRONG{n}").status_code for n in range(11)]
+    assert answers == [403] * 10 + [429]
+
+
+def test_a_phone_that_was_shut_out_is_unpaired(paired_client) -> None:
+    (phone,) = paired_client.get("/api/devices").get_json()["devices"]
+    assert set(phone) == {"device", "name", "paired_at", "last_seen_at", "revoked"}
+    told = paired_client.post(f"/api/devices/{PHONE}/revoke", json={}).get_json()
+    assert [one["revoked"] for one in told["devices"]] == [True]
+    answer = paired_client.post("/api/sync", json=question([a_change()]))
+    assert answer.status_code == 401
+    assert answer.get_json()["error"]["code"] == "unpaired"
