@@ -1,0 +1,348 @@
+"""The start of the app: the way between screens, the quiet line, pairing first, and letting a new version in."""
+
+from __future__ import annotations
+
+import importlib.util
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+HERE = Path(__file__).resolve().parent
+REC = "00000000-0000-4000-8000-000000000001"
+
+
+def load(name: str):
+    spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+kit = load("phone_kit")
+RunningServer = load("server").RunningServer
+run = kit.run
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    with RunningServer(tmp_path_factory.mktemp("start") / "data") as server:
+        yield server
+
+
+@pytest.fixture
+def context(browser: Browser) -> Iterator[BrowserContext]:
+    context = browser.new_context(viewport={"width": 390, "height": 844})
+    yield context
+    context.close()
+
+
+@pytest.fixture
+def page(context: BrowserContext, server: Any) -> Page:
+    """The app, just opened on a phone that was never paired."""
+    page = context.new_page()
+    page.goto(server.url)
+    expect(page.locator("#app h1")).to_be_visible()
+    return page
+
+
+@pytest.fixture
+def paired(page: Page, server: Any) -> Page:
+    run(page, "await sync.pair(arg, 'phone'); await sync.syncNow();", server.pair_code())
+    page.evaluate("location.hash = '#/ground'")
+    expect(page.locator("#app h1")).to_have_text("Ground")
+    return page
+
+
+def go(page: Page, where: str) -> None:
+    page.evaluate("(where) => { location.hash = where; }", where)
+
+
+# --- the way -------------------------------------------------------------------------------------------------------
+
+
+def test_phone_that_was_never_paired_starts_with_pairing(page: Page) -> None:
+    expect(page.locator("#app h1")).to_have_text("Pair this phone")
+    go(page, "#/trees")
+    page.wait_for_url("**/#/pair")
+
+
+def test_phone_that_home_forgot_still_opens_all_it_keeps(paired: Page) -> None:
+    run(paired, "await store.setIdentity({...(await store.getIdentity()), token: 'forgotten'}); await sync.syncNow();")
+    go(paired, "#/trees")
+    expect(paired.locator("#app h1")).to_have_text("Trees")
+    expect(paired.locator("#line")).to_contain_text("Pair it again")
+
+
+@pytest.mark.parametrize(
+    ("where", "title"),
+    [
+        ("#/mark", "Mark a tree"),
+        ("#/may-i", "May I dig here?"),
+        ("#/due", "Due"),
+        ("#/nowhere", "Ground"),
+        ("#/trees/%", "Trees"),
+    ],
+)
+def test_address_opens_its_screen_with_the_focus_on_its_title(paired: Page, where: str, title: str) -> None:
+    go(paired, where)
+    expect(paired.locator("#app h1")).to_have_text(title)
+    expect(paired.locator("#app h1")).to_be_focused()
+    assert paired.title() == f"{title} · Fellside"
+
+
+def test_place_of_the_open_screen_is_marked_in_the_bar(paired: Page) -> None:
+    go(paired, "#/trees")
+    expect(paired.locator("#nav a[aria-current]")).to_have_text("Trees")
+
+
+@pytest.mark.parametrize(
+    ("address", "want"),
+    [
+        (
+            "#/leave/new?site=S%201",
+            {"word": "leave", "screen": "leave", "params": {"site": "S 1", "id": "new", "rest": []}},
+        ),
+        ("#/pair/K7QX", {"word": "pair", "screen": "pair", "params": {"id": "K7QX", "code": "K7QX", "rest": []}}),
+        ("#/may-i?tree=T", {"word": "may-i", "screen": "may_dig", "params": {"tree": "T", "rest": []}}),
+        ("", {"word": "ground", "screen": "ground", "params": {}}),
+        ("#/constructor", {"word": "ground", "screen": "ground", "params": {}}),
+    ],
+)
+def test_address_is_read(page: Page, address: str, want: dict[str, Any]) -> None:
+    assert page.evaluate("async (a) => (await import('/static/js/main/router.js')).readRoute(a)", address) == want
+
+
+ROUTER = """
+async () => {
+  const {makeRouter} = await import('/static/js/main/router.js');
+  const place = document.createElement('main');
+  document.body.append(place);
+  globalThis.log = [];
+  globalThis.gates = {};
+  globalThis.router = makeRouter(place, {
+    allow: async () => null,
+    onOpen: (screen) => log.push(`show ${screen}`),
+    load: async (screen) => {
+      if (screen === 'due') throw new Error('its file is not here');
+      return {open: async (root) => {
+        if (screen === 'mark') await new Promise((open) => { gates.mark = open; });
+        root.innerHTML = `<h1>${screen}</h1>`;
+        log.push(`open ${screen}`);
+        return () => log.push(`close ${screen}`);
+      }};
+    },
+  });
+  globalThis.place = place;
+  globalThis.visit = (where) => { history.replaceState(null, '', where); return router.go(); };
+}
+"""
+
+
+@pytest.fixture
+def router(context: BrowserContext) -> Iterator[Page]:
+    """A router whose screens only say what is done with them."""
+    with kit.Line() as line:
+        page = context.new_page()
+        page.goto(line.url + kit.BLANK)
+        page.evaluate(ROUTER)
+        yield page
+
+
+def test_old_screen_is_closed_before_the_next_opens(router: Page) -> None:
+    router.evaluate("async () => { await visit('#/ground'); await visit('#/trees'); }")
+    assert router.evaluate("log") == ["show ground", "open ground", "close ground", "show trees", "open trees"]
+
+
+def test_screen_that_cannot_be_loaded_says_so_with_a_way_back(router: Page) -> None:
+    router.evaluate("async () => { await visit('#/ground'); await visit('#/due'); }")
+    assert "close ground" in router.evaluate("log")
+    assert "its file is not here" in router.evaluate("place.textContent")
+    assert router.evaluate("place.querySelector('a').getAttribute('href')") == "#/ground"
+
+
+def test_screen_left_while_it_was_still_opening_is_closed_too(router: Page) -> None:
+    router.evaluate(
+        """async () => {
+          const late = visit('#/mark');
+          while (!gates.mark) await new Promise((next) => setTimeout(next));
+          await visit('#/trees');
+          gates.mark();
+          await late;
+        }"""
+    )
+    assert router.evaluate("log") == ["show mark", "show trees", "open trees", "open mark", "close mark"]
+    assert router.evaluate("place.textContent") == "trees"
+
+
+# --- the quiet line ------------------------------------------------------------------------------------------------
+
+STATE = {
+    "phase": "idle", "unsent_changes": 0, "unsent_photos": 0, "held": 0, "conflicts": 0, "last_ok_at": None,
+    "trouble": None, "clock_offset_s": None, "photo_bytes": None,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("part", "words"),
+    [
+        ({}, "Saved on this phone."),
+        ({"last_ok_at": "NOW"}, "Saved on this phone, and home has it."),
+        ({"unsent_changes": 1}, "Saved on this phone; home does not have 1 change yet."),
+        (
+            {"unsent_changes": 4, "unsent_photos": 2},
+            "Saved on this phone; home does not have 4 changes and 2 photos yet.",
+        ),
+        ({"phase": "sending", "unsent_changes": 4}, "Sending 4 changes."),
+        ({"phase": "unpaired"}, "Not paired with home."),
+        ({"conflicts": 1, "held": 2}, "Saved on this phone. 1 record to settle. 2 changes held back."),
+        ({"clock_offset_s": -300}, "Saved on this phone. This phone’s clock is 5 minutes behind home’s."),
+        ({"trouble": {"code": "x", "text": "It broke."}}, "Saved on this phone. It broke."),
+    ],
+)
+def test_line_says_what_is_where(router: Page, part: dict[str, Any], words: str) -> None:
+    said = router.evaluate(
+        """async (state) => {
+          const {lineWords} = await import('/static/js/main/line.js');
+          if (state.last_ok_at === 'NOW') state.last_ok_at = new Date().toISOString();
+          return lineWords(state);
+        }""",
+        {**STATE, **part},
+    )
+    assert said == words
+
+
+def test_line_follows_a_save_and_its_way_home(paired: Page, server: Any) -> None:
+    paired.context.set_offline(True)
+    run(paired, "await store.saveChange({type: 'tree', set: {tag: 'B1'}});")
+    expect(paired.locator("#line")).to_contain_text("home does not have 1 change yet")
+    paired.context.set_offline(False)
+    run(paired, "await sync.syncNow();")
+    expect(paired.locator("#line")).to_have_text("Saved on this phone, and home has it.")
+
+
+def test_photo_that_found_no_room_is_said_on_every_screen(context: BrowserContext, server: Any) -> None:
+    page = context.new_page()
+    quota = context.new_cdp_session(page)
+    # Before the first write: the browser remembers for a while how much room there was.
+    quota.send("Storage.overrideQuotaForOrigin", {"origin": server.url, "quotaSize": 16 * 1024 * 1024})
+    page.goto(server.url)
+    expect(page.locator("#app h1")).to_be_visible()
+    run(
+        page,
+        """await store.saveChanges([{type: 'tree', set: {tag: 'B1'}}],
+             {photos: [{sha256: 'a'.repeat(64), bytes: new ArrayBuffer(40 * 1024 * 1024), type: 'image/jpeg'}]});""",
+    )
+    expect(page.locator("#notices .trouble")).to_contain_text("this photo is not")
+
+
+# --- opened with no home at all ------------------------------------------------------------------------------------
+
+
+def test_app_opens_on_every_place_with_the_server_dead(context: BrowserContext, tmp_path: Path) -> None:
+    with RunningServer(tmp_path / "data") as server:
+        page = context.new_page()
+        faults: list[str] = []
+        page.on("pageerror", lambda fault: faults.append(str(fault)))
+        page.goto(server.url)
+        run(page, "await sync.pair(arg, 'phone'); await sync.syncNow();", server.pair_code())
+        [rec] = kit.save(page, {"type": "tree", "set": {"tag": "B7"}})
+        page.evaluate("navigator.serviceWorker.ready")
+        page.reload()
+        page.wait_for_function("navigator.serviceWorker.controller !== null")
+        server.kill()
+        for word, title in (
+            ("ground", "Ground"),
+            ("mark", "Mark a tree"),
+            ("may-i", "May I dig here?"),
+            ("due", "Due"),
+        ):
+            page.goto(f"{server.url}/#/{word}")
+            page.reload()
+            expect(page.locator("#app h1")).to_have_text(title)
+        page.goto(f"{server.url}/#/tree/{rec}")
+        page.reload()
+        expect(page.locator("#app")).to_contain_text("B7")
+        expect(page.locator("#line")).to_contain_text("home does not have")
+        assert faults == []
+
+
+# --- a new version -------------------------------------------------------------------------------------------------
+
+WORKER = """
+() => {
+  const worker = new EventTarget();
+  worker.postMessage = (said) => { globalThis.posted = said; };
+  const registration = Object.assign(new EventTarget(), {waiting: null, installing: null});
+  registration.update = async () => registration;
+  const container = Object.assign(new EventTarget(), {controller: {}, register: async () => registration});
+  Object.defineProperty(navigator, 'serviceWorker', {value: container, configurable: true});
+  Object.assign(globalThis, {worker, registration, offers: 0});
+}
+"""
+
+
+@pytest.fixture
+def updating(router: Page) -> Page:
+    """A page with a worker in the test's hand."""
+    router.evaluate(WORKER)
+    router.evaluate("async () => (await import('/static/js/update.js')).startUpdates(() => { offers += 1; })")
+    return router
+
+
+def apply(page: Page) -> str | None:
+    return page.evaluate("async () => (await import('/static/js/update.js')).applyUpdate()")
+
+
+def look(page: Page) -> bool:
+    return page.evaluate("async () => (await import('/static/js/update.js')).checkForUpdate()")
+
+
+def test_check_without_a_waiting_worker_is_no_success(updating: Page) -> None:
+    assert look(updating) is False
+    assert updating.evaluate("offers") == 0
+    assert apply(updating) == "There is no new version waiting."
+
+
+def test_waiting_version_is_offered_once_and_let_in_when_asked(updating: Page) -> None:
+    updating.evaluate("registration.waiting = worker")
+    assert (look(updating), look(updating)) == (True, True)
+    assert updating.evaluate("[offers, globalThis.posted ?? null]") == [1, None]
+    assert apply(updating) is None
+    assert updating.evaluate("posted") == "SKIP"
+
+
+def test_version_is_not_let_in_under_an_open_form(updating: Page) -> None:
+    updating.evaluate("registration.waiting = worker")
+    updating.evaluate("place.innerHTML = '<form><input name=tag></form>'")
+    updating.locator("[name=tag]").fill("B")
+    assert "still being typed" in apply(updating)
+    assert updating.evaluate("globalThis.posted ?? null") is None
+    updating.evaluate("place.innerHTML = ''")
+    assert apply(updating) is None
+
+
+def test_version_is_not_let_in_during_a_sync(updating: Page) -> None:
+    updating.evaluate("registration.waiting = worker")
+    said = run(
+        updating,
+        """
+        const {applyUpdate} = await import('/static/js/update.js');
+        const going = sync.syncNow();
+        const said = applyUpdate();
+        await going;
+        return said;
+        """,
+    )
+    assert "exchanging" in said
+
+
+def test_typing_in_a_search_holds_nothing_up(updating: Page) -> None:
+    updating.evaluate("place.innerHTML = '<form role=search><input name=text></form>'")
+    updating.locator("[name=text]").fill("B")
+    updating.evaluate("registration.waiting = worker")
+    assert apply(updating) is None
