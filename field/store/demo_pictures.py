@@ -147,9 +147,13 @@ def draw_tree(seed: str, species: str, *, low: bool = False) -> Image.Image:
         line = _hill(dice, height * base, rough, width)
         pen.polygon([*line, (width, height), (0, height)], fill=tone)
     for _ in range(420):
-        x, y = dice.uniform(0, width), dice.uniform(height * 0.72, height)
+        foot_x, foot_y = dice.uniform(0, width), dice.uniform(height * 0.72, height)
         tall = dice.uniform(6, 26)
-        pen.line((x, y, x + dice.uniform(-5, 5), y - tall), fill=(110 + dice.randint(-26, 40), 112, 62), width=2)
+        pen.line(
+            (foot_x, foot_y, foot_x + dice.uniform(-5, 5), foot_y - tall),
+            fill=(110 + dice.randint(-26, 40), 112, 62),
+            width=2,
+        )
     look = (BARK.get(species, (92, 80, 70)), LEAF.get(species, (100, 112, 66)), 1.0 if species == "birch" else 0.3)
     foot = (width * dice.uniform(0.42, 0.58), height * 0.86)
     lean = math.pi / 2 + dice.uniform(-0.35, 0.35)

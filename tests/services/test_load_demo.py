@@ -104,6 +104,11 @@ def test_there_is_something_to_do_about_today(card: Path, today: date) -> None:
     assert len(list_due(today, 14)["tasks"]) >= 5
 
 
+def test_only_a_few_tasks_have_slipped(card: Path, today: date) -> None:
+    overdue = [task for task in list_due(today, 0)["tasks"] if task["by"] < today.isoformat()]
+    assert len(overdue) <= 8
+
+
 def test_everything_loaded_checks_out(card: Path) -> None:
     said = check()
     assert said["ok"], said
