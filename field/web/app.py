@@ -61,7 +61,7 @@ def create_app(data_dir: str | os.PathLike[str] | None = None, database_url: str
         static_folder=str(assets.find_folder("static")),
         template_folder=str(assets.find_folder("templates")),
     )
-    app.config["MAX_CONTENT_LENGTH"] = MIB
+    app.config["MAX_CONTENT_LENGTH"] = MIB + 1  # `read_bounded` refuses the one more; see `upload_api.piece`
     app.json.sort_keys = False  # type: ignore[attr-defined]
     db.init_app(app, find_database(database_url), find_data_dir(data_dir))
     errors.init_app(app)

@@ -53,6 +53,8 @@ def piece(sha256: str) -> Response:
     if request.mimetype != PIECE_TYPE:
         raise BadInput("A piece of a file has another content type.", f"Send it as {PIECE_TYPE}.", code="wrong-type")
     offset, total = _count("Upload-Offset"), _count("Upload-Length")
+    if (request.content_length or 0) > keep_blob.MOST_PIECE:
+        raise TooLarge(f"A piece has at most {keep_blob.MOST_PIECE // 1024} KiB.", "Send smaller pieces.")
     # One byte more than a piece may have, which `append` refuses: a server that marks the end of the body itself would
     # else have the framework refuse a whole piece when it looks for more after the last byte.
     request.max_content_length = keep_blob.MOST_PIECE + 1
