@@ -91,7 +91,11 @@ def append(sha256: str, offset: int, total: int, stream: IO[bytes]) -> Progress:
         if offset != begin:
             raise WrongOffset(Progress(begin, False))
         db.db.session.rollback()  # a slow phone must not keep a reading transaction open
-        length = photos.append_piece(part, _bounded(stream, part, begin, total))
+        try:
+            length = photos.append_piece(part, _bounded(stream, begin, total))
+        except BadInput:
+            os.truncate(part, begin)  # a piece that is refused leaves nothing; one that broke off stays
+            raise
         if length < total:
             return Progress(length, False)
         _complete(sha256, part)
@@ -166,14 +170,13 @@ def _find_progress(sha256: str) -> Progress | None:
     return None if arrived is None else Progress(arrived, False)
 
 
-def _bounded(stream: IO[bytes], part: Path, begin: int, total: int) -> Iterator[bytes]:
+def _bounded(stream: IO[bytes], begin: int, total: int) -> Iterator[bytes]:
     size = 0
     for piece in photos.read_pieces(stream, STREAM_PIECE):
         size += len(piece)
-        if size > MOST_PIECE or begin + size > total:
-            os.truncate(part, begin)
-            if size > MOST_PIECE:
-                raise TooLarge(f"A piece may have at most {MOST_PIECE // 1024} KiB.", "Send smaller pieces.")
+        if size > MOST_PIECE:
+            raise TooLarge(f"A piece may have at most {MOST_PIECE // 1024} KiB.", "Send smaller pieces.")
+        if begin + size > total:
             raise BadInput(
                 "More was sent than the file is long.", "Send it again from where it stands.", code="too-long"
             )

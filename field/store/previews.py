@@ -5,14 +5,14 @@ from __future__ import annotations
 import io
 from pathlib import Path
 
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageOps
 
 from field.store import files
 
 MOST_EDGE = 640  # pixels
 MOST_PIXELS = 120_000_000  # a small file can unpack to more than the memory holds; no camera of the hill has more
 QUALITY = 82  # common practice
-FORMATS = ("JPEG", "PNG", "WEBP", "GIF", "TIFF", "MPO")
+FORMATS = ("JPEG", "PNG", "WEBP", "GIF", "TIFF")
 Image.MAX_IMAGE_PIXELS = None  # our own limit is asked before anything is unpacked, and raises no warnings
 
 try:
@@ -48,15 +48,8 @@ def make_preview(source: Path) -> bytes | None:
             upright = ImageOps.exif_transpose(image)
             plain = Image.new("RGB", upright.size, "white")
             plain.paste(upright.convert("RGBA"), mask=upright.convert("RGBA").getchannel("A"))
-    except (
-        UnidentifiedImageError,
-        OSError,
-        ValueError,
-        SyntaxError,
-        EOFError,
-        MemoryError,
-        Image.DecompressionBombError,
-    ):
+    except Exception:
+        # A damaged file can make the decoders raise nearly anything; the photo is kept, and has no preview.
         return None
     out = io.BytesIO()
     plain.save(out, "JPEG", quality=QUALITY, optimize=True)

@@ -1,0 +1,263 @@
+"""The pack: what the phone is given of the rules, by the hash of its bytes."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from builders import OTHER_PHONE, PHONE, SQUARE, a_leave, a_site, a_tree, an_id
+from flask import Flask
+
+from field.core.card import WORKS
+from field.core.errors import NotFound
+from field.core.may_dig import may_dig
+from field.core.species import load_cards
+from field.services import build_pack, pair
+from field.services.build_pack import current_pack, read_pack
+from field.services.write_changes import write_changes
+from field.store import db
+
+NOW = dt.datetime(2027, 2, 14, 12, 0, tzinfo=dt.UTC)
+
+
+def pack(now: dt.datetime = NOW) -> dict[str, Any]:
+    got = json.loads(read_pack(current_pack(now)))
+    assert isinstance(got, dict)
+    return got
+
+
+def write(*changes: tuple[str, str | None, dict[str, Any]]) -> list[str]:
+    return write_changes(changes, NOW)
+
+
+def test_of_an_empty_store_it_has_the_kinds_and_nothing_else(store: Flask) -> None:
+    got = pack()
+    assert (got["v"], got["made_on"], got["paired_phones"]) == (1, "2027-02-14", 0)
+    assert (got["sites"], got["windows"], got["tasks"]) == ({}, {}, [])
+    kinds = {one["kind"] for one in got["species"]}
+    assert {"birch", "hawthorn", "default"} <= kinds
+    assert len(kinds) >= 16
+
+
+def test_its_name_is_the_hash_of_its_bytes(store: Flask, data_dir: Path) -> None:
+    name = current_pack(NOW)
+    assert hashlib.sha256(read_pack(name)).hexdigest() == name
+    assert (data_dir / "packs" / f"{name}.json").read_bytes() == read_pack(name)
+
+
+def test_the_same_records_on_the_same_day_make_the_same_pack(store: Flask, monkeypatch: pytest.MonkeyPatch) -> None:
+    write(("site", None, a_site()), ("tree", None, a_tree()))
+    first = current_pack(NOW)
+    monkeypatch.setattr(build_pack, "_last", {})
+    assert current_pack(NOW + dt.timedelta(hours=1)) == first
+
+
+def test_it_is_built_again_only_when_something_changed(store: Flask, monkeypatch: pytest.MonkeyPatch) -> None:
+    built: list[dt.date] = []
+    build = build_pack.build
+
+    def counting(today: dt.date, phones: int) -> dict[str, Any]:
+        built.append(today)
+        return build(today, phones)
+
+    monkeypatch.setattr(build_pack, "build", counting)
+    names = [current_pack(NOW) for _ in range(3)]
+    assert (len(built), len(set(names))) == (1, 1)
+    write(("site", None, a_site()))
+    names.append(current_pack(NOW))
+    names.append(current_pack(NOW + dt.timedelta(days=1)))
+    pair.pair(pair.make_code()["code"], PHONE, "Phone")
+    names.append(current_pack(NOW + dt.timedelta(days=1)))
+    assert len(built) == 4
+    assert len(set(names)) == 4
+
+
+def test_a_pack_that_was_lost_is_built_again(store: Flask, data_dir: Path) -> None:
+    name = current_pack(NOW)
+    (data_dir / "packs" / f"{name}.json").unlink()
+    assert current_pack(NOW) == name
+    assert read_pack(name)
+
+
+def test_the_one_before_can_still_be_fetched(store: Flask) -> None:
+    before = current_pack(NOW)
+    write(("site", None, a_site()))
+    assert current_pack(NOW) != before
+    assert json.loads(read_pack(before))["sites"] == {}
+
+
+def test_not_every_old_pack_is_kept(store: Flask, data_dir: Path) -> None:
+    for day in range(build_pack.KEPT + 5):
+        last = current_pack(NOW + dt.timedelta(days=day))
+    assert len(list((data_dir / "packs").iterdir())) == build_pack.KEPT
+    assert read_pack(last)
+
+
+@pytest.mark.parametrize("name", ["", "0" * 64, "../epoch", "x", "\0", "0" * 63 + "\n"])
+def test_an_unknown_one_is_said_so(store: Flask, name: str) -> None:
+    with pytest.raises(NotFound) as refused:
+        read_pack(name)
+    assert refused.value.code == "no-pack"
+
+
+def test_paired_phones_are_counted_without_those_shut_out(store: Flask) -> None:
+    for device in (PHONE, OTHER_PHONE):
+        pair.pair(pair.make_code()["code"], device, "Phone")
+    assert pack()["paired_phones"] == 2
+    pair.revoke(PHONE)
+    assert pack()["paired_phones"] == 1
+
+
+def test_slips_hold_leave_consents_and_what_is_lifted(store: Flask) -> None:
+    holder, site, leave, other = (an_id() for _ in range(4))
+    write(
+        ("landholder", holder, {"name": "Ms Invented"}),
+        ("site", site, a_site(services_checked_on="2027-01-01")),
+        ("leave", leave, a_leave(site=site, landholder=holder, species=["birch"], max_girth_mm=300)),
+        ("consent", None, {"site": site, "kind": "services", "state": "held", "until": "2027-12-31"}),
+        ("site", other, a_site(name="Other", boundary=None, height_m=None)),
+        ("lift", None, {"site": site, "leave": leave}),
+        ("lift", None, {"site": site, "leave": leave}),
+        ("lift", None, {"site": site, "leave": leave, "deleted": True}),
+        ("leave", None, {**a_leave(site=site), "deleted": True}),
+    )
+    sites = pack()["sites"]
+    assert sites[site] == {
+        "zone": "Europe/London",
+        "site": {
+            "boundary": SQUARE,
+            "protected": False,
+            "services_checked": True,
+            "consents": [{"kind": "services", "state": "held", "until": "2027-12-31"}],
+        },
+        "leaves": [
+            {
+                "leave": leave,
+                "landholder": "Ms Invented",
+                "area": None,
+                "starts_on": "2026-11-01",
+                "ends_on": "2027-03-31",
+                "withdrawn_on": None,
+                "species": ["birch"],
+                "max_girth_mm": 300,
+                "allowance": 5,
+                "lifted": 2,
+                "form": "signed",
+                "entitled": True,
+                "conditions": ["close the gates"],
+            }
+        ],
+    }
+    assert sites[other]["leaves"] == []
+
+
+def test_the_rule_can_be_asked_with_the_pack_alone(store: Flask) -> None:
+    site = an_id()
+    write(("site", site, a_site()), ("leave", None, a_leave(site=site)))
+    slips = pack()["sites"][site]
+    case = {
+        "here": {"lat": 55.4012, "lon": -3.392, "accuracy_m": 6},
+        "on": "2027-02-14",
+        "species": "birch",
+        "girth_mm": 240,
+        "machine": False,
+        "depth_mm": 250,
+        "synced_days_ago": 0,
+        "paired_phones": 1,
+        **slips,
+    }
+    assert may_dig(case)["answer"] == "yes"
+    assert may_dig({**case, "on": "2027-04-01"})["answer"] == "no"
+
+
+def test_there_are_windows_of_every_work_for_every_kind_at_every_site(store: Flask) -> None:
+    (site,) = write(("site", None, a_site()))
+    windows = pack()["windows"][site]
+    assert set(windows) == set(load_cards())
+    assert all(set(works) == set(WORKS) for works in windows.values())
+    for window in windows["birch"]["lift"]:
+        assert set(window) == {"opens", "closes", "hard_close", "why_opens", "why_closes", "source"}
+        assert window["closes"] >= "2027-02-14"
+        assert window["opens"] <= "2028-03-20"  # 400 days later
+
+
+def test_a_higher_site_has_later_springs(store: Flask) -> None:
+    low, high = write(("site", None, a_site(height_m=0)), ("site", None, a_site(height_m=600)))
+    windows = pack()["windows"]
+
+    def closes(site: str) -> str:
+        return str(windows[site]["birch"]["lift"][0]["closes"])
+
+    assert closes(low) < closes(high)
+
+
+def test_a_lifted_tree_has_its_tasks_with_the_records_they_are_settled_in(store: Flask) -> None:
+    site, tree = an_id(), an_id()
+    write(
+        ("site", site, a_site()),
+        ("tree", tree, a_tree(site=site)),
+        ("lift", None, {"tree": tree, "site": site, "lifted_on": "2027-02-13", "roots_kept": "half"}),
+    )
+    tasks = pack()["tasks"]
+    assert tasks
+    assert {task["tree"] for task in tasks} == {tree}
+    for task in tasks:
+        assert set(task) == {"id", "rec", "tree", "site", "work", "from", "by", "text", "why", "moved_from"}
+
+
+def test_a_tree_that_ended_has_none(store: Flask) -> None:
+    tree = an_id()
+    write(
+        ("tree", tree, a_tree(ended_as="lost", ended_on="2027-02-01")),
+        ("lift", None, {"tree": tree, "lifted_on": "2027-01-13"}),
+    )
+    assert pack()["tasks"] == []
+
+
+def test_a_card_of_ones_own_replaces_the_shipped_one(store: Flask) -> None:
+    write(("species_card", None, {"kind": "birch", "name": "My birch", "latin": "Betula", "card": None}))
+    assert "My birch" not in {one["name"] for one in pack()["species"]}
+    shipped = json.loads((Path(build_pack.__file__).parent.parent / "core" / "cards" / "birch.json").read_text())
+    write(("species_card", None, {"kind": "birch", "name": "My birch", "latin": "Betula", "card": shipped}))
+    assert "My birch" in {one["name"] for one in pack()["species"]}
+
+
+EXTREMES: list[tuple[str, dict[str, Any]]] = [
+    ("lift", {"lifted_on": "1800-01-01"}),
+    ("lift", {"lifted_on": "9000-12-31"}),
+    ("lift", {"lifted_at": "9000-12-31T23:59:59Z", "zone": "Pacific/Kiritimati"}),
+    ("lift", {"lifted_at": "1800-01-01T00:00:00Z", "zone": "Pacific/Honolulu"}),
+    ("event", {"kind": "bud_break", "happened_on": "9000-12-31"}),
+    ("event", {"kind": "\U0001f332", "happened_on": None}),
+    ("work", {"kind": "hard prune", "done_on": "1800-01-01"}),
+    ("work", {"kind": None, "done_on": None}),
+    ("box", {"volume_l": 0, "mix": "rubbish", "boxed_on": "9000-12-31"}),
+    ("task_state", {"task": "no such task", "state": "done"}),
+    ("species_card", {"kind": "birch", "card": ["rubbish"]}),
+    ("species_card", {"kind": None, "card": {"windows": 3}}),
+    ("tree", {"species": ""}),
+    ("leave", {"starts_on": "1800-01-01", "ends_on": "9000-12-31"}),
+]
+
+
+@pytest.mark.parametrize(("record_type", "fields"), EXTREMES)
+def test_whatever_is_taken_in_a_pack_can_be_built(store: Flask, record_type: str, fields: dict[str, Any]) -> None:
+    site, tree = an_id(), an_id()
+    write(
+        ("site", site, a_site()), ("tree", tree, a_tree(site=site)), ("lift", None, {"tree": tree, "lifted_on": None})
+    )
+    kinds = build_pack.queries.RECORD_TABLES[record_type].__table__.columns.keys()
+    owner = {name: rec for name, rec in (("tree", tree), ("site", site)) if name in kinds}
+    write((record_type, None, {**owner, **fields}))
+    assert site in pack()["sites"]
+
+
+def test_the_store_is_not_held_open_by_a_pack(store: Flask) -> None:
+    pack()
+    write(("site", None, a_site()))
+    assert len(pack()["sites"]) == 1
+    assert db.db.session.info == {}
