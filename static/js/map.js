@@ -194,6 +194,8 @@ export function openMap(frame, name) {
     if (act === 'all') fit();
     if (act === 'me' && me.getLayers().length) map.fitBounds(me.getBounds(), { maxZoom: FIT_ZOOM + 1 });
   });
+  let moved = false; // by hand: from then on the map is not moved by itself
+  for (const type of ['pointerdown', 'keydown', 'wheel']) frame.addEventListener(type, () => { moved = true; }, { passive: true });
   const sizes = new ResizeObserver(() => map.invalidateSize({ pan: false }));
   sizes.observe(paper);
 
@@ -203,6 +205,11 @@ export function openMap(frame, name) {
     for (const layer of [sites, trees, tracks, corners]) if (layer.getLayers().length) all.extend(layer.getBounds());
     if (!all.isValid() && me.getLayers().length) all.extend(me.getBounds());
     if (all.isValid()) map.fitBounds(all, { paddingTopLeft: [28, 56], paddingBottomRight: [76, 48], maxZoom: FIT_ZOOM, animate: false });
+  }
+
+  /** Bring everything into view, unless the person has moved the map already. */
+  function fitOnce() {
+    if (!moved) fit();
   }
 
   /**
@@ -306,5 +313,5 @@ export function openMap(frame, name) {
     frame.replaceChildren();
   }
 
-  return { showSites, showTrees, showTracks, showMe, showCorners, onTap, middle, lookAt, fit, close };
+  return { showSites, showTrees, showTracks, showMe, showCorners, onTap, middle, lookAt, fit, fitOnce, close };
 }

@@ -95,6 +95,7 @@ export async function open(root) {
     [ground, trees, tracks] = [await readGround(), (await readTrees(null)).rows, await listRecords('track')];
     if (closed) return;
     drawMap();
+    map.fitOnce(); // what comes from home after pairing comes bit by bit
     drawSites();
   }
 
