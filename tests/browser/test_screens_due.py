@@ -73,6 +73,15 @@ def test_undo_opens_a_task_again(browser, server):
         expect(page.locator(".task [data-done]")).to_have_count(before)
 
 
+def test_after_a_tick_the_keyboard_is_on_the_task_below(browser, server):
+    with kit.phone(browser, server) as page:
+        kit.go(page, "#/due")
+        below = page.locator("[data-done]").nth(1).get_attribute("data-done")
+        page.locator("[data-done]").first.focus()
+        page.keyboard.press("Enter")
+        expect(page.locator(f'[data-done="{below}"]')).to_be_focused()
+
+
 def test_with_no_plan_it_says_so_and_what_to_do(browser, tmp_path):
     with RunningServer(tmp_path / "data") as bare, kit.phone(browser, bare) as page:
         kit.go(page, "#/due")

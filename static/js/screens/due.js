@@ -11,6 +11,7 @@ import { notice } from '../ui/notice.js';
 import { count, showDate, workWord } from '../ui/words.js';
 
 const SOON_DAYS = 7;
+const ROWS_AT_ONCE = 10; // of a group; more would be scrolled past and not read
 const LATER_DAYS = 60; // what lies further off is kept out of sight until asked for
 
 /**
@@ -50,6 +51,7 @@ export async function open(root, params = {}) {
   let facts = null;
   let filter = null;
   let farShown = false;
+  const whole = new Set(); // titles of the groups shown to their end
 
   async function read() {
     const [pack, trees, states, sites] = await Promise.all([getPack(), listRecords('tree'), listRecords('task_state'), siteNames()]);
@@ -80,8 +82,8 @@ export async function open(root, params = {}) {
           ${task.why && html`<p class="muted">${task.why}</p>`}
           ${task.moved_from && html`<p class="muted">Moved here from ${showDate(task.moved_from)}, to a date that is safe for this kind.</p>`}
           <div class="task-acts">
-            <button type="button" class="button primary hill" data-done="${task.rec}">${icon('done')}Done</button>
-            <button type="button" class="button hill" data-note-done="${task.rec}" aria-label="Done, with a note">${icon('edit')}With a note</button>
+            <button type="button" class="button primary hill" id="done-${task.rec}" data-done="${task.rec}">${icon('done')}Done</button>
+            <button type="button" class="button hill" data-note-done="${task.rec}" aria-label="Done, with a note">With a note</button>
             <button type="button" class="button hill quiet" data-skip="${task.rec}">Skip</button>
           </div>`}
     </li>`;
@@ -90,7 +92,8 @@ export async function open(root, params = {}) {
   function group(title, tasks, today, empty = null) {
     if (tasks.length === 0 && !empty) return null;
     return html`<section class="sheet"><h2>${title} <span class="muted">${tasks.length > 0 ? tasks.length : ''}</span></h2>
-      ${tasks.length > 0 ? html`<ul class="tasks">${tasks.map((task) => taskRow(task, today))}</ul>` : html`<p class="muted">${empty}</p>`}</section>`;
+      ${tasks.length > 0 ? html`<ul class="tasks">${(whole.has(title) ? tasks : tasks.slice(0, ROWS_AT_ONCE)).map((task) => taskRow(task, today))}</ul>
+        ${tasks.length > ROWS_AT_ONCE && !whole.has(title) && html`<button type="button" class="button wide hill" data-whole="${title}">Show ${tasks.length - ROWS_AT_ONCE} more</button>`}` : html`<p class="muted">${empty}</p>`}</section>`;
   }
 
   function draw() {
@@ -101,7 +104,7 @@ export async function open(root, params = {}) {
     const groups = groupTasks(tasks, facts.states, today);
     const waiting = groups.overdue.length + groups.week.length;
     render(root, html`<div class="page due">
-      <div class="page-head"><h1>Due</h1>
+      <div class="page-head"><h1 tabindex="-1">Due</h1>
         <p class="under" role="status">${all.length === 0 ? 'Nothing planned' : groups.overdue.length > 0 ? `${count(groups.overdue.length, 'task is', 'tasks are')} overdue` : waiting > 0 ? `${count(waiting, 'task', 'tasks')} this week` : 'Nothing due this week'}</p>
         ${params.tree && html`<p>Only tree ${facts.trees.get(params.tree)?.fields.tag ?? ''}. <a href="#/due">Show all trees</a></p>`}</div>
       ${facts.pack?.made_on && facts.pack.made_on < plusDays(today, -1) && html`<p class="muted">Planned at home on ${showDate(facts.pack.made_on)}. What was noted since is counted in at the next sync.</p>`}
@@ -130,8 +133,11 @@ export async function open(root, params = {}) {
         await saveChange({ rec, type: 'task_state', set: { task: task.id, tree: task.tree, state: before.state ?? null, settled_on: before.settled_on ?? null, note: before.note ?? null } });
       },
     });
+    const rows = [...root.querySelectorAll('[data-done]')].map((button) => button.dataset.done);
+    const next = rows[rows.indexOf(rec) + 1] ?? rows.at(-2) ?? null;
     await read();
-    root.querySelector('h1')?.focus();
+    // The keyboard goes on with the task below, not back to the top of the page.
+    (root.querySelector(`[data-done="${next}"]`) ?? root.querySelector('h1')).focus({ preventScroll: true });
   }
 
   async function settleWithNote(rec) {
@@ -158,6 +164,7 @@ export async function open(root, params = {}) {
     on(root, 'click', '[data-note-done]', trying((ev, el) => settleWithNote(el.dataset.noteDone))),
     on(root, 'click', '[data-skip]', trying((ev, el) => settle(el.dataset.skip, 'skipped'))),
     on(root, 'click', '[data-open-again]', trying((ev, el) => settle(el.dataset.openAgain, null))),
+    on(root, 'click', '[data-whole]', (ev, el) => { whole.add(el.dataset.whole); draw(); }),
     on(root, 'click', '[data-far]', () => { farShown = true; draw(); }),
     on(root, 'change', '[name="place"]', (ev, el) => { filter = JSON.parse(el.value); draw(); }),
   ];

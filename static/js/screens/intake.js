@@ -118,13 +118,13 @@ export async function open(root) {
       <div class="shot-words"><p class="strong">${name}</p>
         <p class="muted">${one.taken_at ? showInstant(one.taken_at) : 'time not known'}</p>
         <p class="state ${placed ? 'good' : 'ask'}">${icon(placed ? 'fix' : 'ask')}${placed ? BY_WORDS[one.placed_by] ?? 'placed' : 'not placed'}${placed && known(one.accuracy_m) ? `, ± ${Math.max(1, Math.round(one.accuracy_m))} m` : ''}</p>
-        ${others.map((text) => html`<p class="muted">${text}</p>`)}
         ${one.known && html`<p class="state quiet">${icon('done')}Kept already: these very bytes are in the log.</p>`}</div>
       <fieldset class="shot-tree" ${one.known ? html`disabled` : ''}><legend>Which tree?</legend>
         <div class="pick-row">${near.slice(0, 4).map((tree) => html`<button type="button" class="button ${picked === tree.tree ? 'primary' : ''}" data-accept="${tree.tree}" aria-pressed="${picked === tree.tree ? 'true' : 'false'}">${icon(picked === tree.tree ? 'done' : 'plus')}${tree.tag ?? 'no tag'} <span class="nowrap">${showDistance(tree.distance_m)}</span></button>`)}</div>
         ${near.length > 1 && !picked && html`<p class="hint">${count(near.length, 'tree is', 'trees are')} near: say which.</p>`}
         <select data-tree aria-label="Another tree for ${name}"><option value="">no tree</option>
           ${keptTrees.map((tree) => html`<option value="${tree.id}" ${picked === tree.id ? html`selected` : ''}>${treeWord(tree.id)}</option>`)}</select></fieldset>
+      ${others.length > 0 && html`<p class="shot-why muted">${others.join(' ')}</p>`}
     </li>`;
   }
 
@@ -138,10 +138,13 @@ export async function open(root) {
       lines,
       trees: keptTrees.filter((tree) => tree.fix).map((tree) => ({ tag: tree.tag, lat: tree.fix.lat, lon: tree.fix.lon })),
     });
+    const zoneless = photos.filter((one) => (one.trouble ?? []).some((t) => t.code === 'no-zone')).length;
     const plain = photos.filter((one) => !one.known && !chosen.get(one.sha256) && plainTree(one.near ?? [])).length;
     const fresh = photos.filter((one) => !one.known).length + tracks.filter((one) => !one.known).length;
     return html`<div class="cols wide-first"><div>
         <section class="sheet"><div class="sheet-head"><h2>Photos</h2><span class="muted">${placed.length} of ${photos.length} placed</span></div>
+          ${zoneless > 0 && clock.zone === null && html`<div class="stack"><p class="state ask">${icon('clock')}${zoneless === 1 ? '1 photo tells' : `${zoneless} photos tell`} a time without its zone.</p>
+            <div><button type="button" class="button" data-zone="${ownZone()}">The camera was set to ${ownZone()}</button></div></div>`}
           ${plain > 0 && html`<button type="button" class="button" data-accept-plain>${icon('done')}Accept the ${count(plain, 'photo', 'photos')} with one tree near</button>`}
           ${photos.length === 0 ? html`<p class="muted">No photo among them.</p>` : html`<ul class="shot-rows">${photos.map((one, i) => photoRow(one, i + 1))}</ul>`}</section>
       </div><div>
@@ -298,6 +301,7 @@ export async function open(root) {
       draw();
     }),
     on(root, 'submit', '#clock', trying(placeAgain)),
+    on(root, 'click', '[data-zone]', trying(async (ev, el) => { clock = { ...clock, zone: el.dataset.zone }; await readThem(); draw(); })),
     on(root, 'click', '[data-again]', () => { startAgain(); draw(); }),
     on(root, 'click', '[data-save]', trying((ev, el) => save(el))),
   ];

@@ -4,7 +4,8 @@ import { html } from '../ui/html.js';
 
 const WIDE = 640;
 const HIGH = 400;
-const EDGE = 28;
+const EDGE = 40;
+const LEAST_M = 60; // less ground than this tells nothing about where it is
 const NICE_M = [5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000];
 const M_PER_DEG = 111_320; // on the equator; good enough for a drawing, never for a distance that is told
 
@@ -22,14 +23,14 @@ export async function walkPoints(file) {
  * @returns {import('../ui/html.js').Safe|null} null when nothing has a place
  */
 export function sketch({ photos, lines, trees }) {
-  const main = [...photos, ...lines.flat()];
+  const main = photos.length > 0 ? photos : lines.flat(); // the photos are what is looked over; the walk may run off the page
   if (main.length === 0) return null;
   const lats = main.map((p) => p.lat);
   const lons = main.map((p) => p.lon);
   const mid = { lat: (Math.min(...lats) + Math.max(...lats)) / 2, lon: (Math.min(...lons) + Math.max(...lons)) / 2 };
   const east = M_PER_DEG * Math.cos((mid.lat * Math.PI) / 180);
-  const spanX = Math.max(40, (Math.max(...lons) - Math.min(...lons)) * east);
-  const spanY = Math.max(25, (Math.max(...lats) - Math.min(...lats)) * M_PER_DEG);
+  const spanX = Math.max(LEAST_M, (Math.max(...lons) - Math.min(...lons)) * east);
+  const spanY = Math.max(LEAST_M / 2, (Math.max(...lats) - Math.min(...lats)) * M_PER_DEG);
   const scale = Math.min((WIDE - 2 * EDGE) / spanX, (HIGH - 2 * EDGE) / spanY);
   const x = (p) => (WIDE / 2 + (p.lon - mid.lon) * east * scale).toFixed(1);
   const y = (p) => (HIGH / 2 - (p.lat - mid.lat) * M_PER_DEG * scale).toFixed(1);

@@ -137,7 +137,7 @@ export async function open(root, params) {
 
   function taskSheet() {
     const open = facts.tasks.filter((task) => !['done', 'skipped'].includes(facts.settled.get(task.rec)?.state)).sort((a, b) => String(a.by ?? a.from).localeCompare(String(b.by ?? b.from)));
-    if (facts.lifts.length === 0 && open.length === 0) return null;
+    if (open.length === 0 && (facts.lifts.length === 0 || facts.tree.fields.ended_as)) return null;
     const today = todayOn();
     return html`<section class="sheet"><div class="sheet-head"><h2>Due</h2>${open.length > 0 && html`<a class="button" href="#/due?tree=${id}">See and tick</a>`}</div>
       ${open.length === 0 ? html`<p class="muted">${facts.tasks.length === 0 ? 'Its care plan comes when home has its lift.' : 'Nothing open.'}</p>` : html`<ul class="entries">${open.slice(0, 5).map((task) => html`<li><div class="entry"><span class="entry-main"><span class="entry-title">${task.text}</span>
