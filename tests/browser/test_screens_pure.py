@@ -77,7 +77,7 @@ def tree(tag: str | None, **fields: object) -> dict[str, object]:
 )
 def test_the_tag_proposed_is_the_site_s_letter_and_the_next_number(page, tags, site, want):
     place = None if site is None else {"id": "s", "fields": {"name": site}}
-    assert call(page, "ground_facts", "proposeTag", [tree(tag) for tag in tags], place) == want
+    assert call(page, "hill/ground_facts", "proposeTag", [tree(tag) for tag in tags], place) == want
 
 
 def test_kinds_marked_latest_on_this_site_are_offered_first(page):
@@ -93,7 +93,7 @@ def test_kinds_marked_latest_on_this_site_are_offered_first(page):
             {"kind": "birch", "name": "Birch"},
         ]
     }
-    assert call(page, "ground_facts", "recentKinds", trees, "here", pack) == ["birch", "larch", "yew", "alder"]
+    assert call(page, "hill/ground_facts", "recentKinds", trees, "here", pack) == ["birch", "larch", "yew", "alder"]
 
 
 def test_the_most_accurate_fix_counts_and_an_unknown_accuracy_comes_last(page):
@@ -103,8 +103,8 @@ def test_the_most_accurate_fix_counts_and_an_unknown_accuracy_comes_last(page):
         {"id": "c", "fields": {"lat": 1, "lon": 1, "accuracy_m": 4}},
         {"id": "d", "fields": {"lat": None, "lon": 1, "accuracy_m": 1}},
     ]
-    assert call(page, "ground_facts", "bestFix", fixes)["id"] == "c"
-    assert call(page, "ground_facts", "bestFix", fixes[:1])["id"] == "a"
+    assert call(page, "hill/ground_facts", "bestFix", fixes)["id"] == "c"
+    assert call(page, "hill/ground_facts", "bestFix", fixes[:1])["id"] == "a"
 
 
 @pytest.mark.parametrize(

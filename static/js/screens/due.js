@@ -1,6 +1,6 @@
 /** Due: what wants doing, why, and by when; ticked off with a note, passed over, or taken back. Works with no signal. */
 
-import { siteNames, todayOn, treeWords } from '../ground_facts.js';
+import { siteNames, todayOn, treeWords } from '../hill/ground_facts.js';
 import { plusDays } from '../core/dates.js';
 import { getPack, listRecords, onStoreChange, saveChange } from '../store.js';
 import { ask } from '../ui/dialog.js';

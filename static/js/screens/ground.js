@@ -1,8 +1,8 @@
 /** Ground: the sites on a map of their own and in a list, nearest first, each with how its leave stands. */
 
 import { watchFix } from '../device.js';
-import { metresOutside, readTrees } from '../ground_facts.js';
-import { readGround } from '../ground_leaves.js';
+import { metresOutside, readTrees } from '../hill/ground_facts.js';
+import { readGround } from '../hill/ground_leaves.js';
 import { openMap } from '../map.js';
 import { getMeta, listRecords, onStoreChange, setMeta } from '../store.js';
 import { html, on, render } from '../ui/html.js';

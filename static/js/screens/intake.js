@@ -1,6 +1,6 @@
 /** Intake, at the desk: photos and recorded walks come home, are placed, looked over, and saved with their trees. */
 
-import { bestFix, groupBy, listSites, ownZone, siteAt } from '../ground_facts.js';
+import { bestFix, groupBy, listSites, ownZone, siteAt } from '../hill/ground_facts.js';
 import { getPack, listRecords } from '../store.js';
 import { askHome, askHomeJson, HomeError } from '../store/home.js';
 import { syncNow } from '../sync.js';

@@ -3,7 +3,7 @@
 import { changedOnly } from '../core/changed.js';
 import { showCm } from '../core/lengths.js';
 import { readPhotoFile } from '../device.js';
-import { readGround, todayAt } from '../ground_leaves.js';
+import { readGround, todayAt } from '../hill/ground_leaves.js';
 import { dropDraft, getDraft, getPack, getPhoto, getThumb, newId, onStoreChange, saveChange, saveChanges, saveDraft } from '../store.js';
 import { FormFault, fileField, readDraft, readForm, showFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';

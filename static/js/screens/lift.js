@@ -1,10 +1,10 @@
 /** Lift: the answer as it stands, the terms, then what was really done. The answer is kept inside the record, whatever it said. */
 
-import { askLeave } from '../ask_leave.js';
+import { askLeave } from '../hill/ask_leave.js';
 import { cmToMm, mmToCm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
-import { bestFix, margin, metresBetween, ownZone, readTrees, todayOn, visitChange } from '../ground_facts.js';
-import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../shots.js';
+import { bestFix, margin, metresBetween, ownZone, readTrees, todayOn, visitChange } from '../hill/ground_facts.js';
+import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../hill/shots.js';
 import { dropDraft, getDraft, getRecord, listRecords, newId, recordsWhere, saveChanges, saveDraft } from '../store.js';
 import { answerHead, answerReasons, cautionLine, knowledgeLine, termsToTick } from '../ui/answer.js';
 import { chips, dateField, fileField, FormFault, noteField, numberField, readDraft, readForm, showFault, toggle } from '../ui/form.js';

@@ -2,8 +2,8 @@
 
 import { cmToMm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
-import { fixFields, listSites, proposeTag, recentKinds, siteAt, todayOn, visitChange } from '../ground_facts.js';
-import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../shots.js';
+import { fixFields, listSites, proposeTag, recentKinds, siteAt, todayOn, visitChange } from '../hill/ground_facts.js';
+import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../hill/shots.js';
 import { dropDraft, getDraft, getPack, listRecords, newId, saveChanges, saveDraft } from '../store.js';
 import { chips, fileField, noteField, numberField, readDraft, readForm, FormFault, textField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';

@@ -1,9 +1,9 @@
 /** May I?: the answer before the spade goes in, for where one stands or for a chosen tree, with every reason. */
 
-import { askLeave } from '../ask_leave.js';
+import { askLeave } from '../hill/ask_leave.js';
 import { cmToMm, mmToCm, showCm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
-import { bestFix, metresBetween, readTrees, recentKinds, todayOn } from '../ground_facts.js';
+import { bestFix, metresBetween, readTrees, recentKinds, todayOn } from '../hill/ground_facts.js';
 import { getDraft, listRecords, onStoreChange, saveDraft } from '../store.js';
 import { answerHead, answerReasons, cautionLine, knowledgeLine, termsToTick } from '../ui/answer.js';
 import { chips, dateField, numberField, readDraft, toggle } from '../ui/form.js';

@@ -3,8 +3,8 @@
 import { areaHa } from '../core/area_text.js';
 import { changedOnly } from '../core/changed.js';
 import { watchFix } from '../device.js';
-import { metresOutside, ownZone, readTrees } from '../ground_facts.js';
-import { readGround, todayAt } from '../ground_leaves.js';
+import { metresOutside, ownZone, readTrees } from '../hill/ground_facts.js';
+import { readGround, todayAt } from '../hill/ground_leaves.js';
 import { openMap } from '../map.js';
 import { dropDraft, getDraft, getMeta, listRecords, onStoreChange, saveChange, saveDraft } from '../store.js';
 import { openCornerEditor } from '../ui/corner_editor.js';

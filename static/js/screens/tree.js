@@ -2,8 +2,8 @@
 
 import { cmToMm, mmToCm, showCm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
-import { bestFix, fixFields, metresBetween, recentKinds, siteNames, stageOf, todayOn, visitChange } from '../ground_facts.js';
-import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../shots.js';
+import { bestFix, fixFields, metresBetween, recentKinds, siteNames, stageOf, todayOn, visitChange } from '../hill/ground_facts.js';
+import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../hill/shots.js';
 import { dropDraft, getDraft, getPack, getPhoto, getRecord, getThumb, listRecords, newId, onStoreChange, recordsWhere, saveChange, saveChanges, saveDraft } from '../store.js';
 import { ANSWER_WORDS, answerReasons } from '../ui/answer.js';
 import { ask } from '../ui/dialog.js';

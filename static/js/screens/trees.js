@@ -2,8 +2,8 @@
 
 import { watchFix } from '../device.js';
 import { showCm } from '../core/lengths.js';
-import { metresBetween, readTrees } from '../ground_facts.js';
-import { pictureUrl } from '../shots.js';
+import { metresBetween, readTrees } from '../hill/ground_facts.js';
+import { pictureUrl } from '../hill/shots.js';
 import { getThumb, onStoreChange } from '../store.js';
 import { chips, textField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';

@@ -1,7 +1,7 @@
 /** Photos taken on the hill: the file, the fix at the shutter, and the record that comes of both. */
 
-import { pictureKind } from './core/picture_kind.js';
-import { readPhotoFile, takeFix } from './device.js';
+import { pictureKind } from '../core/picture_kind.js';
+import { readPhotoFile, takeFix } from '../device.js';
 
 const FRESH_MS = 60_000; // a receiver at rest may tell nothing new for so long
 const LONGEST_WAIT_MS = 1500; // own rule: a save never waits longer for a position than a person does

@@ -1,11 +1,10 @@
 /** May I dig here? put to everything this phone knows: which slips lie near, how many were lifted, how old it all is. */
 
-import { daysBetween, localDate, readZone } from './core/dates.js';
-import { compileSlips } from './core/leave.js';
-import { mayDig } from './core/may_dig.js';
+import { daysBetween, localDate, readZone } from '../core/dates.js';
+import { compileSlips } from '../core/leave.js';
+import { mayDig } from '../core/may_dig.js';
 import { margin, metresOutside, ownZone } from './ground_facts.js';
-import { getPack, listRecords, packIsCurrent } from './store.js';
-import { lastSync } from './sync.js';
+import { getMeta, getPack, listRecords, packIsCurrent } from '../store.js';
 
 export const NEAR_M = 500; // sites within this are all asked
 
@@ -106,7 +105,7 @@ function settle(asked) {
  *   away_m: number|null, leave: string|null, unread: string[], synced_at: string|null, made_on: string|null, from: 'home'|'phone'}>}
  */
 export async function askLeave({ here, on = null, species = null, girth_mm = null, depth_mm = null, machine = false }) {
-  const [{ slips, pack, from }, syncedAt] = await Promise.all([readSlips(), lastSync()]);
+  const [{ slips, pack, from }, syncedAt] = await Promise.all([readSlips(), getMeta('last_sync_at')]);
   const askedAt = new Date().toISOString();
   const caseOf = (slip) => {
     const zone = usableZone(slip.zone);

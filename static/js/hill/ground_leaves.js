@@ -1,8 +1,8 @@
 /** The sites with their leaves and consents as this phone knows them, each with its state in a word. */
 
-import { leaveState, siteState } from './core/leave_state.js';
+import { leaveState, siteState } from '../core/leave_state.js';
 import { groupBy, listSites, todayOn } from './ground_facts.js';
-import { listRecords } from './store.js';
+import { listRecords } from '../store.js';
 
 /** Today at a site: by its own zone where that is known and right, else by the phone's. */
 export function todayAt(site) {

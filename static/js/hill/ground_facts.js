@@ -1,13 +1,13 @@
 /** What this phone knows of the ground and its trees, put together for the screens: sites, tags, kinds, visits, stages. */
 
-import { placeInArea } from './core/area.js';
-import { localDate } from './core/dates.js';
-import { distanceM } from './core/geodesy.js';
-import { showCm } from './core/lengths.js';
-import { marginM } from './core/may_dig.js';
-import { stage } from './core/stage.js';
-import { getPack, listRecords, newId } from './store.js';
-import { speciesName } from './ui/words.js';
+import { placeInArea } from '../core/area.js';
+import { localDate } from '../core/dates.js';
+import { distanceM } from '../core/geodesy.js';
+import { showCm } from '../core/lengths.js';
+import { marginM } from '../core/may_dig.js';
+import { stage } from '../core/stage.js';
+import { getPack, listRecords, newId } from '../store.js';
+import { speciesName } from '../ui/words.js';
 
 /** This phone's own zone name. */
 export function ownZone() {
