@@ -13,6 +13,7 @@ from field.core.errors import BadInput, TooLarge
 
 MIB = 1024 * 1024
 PIECE = 16 * 1024  # common practice: small enough that a slow phone never holds much memory here
+MOST_PASSED_OVER = 16 * MIB  # more is cut off after all
 SMALLEST_TO_PACK = 1024  # below about one network packet there is nothing to gain
 
 
@@ -33,6 +34,18 @@ def read_bounded(limit: int) -> bytes:
             raise _too_large(limit)
         parts.append(piece)
     return b"".join(parts)
+
+
+def pass_over() -> None:
+    """Read what is left of the body and forget it, within a bound; for an answer that comes before the body is read.
+
+    A phone that is still sending when the answer comes would see a broken connection, and not why it was refused.
+    """
+    if not request.environ.get("wsgi.input_terminated"):
+        return  # nothing tells where the body ends: reading on could wait for ever
+    left = MOST_PASSED_OVER
+    while left > 0 and (piece := request.environ["wsgi.input"].read(PIECE)):
+        left -= len(piece)
 
 
 def read_json(limit: int = MIB, *, any_sign: bool = False) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from werkzeug.exceptions import HTTPException
 
 from field.core import errors
 from field.core.errors import FellsideError
+from field.web.body import pass_over
 
 STATUS_OF_KIND: dict[type[FellsideError], int] = {
     errors.BadInput: 400,
@@ -59,6 +60,7 @@ def _is_api() -> bool:
 
 
 def _answer(error: FellsideError, status: int) -> Response:
+    pass_over()
     if _is_api():
         answer = jsonify(error.as_json())
     else:
