@@ -18,7 +18,7 @@ from field.store.engine import WRITE_LOCK, WRITING, db, engine_options, no_room,
 
 __all__ = ["Session", "close", "data_dir", "db", "init_app", "migrate", "no_room", "writing"]
 
-DATA_DIR = "FELLSIDE_DATA_DIR"
+DATA_DIR = "HOUSE_DATA_DIR"  # where app.config keeps it; the person sets FELLSIDE_DATA
 FOLDERS = ("blobs", "parts", "previews", "packs")
 
 
