@@ -508,6 +508,16 @@ def test_held_change_takes_no_part_until_it_is_let_go(page: Page) -> None:
     assert run(page, "return store.listHeld();") == []
 
 
+def test_held_change_that_names_no_record_touches_none(page: Page) -> None:
+    [rec] = save(page, tree("B1"))
+    before = record(page, rec)
+    unreadable = {"dev": DEV, "seq": 1, "unread": "{'rec': nan}"}
+    take(page, answer(entry(unreadable, held="It holds something that cannot be written down as it is.")))
+    assert record(page, rec) == before
+    assert [one["op"] for one in run(page, "return store.listHeld();")] == [unreadable]
+    assert run(page, "return store.knownVector();")[DEV] == 1
+
+
 def test_own_change_that_home_holds_is_shown_with_the_reason(page: Page) -> None:
     [rec] = save(page, tree("B1"))
     [op] = ops(page)

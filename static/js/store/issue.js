@@ -70,19 +70,26 @@ export function putOp(tx, op, { suspect = false, held = null } = {}) {
 }
 
 /**
- * Merge a record anew from the journal.
- * @returns {Promise<object|null>} the merged record, null when nothing of it is left
+ * Merge records anew from the journal. All are asked for at once: a phone answers one by one far more slowly.
+ * @param {IDBTransaction} tx
+ * @param {Iterable<string>} recs ids
+ * @returns {Promise<object[]>} the merged records; one of which nothing is left is not among them
  */
-export async function mergeAgain(tx, rec) {
-  const rows = await ask(tx.objectStore('ops').index('rec').getAll(rec));
-  const merged = mergeRecord(rows.filter((row) => row.held === null));
-  const records = tx.objectStore('records');
-  if (merged) await ask(records.put(merged));
-  else await ask(records.delete(rec));
-  const disputed = merged !== null && Object.keys(merged.conflicts).length > 0;
-  if (disputed) await ask(tx.objectStore('conflicts').put({ id: rec }));
-  else await ask(tx.objectStore('conflicts').delete(rec));
-  return merged;
+export async function mergeAgain(tx, recs) {
+  // A held change may name no record at all; asking the index for that would give every row there is.
+  const ids = [...recs].filter((rec) => typeof rec === 'string');
+  const [records, conflicts] = [tx.objectStore('records'), tx.objectStore('conflicts')];
+  const index = tx.objectStore('ops').index('rec');
+  const rows = await Promise.all(ids.map((id) => ask(index.getAll(id))));
+  const merged = rows.map((some) => mergeRecord(some.filter((row) => row.held === null)));
+  await Promise.all(merged.flatMap((record, i) => {
+    const disputed = record !== null && Object.keys(record.conflicts).length > 0;
+    return [
+      ask(record ? records.put(record) : records.delete(ids[i])),
+      ask(disputed ? conflicts.put({ id: ids[i] }) : conflicts.delete(ids[i])),
+    ];
+  }));
+  return merged.filter((record) => record !== null);
 }
 
 function valueOf(record, name) {
@@ -121,7 +128,7 @@ export async function issueChange(tx, change, at) {
     v: FORM,
   };
   await putOp(tx, op);
-  await mergeAgain(tx, change.rec);
+  await mergeAgain(tx, [change.rec]);
   return true;
 }
 

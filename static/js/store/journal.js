@@ -90,26 +90,33 @@ export function changesToSend(have, limit) {
   });
 }
 
-/** Mark a change as held, with the reason, or as held no longer. */
-async function setHeld(tx, op, why) {
-  const held = tx.objectStore('held');
-  if (why === null) await ask(held.delete([op.dev, op.seq]));
-  else await ask(held.put({ dev: op.dev, seq: op.seq, op, why }));
+/** Put a change into the journal as decided at home, and among the held ones or out of them. */
+function putDecided(tx, op, suspect, held) {
+  const store = tx.objectStore('held');
+  return Promise.all([
+    putOp(tx, op, { suspect, held }),
+    ask(held === null ? store.delete([op.dev, op.seq]) : store.put({ dev: op.dev, seq: op.seq, op, why: held })),
+  ]);
+}
+
+/** The rows of the journal under some names, in order; undefined where there is none. */
+function rowsOf(tx, names) {
+  const ops = tx.objectStore('ops');
+  return Promise.all(names.map(({ dev, seq }) => ask(ops.get([dev, seq]))));
 }
 
 /** Home's word on what was sent. @returns {Promise<Set<string>>} ids of the records that change by it */
 async function applyResults(tx, results) {
-  const touched = new Set();
-  for (const { dev, seq, s, why = null, clock_suspect: suspect = false } of results) {
-    const row = await ask(tx.objectStore('ops').get([dev, seq]));
-    if (!row) continue;
-    const held = s === 'held' || s === 'bad' ? (why ?? 'Home could not apply this change.') : why;
-    if (held === row.held && suspect === row.suspect) continue;
-    await putOp(tx, row.op, { suspect, held });
-    await setHeld(tx, row.op, held);
-    touched.add(row.rec);
-  }
-  return touched;
+  const named = results.filter(({ dev, seq }) => typeof dev === 'string' && Number.isInteger(seq));
+  const rows = await rowsOf(tx, named);
+  const changed = named
+    .map(({ s, why = null, clock_suspect: suspect = false }, i) => {
+      const held = s === 'held' || s === 'bad' ? (why ?? 'Home could not apply this change.') : why;
+      return { row: rows[i], suspect, held };
+    })
+    .filter(({ row, suspect, held }) => row && (held !== row.held || suspect !== row.suspect));
+  await Promise.all(changed.map(({ row, suspect, held }) => putDecided(tx, row.op, suspect, held)));
+  return new Set(changed.map(({ row }) => row.rec));
 }
 
 /**
@@ -126,35 +133,48 @@ async function mendFork(tx, dev, fromNumber, arrived, at) {
   return issueAnew(tx, ours, at);
 }
 
+/** Mend every fork that what arrived shows. @returns {Promise<Set<string>>} ids of the records touched */
+async function mendForks(tx, entries, rows, at) {
+  const first = new Map();
+  entries.forEach(({ op }, i) => {
+    if (rows[i] && canonicalText(rows[i].op) !== canonicalText(op)) {
+      first.set(op.dev, Math.min(op.seq, first.get(op.dev) ?? op.seq));
+    }
+  });
+  const arrived = new Map(first.size > 0 ? entries.map(({ op }) => [`${op.dev} ${op.seq}`, op]) : []);
+  const touched = new Set();
+  for (const [dev, seq] of first) for (const rec of await mendFork(tx, dev, seq, arrived, at)) touched.add(rec);
+  return touched;
+}
+
 /** Take in the changes of others. @returns {Promise<{touched: Set<string>, fresh: number}>} */
 async function applyOps(tx, entries, at) {
-  const arrived = new Map(entries.map(({ op }) => [`${op.dev} ${op.seq}`, op]));
-  const forks = new Map();
-  for (const { op } of entries) {
-    const row = await ask(tx.objectStore('ops').get([op.dev, op.seq]));
-    if (row && canonicalText(row.op) !== canonicalText(op)) forks.set(op.dev, Math.min(op.seq, forks.get(op.dev) ?? op.seq));
-  }
-  const touched = new Set();
-  for (const [dev, seq] of forks) for (const rec of await mendFork(tx, dev, seq, arrived, at)) touched.add(rec);
+  const names = entries.map(({ op }) => op);
+  let rows = await rowsOf(tx, names);
+  const touched = await mendForks(tx, entries, rows, at);
+  if (touched.size > 0) rows = await rowsOf(tx, names); // some of ours have left their old names
 
+  const now = at.getTime();
+  const writer = await writerIn(tx);
+  const writes = [];
   let clock = (await metaIn(tx, 'clock')) ?? { ms: 0, count: 0 };
   let fresh = 0;
-  for (const { op, clock_suspect: suspect = false, held = null } of entries) {
-    const row = await ask(tx.objectStore('ops').get([op.dev, op.seq]));
+  let copied = false;
+  entries.forEach(({ op, clock_suspect: suspect = false, held = null }, i) => {
     const stamp = readStamp(op.hlc);
-    if (stamp && !suspect && !isSuspect(stamp, at.getTime())) clock = receive(clock, stamp, at.getTime());
-    if (row && row.suspect === suspect && row.held === held) continue;
-    await putOp(tx, op, { suspect, held });
-    await setHeld(tx, op, held);
+    if (stamp && !suspect && !isSuspect(stamp, now)) clock = receive(clock, stamp, now);
+    const row = rows[i];
+    if (row && row.suspect === suspect && row.held === held) return;
+    writes.push(putDecided(tx, op, suspect, held));
     touched.add(op.rec);
-    if (!row) {
-      fresh += 1;
-      // Someone else has written under this phone's name: from here on it uses a new one.
-      const writer = await writerIn(tx);
-      if (writer.dev === op.dev) await putMetaIn(tx, 'writer', { dev: newId(), seq: 0 });
-    }
-  }
-  await putMetaIn(tx, 'clock', clock);
+    if (row) return;
+    fresh += 1;
+    copied ||= op.dev === writer.dev;
+  });
+  // Someone else has written under this phone's name: from here on it uses a new one.
+  if (copied) writes.push(putMetaIn(tx, 'writer', { dev: newId(), seq: 0 }));
+  writes.push(putMetaIn(tx, 'clock', clock));
+  await Promise.all(writes);
   return { touched, fresh };
 }
 
@@ -171,10 +191,8 @@ export async function applyAnswer(answer) {
     const before = (await metaIn(tx, 'sync')) ?? EMPTY_SYNC;
     const touched = await applyResults(tx, answer.results ?? []);
     const taken = await applyOps(tx, answer.ops ?? [], at);
-    for (const rec of new Set([...touched, ...taken.touched])) {
-      const merged = await mergeAgain(tx, rec);
-      if (merged) types.add(merged.type);
-    }
+    const merged = await mergeAgain(tx, new Set([...touched, ...taken.touched]));
+    for (const { type } of merged) types.add(type);
     await markMissing(tx, answer.blobs_missing ?? []);
     await putMetaIn(tx, 'sync', {
       epoch: answer.epoch,
@@ -198,7 +216,7 @@ export async function renameUnsent(have) {
     const { dev } = await writerIn(tx);
     const rows = await ask(tx.objectStore('ops').getAll(unsentRange(dev, have)));
     await putMetaIn(tx, 'writer', { dev: newId(), seq: 0 });
-    for (const rec of await issueAnew(tx, rows, new Date())) await mergeAgain(tx, rec);
+    await mergeAgain(tx, await issueAnew(tx, rows, new Date()));
   });
   announce({ types: [] });
 }
