@@ -139,7 +139,7 @@ def run_place(args: Args) -> int:
     if args.save:
         with _store(args):
             status = max(status, place_photos.save_document(document))
-    _say(args, document, tell.tell_place)
+    _say(args, place_photos.plain_document(document) if args.json else document, tell.tell_place)
     return status
 
 
@@ -166,7 +166,8 @@ def run_due(args: Args) -> int:
 
     with _store(args):
         document = list_due.list_due(args.on or _today(), args.days)
-    _say(args, document, tell.tell_due)
+        names = list_due.name_trees()
+    _say(args, document, partial(tell.tell_due, names=names))
     return DONE
 
 

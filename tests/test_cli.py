@@ -17,6 +17,7 @@ from field.services import tell
 
 ROOT = Path(__file__).resolve().parent.parent
 VERBS = ("demo", "init", "migrate", "pair-code", "place", "may-i", "due", "check", "rebuild")
+EXIF_FILES = ROOT / "tests" / "files" / "exif"
 LEAVE_CASES = ROOT / "tests" / "vectors" / "leave.json"
 TRACK = """<gpx version="1.1" creator="by hand" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>
 <trkpt lat="55.5" lon="-3.2"><time>2026-03-01T10:00:00Z</time></trkpt>
@@ -187,6 +188,51 @@ def test_place_reads_a_track_and_leaves_no_folder(call: Call, tmp_path: Path) ->
     assert not (tmp_path / "data").exists()
 
 
+# The published shape of `place`: these names and no others.
+PHOTO_KEYS = [
+    "file",
+    "sha256",
+    "lat",
+    "lon",
+    "height_m",
+    "accuracy_m",
+    "direction_deg",
+    "taken_at",
+    "taken_at_from",
+    "orientation",
+    "placed_by",
+    "trouble",
+]
+TRACK_KEYS = [
+    "file",
+    "version",
+    "points",
+    "segments",
+    "waypoints",
+    "routes",
+    "length_m",
+    "climb_m",
+    "start",
+    "end",
+    "bounds",
+    "trouble",
+]
+
+
+@pytest.mark.parametrize("more", [(), ("--save",)], ids=["read", "saved"])
+def test_place_prints_exactly_the_published_shape(call: Call, tmp_path: Path, more: tuple[str, ...]) -> None:
+    (tmp_path / "in").mkdir()
+    (tmp_path / "in" / "walk.gpx").write_text(TRACK, encoding="utf-8")
+    (tmp_path / "in" / "photo.jpg").write_bytes((EXIF_FILES / "everything.jpg").read_bytes())
+    call("init", "--data", tmp_path / "data")
+    got = call("place", tmp_path / "in", "--json", "--data", tmp_path / "data", *more)
+    document = json.loads(got.stdout)
+    assert list(document) == ["photos", "tracks", "clock"]
+    assert set(document["photos"][0]) == set(PHOTO_KEYS)
+    assert set(document["tracks"][0]) == set(TRACK_KEYS)
+    assert set(document["clock"]) == {"offset_s", "spread_s", "from"}
+
+
 def test_place_does_the_rest_where_some_input_is_refused(call: Call, tmp_path: Path) -> None:
     (tmp_path / "walk.gpx").write_text(TRACK, encoding="utf-8")
     (tmp_path / "photo.jpg").write_text("no photo", encoding="utf-8")
@@ -308,5 +354,11 @@ def test_address_is_one_that_can_be_opened_here(host: str, address: str) -> None
 
 
 def test_task_without_an_end_is_told_without_one() -> None:
-    task = {"from": "2026-03-01", "by": None, "text": "Look at the wire.", "moved_from": "2026-02-01"}
-    assert list(tell.tell_due({"tasks": [task]})) == ["2026-03-01  Look at the wire. (moved from 2026-02-01)"]
+    task = {"tree": "a", "from": "2026-03-01", "by": None, "text": "Look at the wire.", "moved_from": "2026-02-01"}
+    told = list(tell.tell_due({"tasks": [task]}, {"a": "B1, birch, Kettle Brae"}))
+    assert told == ["2026-03-01  B1, birch, Kettle Brae: Look at the wire. (moved from 2026-02-01)"]
+
+
+def test_task_of_a_tree_without_any_name_is_told_all_the_same() -> None:
+    task = {"tree": "a", "from": "2026-03-01", "by": None, "text": "Look at the wire.", "moved_from": None}
+    assert list(tell.tell_due({"tasks": [task]}, {"a": ""})) == ["2026-03-01  a tree without a tag: Look at the wire."]

@@ -32,6 +32,15 @@ def list_due(on: dt.date | str, days: int) -> dict[str, object]:
     return {"tasks": [{name: value for name, value in task.items() if name != "rec"} for task in found]}
 
 
+def name_trees() -> dict[str, str]:
+    """Return what to call each tree in a line of text: its tag, kind and site, as far as they are known."""
+    sites = {record["id"]: record.get("name") for record in queries.list_records("site")}
+    return {
+        tree["id"]: ", ".join(filter(None, (tree.get("tag"), tree.get("species"), sites.get(tree.get("site")))))
+        for tree in queries.list_records("tree")
+    }
+
+
 def plan_all(today: dt.date, ahead_days: int = tasks.AHEAD_DAYS) -> list[dict[str, object]]:
     """Return the tasks of every tree, open and settled alike, as `tasks.plan_tasks` gives them; for the pack too.
 

@@ -320,10 +320,22 @@ NOT_SAVED = {
 
 
 def save_document(document: PlaceDocument) -> int:
-    """Keep everything that was read; add "saved" and "not_saved" to the document; return the exit status."""
+    """Keep everything that was read; what could not be kept is told with the file it is; return the exit status."""
     result = save_placed(document)
-    document["saved"], document["not_saved"] = result["saved"], result["trouble"]
+    told = {one["sha256"]: {"code": one["code"], "text": one["text"]} for one in result["trouble"]}
+    for entry in (*document["photos"], *document["tracks"]):
+        if entry["sha256"] in told:
+            entry["trouble"].append(told[entry["sha256"]])
     return int(any(one["code"] != "kept-already" for one in result["trouble"]))
+
+
+def plain_document(document: PlaceDocument) -> dict[str, Any]:
+    """Return what the command line prints: the document in its published shape and nothing beside it."""
+    return {
+        "photos": document["photos"],
+        "tracks": [{name: value for name, value in one.items() if name != "sha256"} for one in document["tracks"]],
+        "clock": {name: document["clock"][name] for name in ("offset_s", "spread_s", "from")},
+    }
 
 
 def track_fields(data: bytes, name: str) -> dict[str, Any]:

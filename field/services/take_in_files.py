@@ -43,7 +43,8 @@ def save(body: Mapping[str, Any]) -> dict[str, Any]:
 
     Args:
         body: {"photos": [{"sha256", "name", "tree": id or None, "site": id or None}], "tracks": [{"sha256", "name"}],
-            "clock_offset_s", "zone"}.
+            "clock_offset_s", "zone", "files": [{"sha256", "name"}]}. files: all that were looked over together; the
+            camera's clock is found from the same photos again, so that what is kept is what was shown.
     Returns: {"saved": [{"sha256", "rec", "type"}], "trouble": [{"sha256", "file", "code", "text"}]}.
     Raises: BadInput when the body is none of this, or a record could not be written: then none is.
     """
@@ -55,7 +56,9 @@ def save(body: Mapping[str, Any]) -> dict[str, Any]:
             if photo.get(name) is not None and not isinstance(photo[name], str):
                 raise _bad(f"A photo's {name} is not the id of one.", f"photos[{at}].{name}")
     # Tracks and photos are read together: a photo without a position takes its place from the track.
-    document, _ = place_photos.read_blobs([*photo_blobs, *track_blobs], *_clock(body))
+    beside, _ = _find_blobs(_list(body, "files") if body.get("files") is not None else [], "files")
+    together = {sha256: (name, sha256, path) for name, sha256, path in (*beside, *photo_blobs, *track_blobs)}
+    document, _ = place_photos.read_blobs(list(together.values()), *_clock(body))
     away = {one["sha256"] for one in (*photos_away, *tracks_away)}
     wanted = {
         "photos": [photo for photo in photos if photo["sha256"] not in away],

@@ -55,12 +55,17 @@ def tell_may_i(document: Document) -> Iterator[str]:
     yield document["caution"]
 
 
-def tell_due(document: Document) -> Iterator[str]:
-    """Yield a line for every task, or one that says that nothing is due."""
+def tell_due(document: Document, names: Mapping[str, str]) -> Iterator[str]:
+    """Yield a line for every task, or one that says that nothing is due.
+
+    Args:
+        names: what to call each tree, by its id.
+    """
     for task in document["tasks"]:
+        who = names.get(task["tree"]) or "a tree without a tag"
         until = "" if task["by"] is None else f" to {task['by']}"
         moved = "" if task["moved_from"] is None else f" (moved from {task['moved_from']})"
-        yield f"{task['from']}{until}  {task['text']}{moved}"
+        yield f"{task['from']}{until}  {who}: {task['text']}{moved}"
     if not document["tasks"]:
         yield "Nothing is due."
 

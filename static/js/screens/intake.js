@@ -228,7 +228,7 @@ export async function open(root) {
         return { sha256: one.sha256, name: nameOf(one), tree, site: site ?? keptTrees.find((kept) => kept.id === tree)?.tree.fields.site ?? null };
       });
       const tracks = goodTracks().filter((one) => !one.known).map((one) => ({ sha256: one.sha256, name: nameOf(one) }));
-      const said = await askHomeJson('/api/intake/save', { waitMs: READ_WAIT_MS, json: { photos, tracks, ...clock } });
+      const said = await askHomeJson('/api/intake/save', { waitMs: READ_WAIT_MS, json: { photos, tracks, files: sent.map(({ sha256, name }) => ({ sha256, name })), ...clock } });
       await syncNow();
       startAgain();
       sendTrouble = (said.trouble ?? []).map((one) => ({ name: one.name ?? one.file ?? 'A file', text: one.text ?? one.message }));
