@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from typing import Any
 
 from PIL import Image
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Page
 
 PHONE = {"width": 390, "height": 844}
 DESK = {"width": 1280, "height": 800}
@@ -159,13 +159,25 @@ def pair(page: Page, code: str) -> None:
     )
     assert said["ok"], said
     page.reload()
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    page.evaluate(
+        """async () => {
+          const worker = navigator.serviceWorker;
+          if (worker.controller) return;
+          await new Promise((done) => worker.addEventListener('controllerchange', done, { once: true }));
+        }"""
+    )
 
 
 def go(page: Page, where: str) -> None:
-    """Open a place by its hash and wait until its heading stands there."""
-    page.evaluate("(where) => { location.hash = where; }", where)
-    expect(page.locator("#app h1").first).to_be_visible()
+    """Open a place by its hash and wait until its own page has taken the place of the one before."""
+    page.evaluate(
+        """(where) => {
+          document.getElementById('app').firstElementChild?.setAttribute('data-before', '');
+          location.hash = where;
+        }""",
+        where,
+    )
+    page.locator("#app > :not([data-before]) h1").first.wait_for()
 
 
 def records(page: Page, kind: str) -> list[dict[str, Any]]:

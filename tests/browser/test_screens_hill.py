@@ -25,6 +25,7 @@ def load(name: str):
 
 kit = load("hill_kit")
 RunningServer = load("server").RunningServer
+wait_for = load("server").wait_for
 
 
 @pytest.fixture(scope="module")
@@ -115,8 +116,12 @@ def test_what_is_being_typed_survives_a_reload(browser, server):
         kit.go(page, "#/mark")
         page.get_by_role("textbox", name="Note").fill("among boulders")
         page.get_by_role("textbox", name="Girth").fill("24.5")
-        page.wait_for_function(
-            "async () => (await (await import('/static/js/store.js')).getDraft('mark'))?.girth_cm === 24.5"
+        wait_for(
+            lambda: (
+                page.evaluate("async () => (await (await import('/static/js/store.js')).getDraft('mark'))?.girth_cm")
+                == 24.5
+            ),
+            "the draft is not kept",
         )
         page.reload()
         expect(page.get_by_role("textbox", name="Note")).to_have_value("among boulders")
