@@ -34,22 +34,8 @@ def current_pack(now: dt.datetime) -> str:
     Args:
         now: aware; the day is that of the server's own zone.
     """
-    session = db.db.session()
-    today = now.astimezone().date()
-    folder = db.data_dir()
-    phones = devices.count_paired(session)
-    key = (str(folder), epoch.read(session), journal.end(session), today.isoformat(), phones)
-    known = _last.get(str(folder))
-    if known is not None and known[0] == key and _path(known[1]).exists():
-        return known[1]
-    data = canonical_bytes(build(today, phones))
-    name = hashlib.sha256(data).hexdigest()
-    if not _path(name).exists():
-        with files.replacing(_path(name)) as out:
-            out.write(data)
-        _drop_old()
-    _last[str(folder)] = (key, name)
-    return name
+    with db.snapshot() as session:
+        return _current(session, now.astimezone().date())
 
 
 def read_pack(name: str) -> bytes:
@@ -86,6 +72,23 @@ def build(today: dt.date, paired_phones: int) -> dict[str, Any]:
         "windows": _windows(sites, cards, today),
         "tasks": plan_all(today),
     }
+
+
+def _current(session: db.Session, today: dt.date) -> str:
+    folder = db.data_dir()
+    phones = devices.count_paired(session)
+    key = (str(folder), epoch.read(session), journal.end(session), today.isoformat(), phones)
+    known = _last.get(str(folder))
+    if known is not None and known[0] == key and _path(known[1]).exists():
+        return known[1]
+    data = canonical_bytes(build(today, phones))
+    name = hashlib.sha256(data).hexdigest()
+    if not _path(name).exists():
+        with files.replacing(_path(name)) as out:
+            out.write(data)
+        _drop_old()
+    _last[str(folder)] = (key, name)
+    return name
 
 
 def _windows(sites: list[dict[str, Any]], cards: Cards, today: dt.date) -> dict[str, Any]:

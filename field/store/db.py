@@ -1,12 +1,13 @@
 """The store of one app: opened on a data folder, its tables brought up to date, its epoch looked after.
 
-`writing()` and `db` are given on from `engine`, for the web and the services.
+`writing()`, `snapshot()` and `db` are given on from `engine`, for the web and the services.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
 
+from alembic.util import CommandError
 from flask import Flask, current_app
 from sqlalchemy import text
 from sqlalchemy.exc import SQLAlchemyError
@@ -14,9 +15,19 @@ from sqlalchemy.orm import Session
 
 from field.core.errors import StoreTrouble
 from field.store import devices, epoch, files, migrations
-from field.store.engine import WRITE_LOCK, WRITING, db, engine_options, no_room, prepare, read_address, writing
+from field.store.engine import (
+    WRITE_LOCK,
+    WRITING,
+    db,
+    engine_options,
+    no_room,
+    prepare,
+    read_address,
+    snapshot,
+    writing,
+)
 
-__all__ = ["Session", "close", "data_dir", "db", "init_app", "migrate", "no_room", "writing"]
+__all__ = ["Session", "close", "data_dir", "db", "init_app", "migrate", "no_room", "snapshot", "writing"]
 
 DATA_DIR = "HOUSE_DATA_DIR"  # where app.config keeps it; the person sets FELLSIDE_DATA
 FOLDERS = ("blobs", "parts", "previews", "packs")
@@ -35,11 +46,9 @@ def init_app(app: Flask, database_url: str | None, data_dir: Path | str) -> None
     try:
         for name in FOLDERS:
             (folder / name).mkdir(parents=True, exist_ok=True)
+        files.drop_stale(folder / "parts", "whole-*")
     except OSError as fault:
-        raise StoreTrouble(
-            f"The data folder {folder} cannot be used: {fault.strerror}.", "Give another one, or look at who owns it."
-        ) from None
-    files.drop_stale(folder / "parts", "whole-*")
+        raise _unusable(folder, fault) from None
     url = read_address(database_url, folder)
     app.config[DATA_DIR] = folder
     app.config["SQLALCHEMY_DATABASE_URI"] = url
@@ -49,12 +58,21 @@ def init_app(app: Flask, database_url: str | None, data_dir: Path | str) -> None
         prepare(db.engine)
         try:
             migrate(app)
-        except SQLAlchemyError as fault:
+        except OSError as fault:
+            close(app)
+            raise _unusable(folder, fault) from None
+        except (SQLAlchemyError, CommandError) as fault:
             close(app)
             raise StoreTrouble(
                 "The database cannot be opened or brought up to date.",
                 "Look at its address and whether it runs; if it was made by a newer Fellside, update this one.",
             ) from fault
+
+
+def _unusable(folder: Path, fault: OSError) -> StoreTrouble:
+    return StoreTrouble(
+        f"The data folder {folder} cannot be used: {fault.strerror}.", "Give another one, or look at who owns it."
+    )
 
 
 def migrate(app: Flask) -> None:

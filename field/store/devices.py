@@ -56,6 +56,7 @@ def find_by_token(session: Session, token_hash: str) -> DeviceRow | None:
 
 
 def find_device(session: Session, device: str) -> DeviceRow | None:
+    """Return a phone that was ever paired, revoked or not."""
     return session.get(DeviceRow, device)
 
 
@@ -95,29 +96,35 @@ def note_seen(session: Session, device: str, brought_by: str, now: dt.datetime) 
 
 
 def save_code(session: Session, code_hash: str, good_until: dt.datetime, reusable: bool) -> None:
+    """Keep a code; `reusable`: it is not used up by the first phone."""
     session.add(PairingCodeRow(code_hash=code_hash, good_until=good_until, reusable=reusable))
 
 
 def find_code(session: Session, code_hash: str) -> PairingCodeRow | None:
+    """Return a code by its hash, also one that is too old."""
     return session.get(PairingCodeRow, code_hash)
 
 
 def drop_code(session: Session, row: PairingCodeRow) -> None:
+    """Use a code up."""
     session.delete(row)
 
 
 def drop_old_codes(session: Session, now: dt.datetime) -> None:
+    """Forget the codes that are good no longer."""
     session.execute(delete(PairingCodeRow).where(PairingCodeRow.good_until < now))
 
 
 def note_wrong_try(session: Session, now: dt.datetime) -> None:
+    """Note that a wrong code was tried."""
     session.add(WrongTryRow(tried_at=now))
 
 
 def count_wrong_tries(session: Session, since: dt.datetime) -> int:
-    """Return how many wrong codes were tried after an instant; older ones are forgotten when writing."""
+    """Return how many wrong codes were tried after an instant."""
     return session.scalar(select(func.count()).select_from(WrongTryRow).where(WrongTryRow.tried_at > since)) or 0
 
 
 def forget_tries(session: Session, before: dt.datetime) -> None:
+    """Forget the wrong tries up to an instant."""
     session.execute(delete(WrongTryRow).where(WrongTryRow.tried_at <= before))

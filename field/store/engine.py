@@ -163,6 +163,19 @@ def writing() -> Iterator[Session]:
         session.info.pop(WRITING, None)
 
 
+@contextmanager
+def snapshot() -> Iterator[Session]:
+    """Give the session for questions that have to agree with each other: all of them see one moment of the store."""
+    session = db.session()
+    session.rollback()
+    if session.get_bind().dialect.name == "postgresql":  # SQLite's readers see one moment anyway
+        session.connection(execution_options={"isolation_level": "REPEATABLE READ"})
+    try:
+        yield session
+    finally:
+        session.rollback()
+
+
 def _in_words(fault: DBAPIError) -> FellsideError | DBAPIError:
     said = str(fault.orig)
     if getattr(fault.orig, "sqlstate", None) == DISK_FULL_STATE or "disk is full" in said:

@@ -23,6 +23,7 @@ from field.sync.merge import Entry
 from field.sync.protocol import BAD, DUP, HELD, OK
 
 MOST_PARAMETERS = 500  # of one IN list: well below what either engine takes
+ENCODER = json.JSONEncoder(separators=(",", ":"))  # ASCII: every database keeps it as it is
 ANOTHER_KIND = "It belongs to a record of another kind."
 SAME_STAMP = "Another change has the same stamp."
 
@@ -166,7 +167,7 @@ def _row(
         "rec": _find_rec(op),
         "type": op["type"] if held is None else None,
         "stamp": op["hlc"] if held is None else None,
-        "op": json.dumps(op, separators=(",", ":")),
+        "op": ENCODER.encode(op),
         "clock_suspect": suspect,
         "held": held,
         "taken_at": now,

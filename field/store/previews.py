@@ -10,7 +10,9 @@ from PIL import Image, ImageOps
 from field.store import files
 
 MOST_EDGE = 640  # pixels
-MOST_PIXELS = 120_000_000  # a small file can unpack to more than the memory holds; no camera of the hill has more
+# A small file can unpack to more than the memory holds. A JPEG is unpacked at an eighth; others as a whole.
+MOST_PIXELS = {"JPEG": 120_000_000, "MPO": 120_000_000}
+MOST_PIXELS_OTHERS = 50_000_000
 QUALITY = 82  # common practice
 FORMATS = ("JPEG", "PNG", "WEBP", "GIF", "TIFF")
 Image.MAX_IMAGE_PIXELS = None  # our own limit is asked before anything is unpacked, and raises no warnings
@@ -41,7 +43,7 @@ def make_preview(source: Path) -> bytes | None:
     """Return a JPEG of at most MOST_EDGE pixels, upright, without metadata; None where no picture can be read."""
     try:
         with Image.open(source, formats=(*FORMATS, "HEIF") if HEIF else FORMATS) as image:
-            if image.width * image.height > MOST_PIXELS:
+            if image.width * image.height > MOST_PIXELS.get(str(image.format), MOST_PIXELS_OTHERS):
                 return None
             image.draft("RGB", (MOST_EDGE, MOST_EDGE))
             image.thumbnail((MOST_EDGE, MOST_EDGE), Image.Resampling.LANCZOS)

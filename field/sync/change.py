@@ -31,6 +31,7 @@ MOST_TYPE = 60
 
 UUID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}", re.ASCII)
 SHA256 = re.compile(r"[0-9a-f]{64}", re.ASCII)
+NOT_TEXT = re.compile("[\0\ud800-\udfff]")
 TZ = re.compile(r"[+-]([01][0-9]|2[0-3]):[0-5][0-9]", re.ASCII)
 INSTANT = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(\.\d{1,6})?Z", re.ASCII)
 
@@ -61,6 +62,9 @@ HEIGHTS_NEVER_NEGATIVE = frozenset({"box", "tree"})  # theirs is the height of a
 YEARS = (1800, 9000)
 LIMITS: Mapping[tuple[str, str], tuple[float, float]] = {("site", "height_m"): (-500, 9000)}
 
+# Made once: made anew for each change it would cost more than the writing itself.
+_ENCODER = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+
 Op = dict[str, Any]
 Step = Callable[[Op], Op]
 # From form v to v + 1, kept for ever: STEPS[0] brings a change of form 1 to form 2.
@@ -84,8 +88,7 @@ def canonical(value: Any) -> Any:
 
 def canonical_bytes(value: Any) -> bytes:
     """Return the one written form of a JSON value: keys sorted, no blanks, UTF-8."""
-    text = json.dumps(canonical(value), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    return text.encode("utf-8", "surrogatepass")
+    return _ENCODER.encode(canonical(value)).encode("utf-8", "surrogatepass")
 
 
 def op_hash(op: Mapping[str, Any]) -> str:
@@ -273,7 +276,7 @@ def _matches(pattern: re.Pattern[str], value: object) -> bool:
 
 def _is_text(text: str) -> bool:
     """Whether every database can keep a text: no NUL, no half of a surrogate pair."""
-    return "\0" not in text and not any("\ud800" <= sign <= "\udfff" for sign in text)
+    return NOT_TEXT.search(text) is None
 
 
 def _is_storable(value: object) -> bool:

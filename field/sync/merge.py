@@ -62,7 +62,7 @@ def merge_record(changes: Iterable[Entry]) -> dict[str, Any] | None:
         else:
             fields[name] = shown
         stamps[name] = [entry.op["hlc"] for entry, _ in values]
-        if len({value_text(value) for _, value in values}) > 1:
+        if len(values) > 1 and len({value_text(value) for _, value in values}) > 1:
             conflicts[name] = [
                 {"value": value, "stamp": entry.op["hlc"], "dev": entry.op["dev"], "wall": entry.op.get("wall")}
                 for entry, value in values

@@ -123,6 +123,29 @@ def test_a_reader_sees_nothing_before_the_commit(store: Flask) -> None:
     assert keys() == {"test"}
 
 
+def test_questions_of_one_snapshot_see_one_moment(store: Flask) -> None:
+    def write() -> None:
+        with store.app_context():
+            put("test")
+
+    with db.snapshot() as session:
+        before = session.scalars(select(MetaRow.key)).all()
+        writer = threading.Thread(target=write)
+        writer.start()
+        writer.join()
+        assert session.scalars(select(MetaRow.key)).all() == before
+    assert keys() == {"test"}
+
+
+def test_a_store_of_a_newer_version_is_said_in_words(store: Flask, data_dir: Path, database_url: str | None) -> None:
+    with db.writing() as session:
+        session.execute(text("UPDATE alembic_version SET version_num = '9999'"))
+    with pytest.raises(StoreTrouble, match=r"cannot be opened or brought up to date"):
+        db.init_app(Flask("other"), database_url, data_dir)
+    with db.writing() as session:
+        session.execute(text("UPDATE alembic_version SET version_num = '0001'"))
+
+
 def test_a_second_writer_waits_and_sees_what_the_first_wrote(store: Flask) -> None:
     inside, seen = threading.Event(), []
 
