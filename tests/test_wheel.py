@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import os
 import subprocess
 import sys
@@ -12,16 +11,11 @@ import venv
 import zipfile
 from pathlib import Path
 
+import home_server as server
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 BIN = "Scripts" if os.name == "nt" else "bin"
-
-spec = importlib.util.spec_from_file_location("server", ROOT / "tests" / "browser" / "server.py")
-assert spec is not None
-assert spec.loader is not None
-server = importlib.util.module_from_spec(spec)
-spec.loader.exec_module(server)
 
 
 class Installed(server.RunningServer):

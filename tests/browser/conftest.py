@@ -2,25 +2,15 @@
 
 from __future__ import annotations
 
-import importlib.util
 import os
 from collections.abc import Iterator
 from pathlib import Path
 
+import find_chromium
 import pytest
 from playwright.sync_api import Browser, Playwright, sync_playwright
 
 HERE = Path(__file__).resolve().parent
-
-
-def load_by_path(name: str, path: Path):
-    """Import a file of the tests that is not in a package."""
-    spec = importlib.util.spec_from_file_location(name, path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 def launch_args() -> list[str]:
@@ -46,7 +36,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.fixture(scope="session")
 def chromium_path() -> str:
-    return load_by_path("find_chromium", HERE.parent / "find_chromium.py").find_chromium()
+    return find_chromium.find_chromium()
 
 
 @pytest.fixture(scope="session")

@@ -172,6 +172,7 @@ def go(page: Page, where: str) -> None:
     """Open a place by its hash and wait until its own page has taken the place of the one before."""
     page.evaluate(
         """(where) => {
+          if (location.hash === where) return; // it is open already, and nothing will take its place
           document.getElementById('app').firstElementChild?.setAttribute('data-before', '');
           location.hash = where;
         }""",

@@ -5,13 +5,10 @@ from __future__ import annotations
 import os
 import signal
 import subprocess
-import threading
-import time
 from pathlib import Path
 
+from home_server import wait_for
 from playwright.sync_api import Page, Playwright
-
-LONGEST_S = 60
 
 
 class KillableBrowser:
@@ -36,21 +33,11 @@ class KillableBrowser:
         self.process = subprocess.Popen(
             self.call, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
         )
-        said = self._wait_for_port()
+        said = wait_for(self._port, "the browser does not say where it listens")
         browser = self.driver.chromium.connect_over_cdp(f"http://127.0.0.1:{said}")
         page = browser.contexts[0].new_page()
         page.goto(url)
         return page
-
-    def _wait_for_port(self) -> str:
-        until = time.monotonic() + LONGEST_S
-        pause = threading.Event()
-        while time.monotonic() < until:
-            said = self._port()
-            if said:
-                return said
-            pause.wait(0.05)
-        raise AssertionError("the browser does not say where it listens")
 
     def _port(self) -> str | None:
         text = self.port_file.read_text() if self.port_file.exists() else ""

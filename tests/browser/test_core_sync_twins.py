@@ -2,30 +2,19 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import random
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import phone_kit as kit
 import pytest
 from playwright.sync_api import Browser, Page
 
 HERE = Path(__file__).resolve().parent
 VECTORS = HERE.parent / "vectors"
 
-
-def load(name: str):
-    spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-kit = load("phone_kit")
 
 HLC = json.loads((VECTORS / "hlc.json").read_text(encoding="utf-8"))["cases"]
 MERGE = json.loads((VECTORS / "merge.json").read_text(encoding="utf-8"))["cases"]

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import importlib.util
 import io
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import phone_kit as kit
 import pytest
 from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page
@@ -45,18 +45,6 @@ async () => {
   globalThis.stop = watchFix((fix) => got.push(fix), (trouble) => troubles.push(trouble));
 }
 """
-
-
-def load(name: str):
-    spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-kit = load("phone_kit")
 
 
 @pytest.fixture(scope="module")

@@ -3,29 +3,19 @@
 from __future__ import annotations
 
 import hashlib
-import importlib.util
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import phone_kit as kit
 import pytest
+from killable import KillableBrowser
 from playwright.sync_api import Playwright
 
 HERE = Path(__file__).resolve().parent
 PHOTO_BYTES = 6 * 1024 * 1024
 
 
-def load(name: str):
-    spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-kit = load("phone_kit")
-KillableBrowser = load("killable").KillableBrowser
 run = kit.run
 
 

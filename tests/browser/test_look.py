@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import importlib.util
 import re
-import sys
 from pathlib import Path
 
+import hill_kit as kit
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from home_server import RunningServer
 from PIL import Image
 from playwright.sync_api import expect
 
@@ -16,19 +16,6 @@ HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
 CSS = ROOT / "static" / "css"
 
-
-def load(name: str):
-    """Import a file beside this one; tests are no package."""
-    key = f"browser_{name}"
-    if key not in sys.modules:
-        spec = importlib.util.spec_from_file_location(key, HERE / f"{name}.py")
-        sys.modules[key] = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(sys.modules[key])
-    return sys.modules[key]
-
-
-kit = load("hill_kit")
-RunningServer = load("server").RunningServer
 
 HILL = ["#/ground", "#/site/{site}", "#/mark", "#/may-i", "#/lift/{tree}", "#/trees", "#/tree/{tree}", "#/due"]
 HOME = ["#/site/new", "#/leave/{leave}", "#/leave/new?site={site}", "#/house", "#/sync", "#/pair/ROWAN-7"]

@@ -2,28 +2,14 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from pathlib import Path
 
+import hill_kit as kit
 import pytest
+from home_server import RunningServer
 from playwright.sync_api import expect
 
 HERE = Path(__file__).resolve().parent
-
-
-def load(name: str):
-    """Import a file beside this one; tests are no package."""
-    key = f"browser_{name}"
-    if key not in sys.modules:
-        spec = importlib.util.spec_from_file_location(key, HERE / f"{name}.py")
-        sys.modules[key] = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(sys.modules[key])
-    return sys.modules[key]
-
-
-kit = load("hill_kit")
-RunningServer = load("server").RunningServer
 
 
 @pytest.fixture

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+import phone_kit
 import pytest
 from playwright.sync_api import Browser, Page
 
@@ -16,19 +15,6 @@ from field.core import care
 HERE = Path(__file__).resolve().parent
 STAGES = json.loads((HERE.parent / "vectors" / "stage.json").read_text(encoding="utf-8"))["cases"]
 FILES = HERE.parent / "files" / "exif"
-
-
-def load(name: str):
-    """Import a file beside this one; tests are no package."""
-    key = f"browser_{name}"
-    if key not in sys.modules:
-        spec = importlib.util.spec_from_file_location(key, HERE / f"{name}.py")
-        sys.modules[key] = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(sys.modules[key])
-    return sys.modules[key]
-
-
-phone_kit = load("phone_kit")
 
 
 @pytest.fixture(scope="module")

@@ -2,29 +2,19 @@
 
 from __future__ import annotations
 
-import importlib.util
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import phone_kit as kit
 import pytest
+from home_server import RunningServer
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 HERE = Path(__file__).resolve().parent
 REC = "00000000-0000-4000-8000-000000000001"
 
 
-def load(name: str):
-    spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-kit = load("phone_kit")
-RunningServer = load("server").RunningServer
 run = kit.run
 
 

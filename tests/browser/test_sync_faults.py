@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-import importlib.util
 import json
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import phone_kit as kit
 import pytest
 from playwright.sync_api import Browser, Page
 
@@ -16,16 +16,6 @@ HERE = Path(__file__).resolve().parent
 PIECE = 256 * 1024
 
 
-def load(name: str):
-    spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-kit = load("phone_kit")
 run, save, sync = kit.run, kit.save, kit.sync
 
 HELLO = {

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import importlib.util
 import io
 import json
 import shutil
@@ -14,7 +13,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import phone_kit as kit
 import pytest
+from home_server import RunningServer
 from PIL import Image
 from playwright.sync_api import Browser, Page, Playwright
 
@@ -22,17 +23,6 @@ HERE = Path(__file__).resolve().parent
 PIECE = 256 * 1024
 
 
-def load(name: str):
-    spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-kit = load("phone_kit")
-RunningServer = load("server").RunningServer
 run, save, sync, record = kit.run, kit.save, kit.sync, kit.record
 
 

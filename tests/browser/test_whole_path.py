@@ -6,7 +6,6 @@ A real server process and a real Chromium. On the hill the server is not merely 
 from __future__ import annotations
 
 import hashlib
-import importlib.util
 import json
 import sqlite3
 import urllib.request
@@ -15,24 +14,14 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import hill_kit as kit
+import home_server as server_kit
+import killable
 import pytest
 from playwright.sync_api import Page, Playwright, expect
 
 HERE = Path(__file__).resolve().parent
 
-
-def load(name: str) -> Any:
-    spec = importlib.util.spec_from_file_location(f"whole_{name}", HERE / f"{name}.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-kit = load("hill_kit")
-server_kit = load("server")
-killable = load("killable")
 
 SECOND_TREE = {"latitude": 55.4030, "longitude": -3.394, "accuracy": 8}
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import shutil
 import urllib.request
@@ -10,26 +9,15 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from home_server import RunningServer
 from playwright.sync_api import Browser, Page, Playwright, expect
+from relay import Relay
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
 SHELL_CACHE = "fellside-shell-"
 # Stands in for the app's own start: these tests are about the worker, and must see which version a page is of.
 MARKER = "document.documentElement.dataset.version = '{}';"
-
-
-def load(name: str):
-    spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-RunningServer = load("server").RunningServer
-Relay = load("relay").Relay
 
 
 @pytest.fixture

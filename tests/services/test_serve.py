@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import os
 import signal
 import socket
@@ -11,18 +10,13 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+import home_server as server
 import pytest
 
 from field.core.errors import BadInput
 from field.services import serve
 
 ROOT = Path(__file__).resolve().parent.parent.parent
-
-spec = importlib.util.spec_from_file_location("server", ROOT / "tests" / "browser" / "server.py")
-assert spec is not None
-assert spec.loader is not None
-server = importlib.util.module_from_spec(spec)
-spec.loader.exec_module(server)
 
 
 @pytest.fixture

@@ -4,24 +4,15 @@ from __future__ import annotations
 
 import gzip
 import http.client
-import importlib.util
 import json
 from collections.abc import Iterator
-from pathlib import Path
 
+import home_server as server
 import pytest
 
 MIB = 1024 * 1024
 DEVICE = "33333333-3333-4333-8333-333333333333"
 QUESTION = json.dumps({"proto": 1, "device": DEVICE, "epoch": None, "cursor": 0, "have": {}, "ops": []}).encode()
-
-spec = importlib.util.spec_from_file_location(
-    "server", Path(__file__).resolve().parent.parent / "browser" / "server.py"
-)
-assert spec is not None
-assert spec.loader is not None
-server = importlib.util.module_from_spec(spec)
-spec.loader.exec_module(server)
 
 
 @pytest.fixture(scope="module")
