@@ -49,6 +49,7 @@ class Area:
 
     pieces: tuple[Piece, ...]
     rings: tuple[tuple[Ring, ...], ...]  # as read, part by part
+    box: tuple[float, float, float, float]  # west, south, east, north: nothing beyond is on it; infinite near 180
 
 
 def read_area(geometry: object, where: str = "area") -> Area:
@@ -78,7 +79,8 @@ def read_area(geometry: object, where: str = "area") -> Area:
         ]
     if not parts:
         raise BadShape("The area has no parts.", cure, inside)
-    return Area(_join_parts(parts), tuple(parts))
+    pieces = _join_parts(parts)
+    return Area(pieces, tuple(parts), _box_around(pieces))
 
 
 def covers(area: Area, lat: float, lon: float) -> str:
@@ -89,6 +91,10 @@ def covers(area: Area, lat: float, lon: float) -> str:
         lat, lon: degrees, checked (`geodesy.read_position`).
     Accuracy: 'on' within 1 mm of the line.
     """
+    # Of all sites a position is far from nearly all: the answer to those has to cost next to nothing.
+    west, south, east, north = area.box
+    if not (south <= lat <= north and west <= lon <= east):
+        return OUTSIDE
     answer = OUTSIDE
     for piece in area.pieces:
         got = _piece_covers(piece, lat, lon)
@@ -314,6 +320,18 @@ def _without(lat1: float, lat2: float, seams: Sequence[Span]) -> list[Span]:
     return left
 
 
+def _box_around(pieces: Sequence[Piece]) -> tuple[float, float, float, float]:
+    """Return a box of plain longitudes with room for the line itself; an infinite one where there is none so plain."""
+    west = min(piece.bounds[0] for piece in pieces) - BOX_SLACK_DEG
+    south = min(piece.bounds[1] for piece in pieces) - BOX_SLACK_DEG
+    east = max(piece.bounds[2] for piece in pieces) + BOX_SLACK_DEG
+    north = max(piece.bounds[3] for piece in pieces) + BOX_SLACK_DEG
+    # A longitude may be told as one on the other side of the 180th meridian only if the area comes near that line.
+    if west <= -LINE_180 or east >= LINE_180 or south <= -BOX_LAT or north >= BOX_LAT:
+        return -math.inf, -math.inf, math.inf, math.inf
+    return west, south, east, north
+
+
 # --- asking --------------------------------------------------------------------------------------------------------
 
 
@@ -377,15 +395,26 @@ def _nearest_spot(x: float, lat: float, edge: Edge, north_m: float, east_m: floa
 def _piece_distance_m(piece: Piece, lat: float, lon: float) -> float:
     x = _near_lon(piece, lon)
     north_m, east_m = metres_per_degree(lat)
-    found: list[tuple[float, tuple[float, float]]] = []
-    shortest = math.inf
+    found: list[tuple[float, Edge]] = []
+    shortest2 = limit2 = math.inf  # squares of metres in the plane of the position
     for edge in piece.edges:
-        spot = _nearest_spot(x, lat, edge, north_m, east_m)
-        plane = math.hypot((spot[0] - x) * east_m, (spot[1] - lat) * north_m)
-        if plane <= shortest * NEARLY:
-            found.append((plane, spot))
-            shortest = min(shortest, plane)
-    return min(distance_m(lat, x, spot[1], spot[0]) for plane, spot in found if plane <= shortest * NEARLY)
+        # As `_nearest_spot`, written out: this is done for every edge.
+        lon1, lat1, lon2, lat2 = edge
+        ax, ay = (lon1 - x) * east_m, (lat1 - lat) * north_m
+        dx, dy = (lon2 - lon1) * east_m, (lat2 - lat1) * north_m
+        down = -(ax * dx + ay * dy)
+        if down > 0.0:  # the nearest spot is not the first end; so the edge has a length
+            long2 = dx * dx + dy * dy
+            along = down / long2 if down < long2 else 1.0
+            ax += along * dx
+            ay += along * dy
+        plane2 = ax * ax + ay * ay
+        if plane2 <= limit2:
+            found.append((plane2, edge))
+            if plane2 < shortest2:
+                shortest2, limit2 = plane2, plane2 * NEARLY * NEARLY
+    spots = (_nearest_spot(x, lat, edge, north_m, east_m) for plane2, edge in found if plane2 <= limit2)
+    return min(distance_m(lat, x, spot[1], spot[0]) for spot in spots)
 
 
 def _ring_m2(ring: Ring) -> float:

@@ -12,7 +12,8 @@ from array import array
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import islice, pairwise
+from operator import le
 from statistics import fmean, median
 
 from field.core.geodesy import distance_m, metres_per_degree, wrap_lon
@@ -99,16 +100,28 @@ class ClockGuess:
     code: str  # found, too-few or contradicting
 
 
-def make_timed_line(tracks: Iterable[tuple[Sequence[float], ...]], unsure: Iterable[frozenset[int]]) -> TimedLine:
+def rise(times: Sequence[float]) -> bool:
+    """Return whether there are times and each of them is known and not before the one before."""
+    return len(times) > 0 and times[0] == times[0] and all(map(le, times, islice(times, 1, None)))
+
+
+def make_timed_line(
+    tracks: Iterable[tuple[Sequence[float], ...]],
+    unsure: Iterable[frozenset[int]],
+    rising: Iterable[bool] | None = None,
+) -> TimedLine:
     """Return tracks made ready for placing photos by time.
 
     Args:
         tracks: of each (times, lats, lons, heights); a time of NaN leaves the point out.
         unsure: for each the indices of points whose clock was wrong; left out too.
+        rising: for each whether `rise` is known to hold of its times; None: looked at here.
     """
     runs: list[Run] = []
-    for (times, lats, lons, heights), wrong in zip(tracks, unsure, strict=True):
-        if not wrong and all(map(_not_after, times, times[1:])) and len(times) and times[0] == times[0]:
+    tracks = list(tracks)
+    known = [False] * len(tracks) if rising is None else rising
+    for (times, lats, lons, heights), wrong, rises in zip(tracks, unsure, known, strict=True):
+        if not wrong and (rises or rise(times)):
             runs.append(Run(times, lats, lons, heights))
             continue
         kept = [i for i, t in enumerate(times) if t == t and i not in wrong]
@@ -138,11 +151,11 @@ def place_photo(line: TimedLine, at_s: float, clock_spread_s: float = 0.0) -> Pl
     """
     found: list[Placed] = []
     why: Unplaced | None = None
-    last = bisect_right(line.starts, at_s)
-    for n in range(last - 1, -1, -1):
-        if line.latest[n] < at_s:
-            break
-        run = line.runs[n]
+    runs, latest = line.runs, line.latest
+    n = bisect_right(line.starts, at_s)
+    while n and latest[n - 1] >= at_s:
+        n -= 1
+        run = runs[n]
         if run.times[-1] < at_s:
             continue
         got = _place_in(run, at_s, clock_spread_s)
@@ -152,6 +165,8 @@ def place_photo(line: TimedLine, at_s: float, clock_spread_s: float = 0.0) -> Pl
             why = why or got
     if not found:
         return why or Unplaced("no-track-then", None)
+    if len(found) == 1:
+        return found[0]
     best = min(found, key=lambda place: (place.accuracy_m, place.gap_s))
     apart_m = max(distance_m(best.lat, best.lon, other.lat, other.lon) for other in found)
     return Unplaced("two-places", apart_m) if apart_m > MOST_GAP_M else best
@@ -159,39 +174,31 @@ def place_photo(line: TimedLine, at_s: float, clock_spread_s: float = 0.0) -> Pl
 
 def _place_in(run: Run, at_s: float, clock_spread_s: float) -> Placed | Unplaced:
     """Return the place in a run whose first and last time lie around the moment."""
-    after = bisect_right(run.times, at_s)
+    times, lats, lons = run.times, run.lats, run.lons
+    after = bisect_right(times, at_s)
     before = after - 1
-    if run.times[before] == at_s:
-        return Placed(run.lats[before], run.lons[before], _height(run.heights[before]), RECEIVER_M, 0.0, 0.0)
-    t1, t2 = run.times[before], run.times[after]
-    lat1, lon1, lat2, lon2 = run.lats[before], run.lons[before], run.lats[after], run.lons[after]
-    gap_s, gap_m = t2 - t1, distance_m(lat1, lon1, lat2, lon2)
-    if gap_s > ANOTHER_DAY_S:
-        return Unplaced("no-track-then", None)
+    t1, lat1, lon1 = times[before], lats[before], lons[before]
+    if t1 == at_s:
+        return Placed(lat1, lon1, _height(run.heights[before]), RECEIVER_M, 0.0, 0.0)
+    lat2, lon2 = lats[after], lons[after]
+    gap_s, gap_m = times[after] - t1, distance_m(lat1, lon1, lat2, lon2)
     if gap_s > MOST_GAP_S:
-        return Unplaced("gap-time", gap_s)
+        return Unplaced("no-track-then", None) if gap_s > ANOTHER_DAY_S else Unplaced("gap-time", gap_s)
     if gap_m > MOST_GAP_M:
         return Unplaced("gap-distance", gap_m)
     share = (at_s - t1) / gap_s
     h1, h2 = run.heights[before], run.heights[after]
-    accuracy_m = math.hypot(RECEIVER_M, min(share, 1 - share) * gap_m, gap_m / gap_s * clock_spread_s)
-    lon = wrap_lon(lon1 + wrap_lon(lon2 - lon1) * share)
-    return Placed(
-        lat1 + (lat2 - lat1) * share,
-        -180.0 if lon == 180.0 else lon,
-        _height(h1 + (h2 - h1) * share),
-        accuracy_m,
-        gap_s,
-        gap_m,
-    )
+    nearer = share if share < 0.5 else 1.0 - share
+    accuracy_m = math.hypot(RECEIVER_M, nearer * gap_m, gap_m / gap_s * clock_spread_s)
+    lon, height = lon1 + (lon2 - lon1) * share, h1 + (h2 - h1) * share
+    if not (-180.0 <= lon2 - lon1 <= 180.0 and lon < 180.0):  # the leg crosses the 180th meridian, or ends on it
+        lon = wrap_lon(lon1 + wrap_lon(lon2 - lon1) * share)
+        lon = -180.0 if lon == 180.0 else lon
+    return Placed(lat1 + (lat2 - lat1) * share, lon, height if height == height else None, accuracy_m, gap_s, gap_m)
 
 
 def _height(height: float) -> float | None:
     return height if height == height else None
-
-
-def _not_after(one: float, other: float) -> bool:
-    return one <= other
 
 
 def clock_from_reading(camera_s: float, shown_s: float) -> float:

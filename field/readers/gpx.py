@@ -12,10 +12,11 @@ import codecs
 import re
 from array import array
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import BinaryIO
 from xml.parsers import expat
 
+from field.readers.gpx_time import WHOLE_SECONDS, judge_times, read_time
 from field.readers.track import EPOCH, HIGHEST_LAND_M, LOWEST_LAND_M, Route, Track, Waypoint
 from field.readers.trouble import trouble
 
@@ -24,10 +25,6 @@ HUGE = 1024 * 1024  # bytes of one tag: expat scans an unfinished one again with
 MOST_TOLD = 20  # faults of one kind told one by one; the rest as a number
 MOST_NAME = 200  # letters of a name that are kept
 MOST_TEXT = 2000  # letters kept of any text
-
-FIRST_TIME = datetime(1990, 1, 1, tzinfo=EPOCH.tzinfo).timestamp()  # a receiver that knows no date says 1980 or 1970
-ROLLOVER_S = 1024 * 7 * 86400.0  # the week number of the old signal has 10 bits
-ROLLOVER_SLACK_S = 3 * 86400.0
 
 NAMESPACES = {
     "http://www.topografix.com/GPX/1/0",
@@ -53,8 +50,6 @@ POINTS = (TRKPT, RTEPT, WPT)
 NAN = float("nan")
 
 _DECLARED = re.compile(rb"""^\s*<\?xml[^>]*?encoding\s*=\s*["']([A-Za-z0-9._-]+)["']""")
-_LEAP = re.compile(r"(.{10}T\d\d:\d\d):60(\.\d+)?(.*)", re.ASCII)
-_MIDNIGHT = re.compile(r"(.{10}T)24:00:00(\.0+)?(.*)", re.ASCII)
 # What expat says when the input ends too early: no element, unclosed token, partial letter, unclosed CDATA.
 _ENDED = {3, 5, 6, 20}
 _INVALID_TOKEN, _JUNK_AFTER_END, _UNKNOWN_ENCODING = 4, 9, 18
@@ -104,6 +99,7 @@ class _Reading:
         self.stack: list[int] = []
         self.skip = 0
         self.prefixes = {""}
+        self.is_plain = False  # True: below the root, and names without a prefix are GPX's
         self.uri = ""
         self.text: list[str] = []
         self.text_size = 0
@@ -116,6 +112,9 @@ class _Reading:
         self.time = NAN
         self.name: str | None = None
         self.line = 0
+        # the last whole minute that was read: the next time is nearly always in the same one
+        self.minute = ""
+        self.minute_s = NAN
         self.route: Route | None = None
         # faults that are told as a number
         self.told: dict[str, int] = {}
@@ -135,7 +134,6 @@ class _Reading:
         parser.buffer_text = True
         parser.StartElementHandler = self._start
         parser.EndElementHandler = self._end
-        parser.CharacterDataHandler = self._letters
         parser.EntityDeclHandler = self._entity
         fed = 0
         try:
@@ -230,7 +228,7 @@ class _Reading:
         for code in ("odd-height", "time-no-zone", "time-leap-second"):
             if code in self.told:
                 track.troubles.append(trouble(code, count=self.told[code], line=self.first_line[code]))
-        _judge_times(track)
+        judge_times(track)
         empty = not (track.points or track.waypoints or track.routes)
         if empty and not track.bad_points and not track.is_cut_off:
             track.troubles.append(trouble("nothing-in-it"))
@@ -242,20 +240,13 @@ class _Reading:
         if self.skip:
             self.skip += 1
             return
-        if self.state == ROOT:
-            name = self._root(name, attributes)
-        elif ":" in name:
-            prefix, _, name = name.partition(":")
-            if prefix not in self.prefixes:
+        # Nearly always the plain name of a known element; all else is looked at with more care.
+        step = STEPS[self.state].get(name) if self.is_plain and "xmlns" not in attributes else None
+        if step is None:
+            step = self._odd_step(name, attributes)
+            if step is None:
                 self.skip = 1
                 return
-        elif "" not in self.prefixes or ("xmlns" in attributes and attributes["xmlns"] != self.uri):
-            self.skip = 1
-            return
-        step = STEPS[self.state].get(name)
-        if step is None:
-            self.skip = 1
-            return
         self.stack.append(self.state)
         self.state = step
         if step in POINTS:
@@ -263,12 +254,25 @@ class _Reading:
         elif step >= ELE:
             self.text.clear()
             self.text_size = 0
+            self.parser.CharacterDataHandler = self._letters
         elif step == SEG:
             self.track.segment_starts.append(self.track.points)
         elif step == TRK:
             self.track.track_names.append(None)
         elif step == RTE:
             self.route = Route(None, array("d"), array("d"))
+
+    def _odd_step(self, name: str, attributes: dict[str, str]) -> int | None:
+        """Return where an element leads that is the root, has a prefix or a namespace; None: it is passed over."""
+        if self.state == ROOT:
+            name = self._root(name, attributes)
+        elif ":" in name:
+            prefix, _, name = name.partition(":")
+            if prefix not in self.prefixes:
+                return None
+        elif not self.is_plain or attributes.get("xmlns", self.uri) != self.uri:
+            return None
+        return STEPS[self.state].get(name)
 
     def _root(self, name: str, attributes: dict[str, str]) -> str:
         prefix, _, local = name.rpartition(":")
@@ -282,6 +286,7 @@ class _Reading:
         for key, uri in attributes.items():
             if self.uri and uri == self.uri and (key == "xmlns" or key.startswith("xmlns:")):
                 self.prefixes.add(key.partition(":")[2])
+        self.is_plain = "" in self.prefixes
         if self.uri not in NAMESPACES:
             self._remark("unknown-namespace", value=self.uri[:80])
         version = attributes.get("version")
@@ -300,7 +305,14 @@ class _Reading:
         except KeyError as missing:
             self._bad_point(f"its {missing.args[0]} is missing")
             return
-        lat, lon = _number(lat_text), _number(lon_text)
+        try:
+            lat, lon = float(lat_text), float(lon_text)
+            both = lat_text + lon_text
+            is_plain = both.isascii() and "_" not in both
+        except ValueError:
+            is_plain = False
+        if not is_plain:
+            lat, lon = _number(lat_text), _number(lon_text)
         # Written so that NaN fails too.
         if not -90.0 <= lat <= 90.0:
             self._bad_point(f"its lat is '{lat_text[:30]}'")
@@ -327,6 +339,8 @@ class _Reading:
             return
         state = self.state
         self.state = parent = self.stack.pop()
+        if state >= ELE:
+            self.parser.CharacterDataHandler = None  # the space between elements is many calls for nothing
         if state == ELE:
             self._height("".join(self.text).strip())
         elif state == TIME:
@@ -369,16 +383,22 @@ class _Reading:
 
     def _height(self, text: str) -> None:
         height = _number(text)
+        if LOWEST_LAND_M <= height <= HIGHEST_LAND_M:
+            self.height = height
+            return
         if height != height or abs(height) == float("inf"):
             if text:
                 self._tell("bad-height", value=text[:30])
             return
-        if not LOWEST_LAND_M <= height <= HIGHEST_LAND_M:
-            self._count("odd-height")
+        self._count("odd-height")
         self.height = height
 
     def _time(self, text: str) -> None:
         if not text:
+            return
+        minute, seconds = text[:17], WHOLE_SECONDS.get(text[17:])
+        if seconds is not None and minute == self.minute:
+            self.time = self.minute_s + seconds
             return
         got = read_time(text)
         if got is None:
@@ -387,6 +407,8 @@ class _Reading:
         self.time, remark = got
         if remark is not None:
             self._count(remark)
+        elif seconds is not None and text[11:13] != "24":  # of hour 24 there is but one second
+            self.minute, self.minute_s = minute, self.time - seconds
 
     def _entity(self, *_declaration: object) -> None:
         self._refuse("entity-declaration", line=self.parser.CurrentLineNumber)
@@ -432,55 +454,3 @@ def _number(text: str) -> float:
         return float(text)
     except ValueError:
         return NAN
-
-
-def read_time(text: str) -> tuple[float, str | None] | None:
-    """Return an xsd:dateTime as seconds since 1970, with the code of a remark where it was read in an odd way.
-
-    Without a zone it is UTC, as GPX says. Hour 24 is the next day's midnight, second 60 the next minute.
-    Returns: None if it is no time.
-    """
-    remark = None
-    try:
-        if text[4] != "-" or text[7] != "-" or text[10] != "T" or text[13] != ":" or not text.isascii():
-            return None
-        added = 0.0
-        if text[17:19] == "60":
-            text, added, remark = _LEAP.sub(r"\1:59\2\3", text), 1.0, "time-leap-second"
-        elif text[11:13] == "24":
-            text, added = _MIDNIGHT.sub(r"\g<1>00:00:00\3", text), 86400.0
-        at = datetime.fromisoformat(text)
-        if not 1800 <= at.year < 3000:
-            return None
-        if at.tzinfo is None:
-            at, remark = at.replace(tzinfo=EPOCH.tzinfo), "time-no-zone"
-        return (at - EPOCH).total_seconds() + added, remark
-    except (ValueError, IndexError):
-        return None
-
-
-def _judge_times(track: Track) -> None:
-    """Find times that cannot be right, keep them from being matched by, and tell of steps back."""
-    times = track.times
-    unsure: set[int] = set()
-    early = [i for i, t in enumerate(times) if t < FIRST_TIME]
-    if early:
-        unsure.update(early)
-        track.troubles.append(trouble("clock-not-set", count=len(early), line=track.lines[early[0]]))
-    latest = max((t for t in times if t == t), default=NAN)
-    rolled = [i for i, t in enumerate(times) if t >= FIRST_TIME and _rolled(latest - t)]
-    if rolled:
-        unsure.update(rolled)
-        track.troubles.append(trouble("week-rollover", count=len(rolled), line=track.lines[rolled[0]]))
-    track.unsure_times = frozenset(unsure)
-    back = [i for segment in track.segments() for i in segment[1:] if times[i] < times[i - 1] and i not in unsure]
-    if back:
-        track.troubles.append(trouble("time-backwards", count=len(back), line=track.lines[back[0]]))
-
-
-def _rolled(early_s: float) -> bool:
-    """Return whether a time lies a whole number of 1024 weeks before the file's last, to some days."""
-    if early_s < ROLLOVER_S - ROLLOVER_SLACK_S:
-        return False
-    turns = round(early_s / ROLLOVER_S)
-    return turns >= 1 and abs(early_s - turns * ROLLOVER_S) <= ROLLOVER_SLACK_S

@@ -72,6 +72,7 @@ class Track:
     segment_starts: array[int] = field(default_factory=lambda: array("I"))  # index of the first point of each
     waypoints: list[Waypoint] = field(default_factory=list)
     routes: list[Route] = field(default_factory=list)
+    times_rise: bool = False  # True: every point has a time, and none steps back; False: not known
     unsure_times: frozenset[int] = frozenset()  # indices of points whose clock was wrong: never matched by
     bad_points: int = 0
     is_cut_off: bool = False

@@ -130,7 +130,9 @@ def _read_all(
 def _timed(tracks: Sequence[ReadFile]) -> TimedLine:
     read = {one.sha256: one.track for one in tracks if one.track is not None}.values()
     return match_track.make_timed_line(
-        ((t.times, t.lats, t.lons, t.heights) for t in read), (t.unsure_times for t in read)
+        ((t.times, t.lats, t.lons, t.heights) for t in read),
+        (t.unsure_times for t in read),
+        (t.times_rise for t in read),
     )
 
 

@@ -12,7 +12,8 @@ import gpxpy
 import gpxpy.gpx
 import pytest
 
-from field.readers.gpx import MOST_TOLD, PIECE, looks_like_xml, read_time, read_track
+from field.readers.gpx import MOST_TOLD, PIECE, looks_like_xml, read_track
+from field.readers.gpx_time import read_time
 from field.readers.photo_time import show_instant
 from field.readers.track import Track, instant_of
 
@@ -166,6 +167,25 @@ def test_time_is_read_as_utc(text: str, utc: str, remark: str | None) -> None:
 )  # fmt: skip
 def test_what_is_no_time_is_none(text: str) -> None:
     assert read_time(text) is None
+
+
+def test_times_of_one_minute_are_each_read_by_themselves() -> None:
+    # 14 February 2027, 09:00 UTC = 1802595600 s since 1970; 15 February 00:00 = 1802649600 s
+    times = {
+        "2027-02-14T09:00:07Z": 1802595607.0,
+        "2027-02-14T09:00:59Z": 1802595659.0,
+        "2027-02-14T09:00:08.5Z": 1802595608.5,
+        "2027-02-14T09:00:61Z": None,
+        "2027-02-14T09:00:60Z": 1802595660.0,
+        "2027-02-14T09:00:1Z": None,
+        "2027-02-14T10:00:09+01:00": 1802595609.0,
+        "2027-02-14T09:01:00Z": 1802595660.0,
+        "2027-02-14T24:00:00Z": 1802649600.0,
+        "2027-02-14T24:00:05Z": None,
+    }
+    inside = "".join(f'<trkpt lat="54.{n}" lon="-3"><time>{t}</time></trkpt>' for n, t in enumerate(times))
+    got = read(gpx(f"<trk><trkseg>{inside}</trkseg></trk>"))
+    assert [None if t != t else t for t in got.times] == list(times.values())
 
 
 def test_time_in_a_rolled_over_week_is_kept_out_of_matching_and_later_ones_are_not() -> None:
