@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import re
 import shutil
 import signal
 import sys
@@ -73,6 +74,11 @@ def build_parser(prog: str) -> argparse.ArgumentParser:
     may_i = verb("may-i", run_may_i, "answers: may I dig here, this tree, today?")
     may_i.add_argument("case", metavar="CASE", help="a file with the case, or with cases; - reads standard input")
 
+    where = verb("where", run_where, "says where a place is in every notation, and when the sun rises and sets there")
+    where.add_argument("place", nargs="+", metavar="PLACE", help="LAT LON in degrees, or a grid reference, MGRS, UTM")
+    where.add_argument("--on", type=_day, metavar="DATE", help="as YYYY-MM-DD (else today)")
+    where.add_argument("--height", type=_metres, default=0.0, metavar="M", help="metres above what bounds the view")
+
     due = verb("due", run_due, "lists the tasks that are due")
     due.add_argument("--on", type=_day, metavar="DATE", help="as YYYY-MM-DD (else today)")
     due.add_argument("--days", type=_days, default=14, metavar="N", help="how many days to look ahead (else 14)")
@@ -121,6 +127,13 @@ def _day(text: str) -> date:
         raise argparse.ArgumentTypeError(f"{text!r} is not a date as YYYY-MM-DD") from None
 
 
+def _metres(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of metres") from None
+
+
 def _days(text: str) -> int:
     if not (text.isascii() and text.isdigit()) or len(text) > 5:
         raise argparse.ArgumentTypeError(f"{text!r} is not a number of days")
@@ -158,6 +171,15 @@ def run_may_i(args: Args) -> int:
     document, status = answer_may_i.answer(asked)
     _say(args, document, tell.tell_may_i)
     return status
+
+
+def run_where(args: Args) -> int:
+    """Say where a place is, in every notation, and when the sun rises and sets there."""
+    from field.services import where
+
+    now = datetime.now().astimezone()
+    _say(args, where.where(" ".join(args.place), args.on, args.height, now), tell.tell_where)
+    return DONE
 
 
 def run_due(args: Args) -> int:
@@ -369,6 +391,13 @@ def _keep_fault(fault: Exception) -> Path:
     return Path(name)
 
 
+def _shield_numbers(words: list[str]) -> list[str]:
+    """Return the words of a call with negative numbers set off by a blank: -3° or -1e-3 would be taken for a switch."""
+    if "where" not in words:
+        return words
+    return [f" {word}" if re.match(r"-[0-9.]", word) else word for word in words]
+
+
 def _complain(*parts: str | None) -> int:
     print("fellside:", *filter(None, parts), file=sys.stderr)
     return WRONG_CALL
@@ -380,7 +409,8 @@ def main(argv: list[str] | None = None) -> int:
     Args:
         argv: the words after the program's name; None for those of this process.
     """
-    args = build_parser(Path(sys.argv[0]).name or "fellside").parse_args(argv)
+    words = _shield_numbers(sys.argv[1:] if argv is None else argv)
+    args = build_parser(Path(sys.argv[0]).name or "fellside").parse_args(words)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a file name may be no text: say it with marks, not with a traceback
             stream.reconfigure(errors="backslashreplace")

@@ -16,7 +16,7 @@ from field import cli
 from field.services import tell
 
 ROOT = Path(__file__).resolve().parent.parent
-VERBS = ("demo", "init", "migrate", "pair-code", "place", "may-i", "due", "check", "rebuild")
+VERBS = ("demo", "init", "migrate", "pair-code", "place", "may-i", "where", "due", "check", "rebuild")
 EXIF_FILES = ROOT / "tests" / "files" / "exif"
 LEAVE_CASES = ROOT / "tests" / "vectors" / "leave.json"
 TRACK = """<gpx version="1.1" creator="by hand" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>

@@ -7,6 +7,19 @@ from typing import Any
 
 Document = Mapping[str, Any]
 
+NOTATION_TITLES = {
+    "dms": "Degrees, minutes, seconds",
+    "utm": "UTM",
+    "mgrs": "MGRS",
+    "gb_grid": "British National Grid",
+    "irish_grid": "Irish Grid",
+}
+SUN_TITLES = {
+    "sunrise": "Sunrise (UTC)",
+    "solar_noon": "Solar noon (UTC)",
+    "sunset": "Sunset (UTC)",
+    "civil_dusk": "Civil dusk (UTC)",
+}
 ANSWER_WORDS = {"yes": "Yes.", "ask": "Ask first.", "no": "No."}
 
 
@@ -53,6 +66,22 @@ def tell_may_i(document: Document) -> Iterator[str]:
         yield "- " + " ".join(filter(None, (reason["text"], reason["cure"])))
     yield from (f"Keep: {condition}" for condition in document["keep"])
     yield document["caution"]
+
+
+def tell_where(document: Document) -> Iterator[str]:
+    """Yield a place in each notation and the times of the sun there; what does not apply is said so."""
+    yield f"Position: {document['lat']:.6f}, {document['lon']:.6f}"
+    for name, title in NOTATION_TITLES.items():
+        yield f"{title}: {document[name] or _why_no_notation(name)}"
+    for name, title in SUN_TITLES.items():
+        yield f"{title}: {document['sun'][name] or 'does not happen on that day'}"
+    yield "This is no navigation or rescue device."
+
+
+def _why_no_notation(name: str) -> str:
+    if name in ("utm", "mgrs"):
+        return "does not apply near the poles, where UPS takes its place"
+    return "does not apply there"
 
 
 def tell_due(document: Document, names: Mapping[str, str]) -> Iterator[str]:
