@@ -72,7 +72,7 @@ class Ground:
         return rec
 
 
-def ops_of(records: list[tuple[str, str, dict[str, Any]]], device: str) -> list[dict[str, Any]]:
+def ops_of(records: list[tuple[str, str, dict[str, Any]]], device: str, base: dict[str, Any]) -> list[dict[str, Any]]:
     """Return the changes that make records, as a phone would send them."""
     now = dt.datetime.now(dt.UTC)
     ms = int(now.timestamp() * 1000)
@@ -86,18 +86,18 @@ def ops_of(records: list[tuple[str, str, dict[str, Any]]], device: str) -> list[
             "rec": rec,
             "type": kind,
             "set": fields,
-            "base": {},
+            "base": base,
             "v": 1,
         }
         for seq, (kind, rec, fields) in zip(itertools.count(1), records, strict=False)
     ]
 
 
-def seed(server: Any, ground: Ground) -> None:
+def seed(server: Any, ground: Ground, base: dict[str, Any] | None = None) -> None:
     """Bring records home through another paired device, which then lends its word to pair the test's phones."""
     device = str(uuid.uuid4())
     paired = server.post("/api/pair", {"code": server.pair_code(), "device": device, "name": "seed"})
-    changes = ops_of(ground.records, device)
+    changes = ops_of(ground.records, device, base or {})
     body = {"proto": 1, "device": device, "epoch": None, "cursor": 0, "have": {}, "ops": changes, "want": 1}
     answer = server.post("/api/sync", body, paired["token"])
     assert {result["s"] for result in answer["results"]} == {"ok"}, answer["results"]

@@ -172,6 +172,32 @@ def test_two_answers_to_one_question_are_settled_by_one_tap(browser, server) -> 
         assert tree["conflicts"] == {}
 
 
+@pytest.mark.parametrize(
+    ("field", "mine", "kept"),
+    [("note", "ring first", {3}), ("allowance", "9", {3, 9})],
+    ids=["another-field", "same-field"],
+)
+def test_what_came_while_a_form_was_open_is_never_overruled_unseen(
+    browser, server, field: str, mine: str, kept: set[int]
+) -> None:
+    own = kit.Ground()
+    kit.seed(server, own)
+    with kit.phone(browser, server, signal=True) as page:
+        kit.go(page, f"#/leave/{own.leave}")
+        page.get_by_role("button", name="Change", exact=True).click()
+        [seen] = [one["stamps"]["allowance"] for one in kit.records(page, "leave") if one["id"] == own.leave]
+        other = kit.Ground()
+        other.records = [("leave", own.leave, {"allowance": 3})]
+        kit.seed(server, other, base={"allowance": seen})  # someone who had seen the old number changed it
+        page.evaluate("async () => (await import('/static/js/sync.js')).syncNow()")
+        page.locator(f'[name="{field}"]').fill(mine)
+        page.get_by_role("button", name="Save the leave").click()
+        expect(page.get_by_role("button", name="Change", exact=True)).to_be_visible()
+        [leave] = [one for one in kit.records(page, "leave") if one["id"] == own.leave]
+        values = {one["value"] for one in leave["conflicts"].get("allowance", [])} or {leave["fields"]["allowance"]}
+        assert values == kept
+
+
 def test_a_wrong_code_is_answered_at_its_field(browser, server) -> None:
     context = browser.new_context(viewport=kit.PHONE)
     page = context.new_page()

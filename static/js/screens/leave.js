@@ -32,6 +32,8 @@ export async function open(root, params) {
   let found; // {one, leave}: the site and the leave as they are kept
   const paperKey = `${key}-paper`; // apart, so that a keystroke does not write the picture again
   let paper = (await getDraft(paperKey)) ?? null; // a photo taken but not saved yet
+  const seenKey = `${key}-seen`;
+  let seen = (await getDraft(seenKey)) ?? null; // the leave as the form was opened: nothing newer is overruled unseen
   let closed = false;
   const urls = [];
 
@@ -126,8 +128,8 @@ export async function open(root, params) {
   const keep = (form) => saveDraft(key, (draft = readDraft(form)));
 
   async function dropDrafts() {
-    await dropDraft(key);
-    await dropDraft(paperKey);
+    seen = null;
+    await Promise.all([key, paperKey, seenKey].map((name) => dropDraft(name)));
   }
 
   async function submit(ev, form) {
@@ -150,10 +152,10 @@ export async function open(root, params) {
       leave.landholder = newId();
       changes.push({ rec: leave.landholder, type: 'landholder', set: changedOnly({}, landholder) });
     }
-    const before = found.leave?.record.fields ?? {};
+    const before = seen?.fields ?? {};
     const set = changedOnly(before, { ...leave, ...(paper ? { paper: paper.sha256 } : {}), ...(isNew ? { site: found.one.site.id } : {}) });
     const rec = isNew ? newId() : params.id;
-    if (Object.keys(set).length) changes.push({ rec, type: 'leave', set });
+    if (Object.keys(set).length) changes.push({ rec, type: 'leave', set, ...(seen ? { seen } : {}) });
     try {
       if (changes.length) {
         const photos = paper ? [{ sha256: paper.sha256, bytes: paper.bytes, type: paper.type, thumb: paper.thumb }] : [];
@@ -206,6 +208,7 @@ export async function open(root, params) {
   }
 
   await read();
+  if (editing && !isNew) seen ??= found?.leave?.record ?? null;
   await draw();
   const stops = [
     on(root, 'input', '[data-form]', (ev, form) => ev.target.type !== 'file' && keep(form)),
@@ -216,7 +219,7 @@ export async function open(root, params) {
     on(root, 'click', '[data-drop-paper]', async (ev, button) => { paper = null; await dropDraft(paperKey); await keep(button.form); await draw(); }),
     on(root, 'submit', '[data-form]', submit),
     on(root, 'click', '[data-cancel]', cancel),
-    on(root, 'click', '[data-change]', async () => { editing = true; await draw(); root.querySelector('h1').scrollIntoView(); }),
+    on(root, 'click', '[data-change]', async () => { editing = true; seen = found.leave.record; await saveDraft(seenKey, seen); await draw(); root.querySelector('h1').scrollIntoView(); }),
     on(root, 'click', '[data-withdraw]', () => setAtOnce({ withdrawn_on: todayAt(found.one.site) }, { withdrawn_on: null }, 'Withdrawn from today on. Saved on this phone.')),
     on(root, 'click', '[data-restore]', () => setAtOnce({ withdrawn_on: null }, { withdrawn_on: found.leave.record.fields.withdrawn_on }, 'Saved: it was not withdrawn.')),
     on(root, 'click', '[data-remove]', async () => {

@@ -113,7 +113,7 @@ export async function open(root, params) {
   let trees;
   let tracks;
   let fix = null;
-  let editing = (await getDraft(key)) ?? null; // {what, of, values}: a form left open comes back as it was
+  let editing = (await getDraft(key)) ?? null; // {what, of, seen, values}: a form left open comes back as it was
   let editor = null;
   let closed = false;
 
@@ -195,15 +195,16 @@ export async function open(root, params) {
     editor?.();
     part('trees').hidden = true;
     part('map-frame').classList.add('low');
+    const seen = editing?.seen ?? one.site;
     editor = openCornerEditor(part('boundary'), {
       map,
       boundary: one.site.fields.boundary ?? null,
       draft: editing?.what === 'boundary' ? editing.values : null,
       whereAmI: () => fix,
-      onDraft: (values) => saveDraft(key, (editing = { what: 'boundary', of: id, values })),
+      onDraft: (values) => saveDraft(key, (editing = { what: 'boundary', of: id, seen, values })),
       onSave: async (boundary) => {
-        const before = one.site.fields.boundary ?? null;
-        await save({ rec: id, type: 'site', set: changedOnly({ boundary: before }, { boundary }) }, { boundary: before });
+        const before = seen.fields.boundary ?? null;
+        await save({ rec: id, type: 'site', set: changedOnly({ boundary: before }, { boundary }), seen }, { boundary: before });
         await closeForm();
       },
       onCancel: closeForm,
@@ -244,7 +245,9 @@ export async function open(root, params) {
       editing = editing?.what === 'boundary' ? editing : null;
       return openBoundary();
     }
-    editing = { what, of: of ?? null, values: of ? { ...recordOf({ what, of })?.fields } : {} };
+    // Kept as it was when the form was opened: what another phone wrote meanwhile must not be overruled unseen.
+    const seen = recordOf({ what, of });
+    editing = { what, of: of ?? null, seen, values: of ? { ...seen?.fields } : {} };
     drawSide();
     part('side').querySelector('form').scrollIntoView({ block: 'start' });
     part('side').querySelector('form input').focus({ preventScroll: true });
@@ -260,11 +263,11 @@ export async function open(root, params) {
       if (fault instanceof FormFault) return;
       throw fault;
     }
-    const record = recordOf(editing);
+    const record = editing.seen ?? recordOf(editing);
     const fields = record?.fields ?? {};
     const set = changedOnly(fields, editing.what === 'consent' && !record ? { ...values, site: id } : values);
     const before = record ? Object.fromEntries(Object.keys(set).map((name) => [name, fields[name] ?? null])) : { deleted: true };
-    await save({ ...(record ? { rec: record.id } : {}), type: TYPES[editing.what], set }, before);
+    await save({ ...(record ? { rec: record.id, seen: record } : {}), type: TYPES[editing.what], set }, before);
     await closeForm();
   }
 
