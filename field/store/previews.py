@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from pathlib import Path
 
-from PIL import Image, ImageOps
+from PIL import Image
 
 from field.store import files
 
@@ -14,6 +14,16 @@ MOST_EDGE = 640  # pixels
 MOST_PIXELS = {"JPEG": 120_000_000, "MPO": 120_000_000}
 MOST_PIXELS_OTHERS = 50_000_000
 QUALITY = 82  # common practice
+ORIENTATION = 0x0112  # the tag that tells how the camera was held
+UPRIGHT = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_90,
+}  # Exif 3.0, 4.6.5.1.6
 FORMATS = ("JPEG", "PNG", "WEBP", "GIF", "TIFF")
 Image.MAX_IMAGE_PIXELS = None  # our own limit is asked before anything is unpacked, and raises no warnings
 
@@ -47,12 +57,18 @@ def make_preview(source: Path) -> bytes | None:
                 return None
             image.draft("RGB", (MOST_EDGE, MOST_EDGE))
             image.thumbnail((MOST_EDGE, MOST_EDGE), Image.Resampling.LANCZOS)
-            upright = ImageOps.exif_transpose(image)
+            turn = UPRIGHT.get(image.getexif().get(ORIENTATION, 1))
+            upright = image if turn is None else image.transpose(turn)
+            # Into a new picture: nothing but its pixels goes over.
             plain = Image.new("RGB", upright.size, "white")
-            plain.paste(upright.convert("RGBA"), mask=upright.convert("RGBA").getchannel("A"))
+            if upright.mode == "RGB" and "transparency" not in image.info:
+                plain.paste(upright)
+            else:
+                layer = upright.convert("RGBA")
+                plain.paste(layer, mask=layer.getchannel("A"))
     except Exception:
         # A damaged file can make the decoders raise nearly anything; the photo is kept, and has no preview.
         return None
     out = io.BytesIO()
-    plain.save(out, "JPEG", quality=QUALITY, optimize=True)
+    plain.save(out, "JPEG", quality=QUALITY)
     return out.getvalue()

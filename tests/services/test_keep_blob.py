@@ -330,6 +330,49 @@ def test_a_preview_is_small_upright_and_without_metadata(sqlite_store: Flask) ->
         assert near(image.getpixel((160, 620)), (0, 0, 255))
 
 
+# Where the stored picture's first row and first column are in the scene, by orientation (Exif 3.0, 4.6.5.1.6): so its
+# first corner, then the next along its first row, are seen at these (right, down) of the upright picture.
+CORNERS = {
+    1: ((0, 0), (1, 0)),
+    2: ((1, 0), (0, 0)),
+    3: ((1, 1), (0, 1)),
+    4: ((0, 1), (1, 1)),
+    5: ((0, 0), (0, 1)),
+    6: ((1, 0), (1, 1)),
+    7: ((1, 1), (1, 0)),
+    8: ((0, 1), (0, 0)),
+}
+
+
+@pytest.mark.parametrize("orientation", CORNERS)
+def test_a_preview_stands_upright_however_the_camera_was_held(sqlite_store: Flask, orientation: int) -> None:
+    stored = Image.new("RGB", (200, 100), "white")
+    stored.paste("red", (0, 0, 50, 50))
+    stored.paste("blue", (150, 0, 200, 50))
+    exif = Image.Exif()
+    exif[0x0112] = orientation
+    out = io.BytesIO()
+    stored.save(out, "JPEG", exif=exif, subsampling=0, quality=95)
+    with Image.open(keep_blob.preview(keep_bytes(out.getvalue()))) as image:
+        assert image.size == ((200, 100) if orientation < 5 else (100, 200))
+        seen = [
+            image.getpixel((10 + right * (image.width - 20), 10 + down * (image.height - 20)))
+            for right, down in CORNERS[orientation]
+        ]
+    assert near(seen[0], (255, 0, 0))
+    assert near(seen[1], (0, 0, 255))
+
+
+def test_a_preview_of_a_see_through_picture_lies_on_white(sqlite_store: Flask) -> None:
+    out = io.BytesIO()
+    Image.new("RGBA", (100, 50), (255, 0, 0, 0)).save(out, "PNG")
+    marked = io.BytesIO()
+    Image.new("RGB", (100, 50), (255, 0, 0)).save(marked, "PNG", transparency=(255, 0, 0))
+    for data in (out, marked):
+        with Image.open(keep_blob.preview(keep_bytes(data.getvalue()))) as image:
+            assert near(image.getpixel((50, 25)), (255, 255, 255))
+
+
 @pytest.mark.parametrize(("size", "small"), [((640, 640), (640, 640)), ((641, 100), (640, 100)), ((10, 5), (10, 5))])
 def test_a_preview_is_never_larger_than_the_photo(
     sqlite_store: Flask, size: tuple[int, int], small: tuple[int, int]
