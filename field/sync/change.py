@@ -77,10 +77,12 @@ class _FaultError(Exception):
 
 def canonical(value: Any) -> Any:
     """Return a JSON value with whole-valued floats below 2**53 as whole numbers: a phone cannot tell 1.0 from 1."""
+    if isinstance(value, str):  # most are; none of them has to be walked further
+        return value
     if isinstance(value, float) and value.is_integer() and abs(value) < WHOLE_LIMIT:
         return int(value)
     if isinstance(value, dict):
-        return {name: canonical(part) for name, part in value.items()}
+        return {name: part if isinstance(part, str) else canonical(part) for name, part in value.items()}
     if isinstance(value, list):
         return [canonical(part) for part in value]
     return value
@@ -94,6 +96,11 @@ def canonical_bytes(value: Any) -> bytes:
 def op_hash(op: Mapping[str, Any]) -> str:
     """Return the SHA-256 of a change's written form: two changes of one name are the same if these are."""
     return hashlib.sha256(canonical_bytes(op)).hexdigest()
+
+
+def kept_hash(op: Mapping[str, Any]) -> str:
+    """Return `op_hash` of a change as `keepable` returns it: it is not brought into that form once more."""
+    return hashlib.sha256(_ENCODER.encode(op).encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def find_name(op: object) -> tuple[str, int] | None:
@@ -307,8 +314,9 @@ def _depth_within(value: object, most: int) -> bool:
 def _all_finite(value: object) -> bool:
     if isinstance(value, float):
         return math.isfinite(value)
-    if isinstance(value, dict):
-        return all(_all_finite(part) for part in value.values())
-    if isinstance(value, list):
-        return all(_all_finite(part) for part in value)
+    if not isinstance(value, (dict, list)):
+        return True
+    for part in value.values() if isinstance(value, dict) else value:
+        if not isinstance(part, str) and not _all_finite(part):
+            return False
     return True
