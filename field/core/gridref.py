@@ -163,7 +163,11 @@ def _read_irish(text: str) -> TypedPosition | None:
 def _read_degrees(text: str) -> TypedPosition:
     labelled = LABELS.fullmatch(text)
     if labelled:
-        text = f"{labelled[1]} {labelled[2]}" if re.search("[NSEW]", text[3:]) else f"{labelled[1]}; {labelled[2]}"
+        text = (
+            f"{labelled[1]} {labelled[2]}"
+            if re.search("[A-Z]", labelled[1] + labelled[2])
+            else f"{labelled[1]}; {labelled[2]}"
+        )
     for word, sign in WORDS.items():
         text = re.sub(rf"(?<![A-Z]){word}(?![A-Z])", sign, text)
     if re.fullmatch(r"[0-9]{4,7}(?:\.[0-9]+)?[ ,;]+[0-9]{4,7}(?:\.[0-9]+)?", text):

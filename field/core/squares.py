@@ -68,12 +68,11 @@ def show_figures(east_m: float, north_m: float, side_m: int) -> tuple[str, str]:
     return f"{cut(east_m, side_m) % whole:0{count}d}", f"{cut(north_m, side_m) % whole:0{count}d}"
 
 
-def read_figures(text: str, least_count: int = 0) -> Square:
+def read_figures(text: str) -> Square:
     """Return the square that the figures after the letters name, within its 100 km square.
 
     Args:
         text: the figures, in one block or in two of equal length; blanks and commas between them.
-        least_count: how many figures there must be, eastwards and northwards each.
     Raises: BadInput if something else stands among them, or they are too many, uneven or in more than two blocks.
     """
     stray = re.search(r"[^0-9 ,]", text)
@@ -88,7 +87,5 @@ def read_figures(text: str, least_count: int = 0) -> Square:
             "The grid reference has more than ten figures.", "Ten figures already name a square metre.", "position"
         )
     count = len(figures) // 2
-    if count < least_count:
-        raise BadInput("The grid reference has too few figures to be a place.", FIGURES_CURE, "position")
     side = 10 ** (5 - count)
     return Square(int(figures[:count] or 0) * side, int(figures[count:] or 0) * side, float(side))

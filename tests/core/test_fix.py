@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import math
 import random
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -12,6 +14,8 @@ from hypothesis import strategies as st
 from field.core.errors import BadInput
 from field.core.fix import average_fixes
 from field.core.geodesy import distance_m, point_at
+
+FILE = json.loads((Path(__file__).resolve().parent.parent / "vectors" / "fix.json").read_text(encoding="utf-8"))
 
 
 def a_fix(north_m: float = 0.0, east_m: float = 0.0, accuracy_m: float | None = 5.0, **more: object) -> dict:
@@ -23,6 +27,22 @@ def a_fix(north_m: float = 0.0, east_m: float = 0.0, accuracy_m: float | None = 
 def off_m(got, north_m: float, east_m: float = 0.0) -> float:
     want = a_fix(north_m, east_m)
     return distance_m(got.lat, got.lon, want["lat"], want["lon"])
+
+
+@pytest.mark.parametrize("case", FILE["cases"], ids=lambda case: case["name"])
+def test_a_case_worked_by_hand_and_shared_with_the_phone(case: dict) -> None:
+    got, want = average_fixes(case["fixes"]), case["expect"]
+    assert (got.lat, got.lon) == pytest.approx((want["lat"], want["lon"]), abs=1e-9)
+    for name in ("accuracy_m", "height_m"):
+        assert getattr(got, name) == (None if want[name] is None else pytest.approx(want[name], abs=1e-6))
+    assert (list(got.used), list(got.set_aside)) == (want["used"], want["set_aside"])
+
+
+@pytest.mark.parametrize("row", FILE["refuses"], ids=lambda row: row["where"])
+def test_a_refusal_shared_with_the_phone(row: dict) -> None:
+    with pytest.raises(BadInput) as refused:
+        average_fixes(row["fixes"])
+    assert refused.value.where == row["where"]
 
 
 def test_one_fix_stays_as_it_is() -> None:
