@@ -18,7 +18,8 @@ async function allow(word) {
 
 function offerUpdate() {
   const away = notice('A new version is ready.', {
-    kind: 'trouble', // it stays until it is taken or closed
+    kind: 'plain',
+    stays: true, // until it is taken or closed
     act: {
       label: 'Use it',
       run: () => {
@@ -41,12 +42,12 @@ async function start() {
   // Said here for every screen: a photo that found no room must never go unnoticed.
   onStoreChange((what) => {
     const texts = new Set((what?.photos_refused ?? []).map((photo) => photo.text));
-    for (const text of texts) notice(text, { kind: 'trouble' });
+    for (const text of texts) notice(text, { kind: 'trouble', stays: true });
   });
   try {
     await openStore();
   } catch (fault) {
-    notice(fault.message, { kind: 'trouble' });
+    notice(fault.message, { kind: 'trouble', stays: true });
   }
   await router.go();
   startSync();

@@ -336,3 +336,56 @@ def test_typing_in_a_search_holds_nothing_up(updating: Page) -> None:
     updating.locator("[name=text]").fill("B")
     updating.evaluate("registration.waiting = worker")
     assert apply(updating) is None
+
+
+# --- notices -------------------------------------------------------------------------------------------------------
+
+
+def notify(page: Page, *calls: tuple[str, dict[str, Any]]) -> None:
+    page.evaluate(
+        """async (calls) => {
+          const { notice } = await import('/static/js/ui/notice.js');
+          for (const [text, options] of calls) notice(text, options);
+        }""",
+        list(calls),
+    )
+
+
+def test_a_notice_takes_no_tap_that_is_meant_for_the_page(page: Page) -> None:
+    notify(page, ("Kept.", {"kind": "plain"}), ("Kept.", {"kind": "plain"}), ("Not saved.", {"kind": "trouble"}))
+    expect(page.locator(".notice")).to_have_count(2)  # the same words stand once
+    under = page.evaluate(
+        """() => [...document.querySelectorAll('.notice p')].map((words) => {
+          const box = words.getBoundingClientRect();
+          return document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2).closest('.notice') === null;
+        })"""
+    )
+    assert under == [True, True]
+    page.get_by_role("button", name="Close this notice").click()
+    expect(page.locator(".notice.trouble")).to_have_count(0)
+
+
+def test_a_plain_notice_goes_after_four_seconds_and_one_that_can_be_undone_after_ten(page: Page) -> None:
+    page.clock.install()
+    page.evaluate(
+        """async () => {
+          const { notice } = await import('/static/js/ui/notice.js');
+          notice('Kept.', { kind: 'plain' });
+          notice('Marked.', { undo: () => {}, undoWords: 'Undo the mark' });
+        }"""
+    )
+    expect(page.get_by_role("button", name="Undo the mark")).to_be_visible()
+    page.clock.run_for(4_100)
+    expect(page.get_by_text("Kept.")).to_have_count(0)
+    expect(page.get_by_role("button", name="Undo the mark")).to_be_visible()
+    page.clock.run_for(6_000)
+    expect(page.locator(".notice")).to_have_count(0)
+
+
+def test_a_trouble_goes_with_its_screen_and_one_that_stays_does_not(page: Page) -> None:
+    page.clock.install()
+    notify(page, ("Not saved.", {"kind": "trouble"}), ("No room.", {"kind": "trouble", "stays": True}))
+    page.clock.run_for(20_000)
+    expect(page.locator(".notice")).to_have_count(2)
+    go(page, "#/house")
+    expect(page.locator(".notice")).to_have_text(["No room."])

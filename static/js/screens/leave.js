@@ -167,7 +167,7 @@ export async function open(root, params) {
       return;
     }
     const back = isNew ? { deleted: true } : Object.fromEntries(Object.keys(set).map((name) => [name, before[name] ?? null]));
-    if (changes.length) notice('Leave saved on this phone.', { undo: () => saveChange({ rec, type: 'leave', set: back }) });
+    if (changes.length) notice('Leave saved on this phone.', { undoWords: isNew ? 'Undo the leave' : 'Undo the change', undo: () => saveChange({ rec, type: 'leave', set: back }) });
     [draft, paper, editing] = [null, null, false];
     if (isNew) globalThis.location.hash = `#/site/${found.one.site.id}`;
     else await reread();
@@ -193,10 +193,10 @@ export async function open(root, params) {
   }
 
   /** Set some fields at once, with the way back. */
-  async function setAtOnce(set, back, words) {
+  async function setAtOnce(set, back, words, undoWords) {
     try {
       await saveChange({ rec: params.id, type: 'leave', set });
-      notice(words, { undo: () => saveChange({ rec: params.id, type: 'leave', set: back }) });
+      notice(words, { undoWords, undo: () => saveChange({ rec: params.id, type: 'leave', set: back }) });
     } catch (trouble) {
       notice(`Not saved: ${trouble.message}`, { kind: 'trouble' });
     }
@@ -220,11 +220,11 @@ export async function open(root, params) {
     on(root, 'submit', '[data-form]', submit),
     on(root, 'click', '[data-cancel]', cancel),
     on(root, 'click', '[data-change]', async () => { editing = true; seen = found.leave.record; await saveDraft(seenKey, seen); await draw(); root.querySelector('h1').scrollIntoView(); }),
-    on(root, 'click', '[data-withdraw]', () => setAtOnce({ withdrawn_on: todayAt(found.one.site) }, { withdrawn_on: null }, 'Withdrawn from today on. Saved on this phone.')),
-    on(root, 'click', '[data-restore]', () => setAtOnce({ withdrawn_on: null }, { withdrawn_on: found.leave.record.fields.withdrawn_on }, 'Saved: it was not withdrawn.')),
+    on(root, 'click', '[data-withdraw]', () => setAtOnce({ withdrawn_on: todayAt(found.one.site) }, { withdrawn_on: null }, 'Withdrawn from today on. Saved.', 'Undo the withdrawal')),
+    on(root, 'click', '[data-restore]', () => setAtOnce({ withdrawn_on: null }, { withdrawn_on: found.leave.record.fields.withdrawn_on }, 'Saved: it was not withdrawn.', 'Undo that')),
     on(root, 'click', '[data-remove]', async () => {
       const site = found.one.site.id;
-      await setAtOnce({ deleted: true }, { deleted: false }, 'Leave removed.');
+      await setAtOnce({ deleted: true }, { deleted: false }, 'Leave removed.', 'Undo the removal');
       globalThis.location.hash = `#/site/${site}`;
     }),
     onStoreChange(reread),

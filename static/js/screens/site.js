@@ -217,7 +217,7 @@ export async function open(root, params) {
     if (Object.keys(change.set).length === 0) return;
     try {
       const rec = await saveChange(change);
-      notice('Saved on this phone.', { undo: () => saveChange({ rec, type: change.type, set: before }) });
+      notice('Saved on this phone.', { undoWords: `Undo the ${change.set.deleted ? 'removal' : before.deleted ? 'entry' : 'change'}`, undo: () => saveChange({ rec, type: change.type, set: before }) });
     } catch (trouble) {
       notice(`Not saved: ${trouble.message}`, { kind: 'trouble' });
       throw trouble;

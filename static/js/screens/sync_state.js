@@ -92,7 +92,7 @@ export async function open(root) {
     const others = candidates.filter((one) => one !== chosen);
     try {
       await saveChange({ rec, type: record.type, set: { [field]: chosen.value } });
-      notice('Settled. Saved on this phone.', { undo: () => saveChange({ rec, type: record.type, set: { [field]: others[0].value } }) });
+      notice('Settled. Saved on this phone.', { undoWords: 'Undo the choice', undo: () => saveChange({ rec, type: record.type, set: { [field]: others[0].value } }) });
     } catch (trouble) {
       notice(`Not saved: ${trouble.message}`, { kind: 'trouble' });
     }

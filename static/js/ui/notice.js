@@ -1,46 +1,60 @@
-/** Short notices above the bottom bar: what was just done, with a way back, or what went wrong and how to mend it. */
+/**
+ * Short notices above the bottom bar: what was just done, with a way back, or what went wrong and how to mend it.
+ * They take no taps but on their own buttons. Faults of a form stand at their field instead.
+ */
 
 import { html, render } from './html.js';
 import { icon } from './icons.js';
 
-const SHOWN_MS = 10_000; // own rule: ten seconds to take something back (vectors: WCAG 2.5.2)
+const PLAIN_MS = 4000; // own rule: a sentence is read in four seconds
+const UNDO_MS = 10_000; // own rule: ten seconds to take something back
+const ARRIVING_MS = 600; // what was said while leaving a screen is meant for the next one
 const MOST_AT_ONCE = 3;
 
+const shown = []; // {text, kind, stays, since, dismiss}
+
 /**
- * Show a notice. A trouble stays until it is closed; anything else goes by itself after ten seconds.
+ * Show a notice. The same words are not shown twice. A trouble goes when the person leaves the screen, corrects something
+ * in it, or closes it; what can be taken back goes after ten seconds, anything else after four.
  * @param {string} text one plain sentence
- * @param {{undo?: () => any, act?: {label: string, run: () => any}, kind?: 'done'|'plain'|'trouble'}} [options] undo: called
- *   once when Undo is tapped; act: one more button, which leaves the notice where it is
+ * @param {{undo?: () => any, undoWords?: string, act?: {label: string, run: () => any}, kind?: 'done'|'plain'|'trouble',
+ *   stays?: boolean}} [options] undo: called once when its button is tapped; undoWords: what that button says, as
+ *   'Undo the mark'; act: one more button, which leaves the notice where it is; stays: until it is closed
  * @returns {() => void} takes the notice away
  */
-export function notice(text, { undo = null, act = null, kind = 'done' } = {}) {
+export function notice(text, { undo = null, undoWords = 'Undo', act = null, kind = 'done', stays = false } = {}) {
   const place = document.getElementById('notices');
+  for (const one of shown.filter((other) => other.text === text)) one.dismiss();
+  const lasts = stays || kind === 'trouble';
   const box = document.createElement('div');
   box.className = `notice ${kind}`;
   box.setAttribute('role', kind === 'trouble' ? 'alert' : 'status');
   place.append(box);
+  const closing = lasts || undo || act;
   render(
     box,
     html`${icon(kind === 'trouble' ? 'warn' : 'done')}<p>${text}</p>
-      ${undo && html`<button type="button" class="button undo" data-undo>${icon('undo')}Undo</button>`}
+      ${undo && html`<button type="button" class="button undo" data-undo>${icon('undo')}${undoWords}</button>`}
       ${act && html`<button type="button" class="button undo" data-notice-act>${act.label}</button>`}
-      <button type="button" class="close" data-close aria-label="Close this notice">${icon('close')}</button>`,
+      ${closing && html`<button type="button" class="close" data-close aria-label="Close this notice">${icon('close')}</button>`}`,
   );
-  let timer = kind === 'trouble' ? null : setTimeout(dismiss, SHOWN_MS);
+  const time = undo || act ? UNDO_MS : PLAIN_MS;
+  let timer = null;
+  const wait = () => {
+    clearTimeout(timer);
+    if (!lasts) timer = setTimeout(dismiss, time);
+  };
+  const me = { text, kind, stays, since: Date.now(), dismiss };
 
   function dismiss() {
     clearTimeout(timer);
     box.remove();
+    if (shown.includes(me)) shown.splice(shown.indexOf(me), 1);
   }
-  // Someone reading or reaching for Undo is not hurried.
+  // Someone reaching for a button is not hurried.
   for (const type of ['pointerenter', 'focusin']) box.addEventListener(type, () => clearTimeout(timer));
-  for (const type of ['pointerleave', 'focusout']) {
-    box.addEventListener(type, () => {
-      clearTimeout(timer);
-      if (kind !== 'trouble') timer = setTimeout(dismiss, SHOWN_MS);
-    });
-  }
-  box.querySelector('[data-close]').addEventListener('click', dismiss);
+  for (const type of ['pointerleave', 'focusout']) box.addEventListener(type, wait);
+  box.querySelector('[data-close]')?.addEventListener('click', dismiss);
   box.querySelector('[data-notice-act]')?.addEventListener('click', () => act.run());
   box.querySelector('[data-undo]')?.addEventListener('click', async () => {
     dismiss();
@@ -51,6 +65,17 @@ export function notice(text, { undo = null, act = null, kind = 'done' } = {}) {
       notice(`That could not be undone: ${trouble.message}`, { kind: 'trouble' });
     }
   });
-  while (place.children.length > MOST_AT_ONCE) place.firstElementChild.remove();
+  shown.push(me);
+  wait();
+  // One that must not go unseen is not pushed out by chatter.
+  while (shown.length > MOST_AT_ONCE) (shown.find((one) => !one.stays) ?? shown[0]).dismiss();
   return dismiss;
 }
+
+function dropTroubles(olderThan) {
+  const before = Date.now() - olderThan;
+  for (const one of shown.filter((other) => other.kind === 'trouble' && !other.stays && other.since <= before)) one.dismiss();
+}
+
+globalThis.addEventListener('hashchange', () => dropTroubles(ARRIVING_MS));
+document.addEventListener('input', () => dropTroubles(0));
