@@ -6,6 +6,7 @@ import { getIdentity, onStoreChange, openStore } from './store.js';
 import { onSyncState, startSync } from './sync.js';
 import { drawNav } from './ui/nav.js';
 import { notice } from './ui/notice.js';
+import { setOwnName } from './ui/words.js';
 import { applyUpdate, startUpdates } from './update.js';
 
 const BEFORE_PAIRING = new Set(['pair', 'house', 'sync']);
@@ -44,8 +45,11 @@ async function start() {
     const texts = new Set((what?.photos_refused ?? []).map((photo) => photo.text));
     for (const text of texts) notice(text, { kind: 'trouble', stays: true });
   });
+  const readOwnName = async () => setOwnName((await getIdentity())?.name);
   try {
     await openStore();
+    await readOwnName();
+    onStoreChange(() => readOwnName().catch((fault) => globalThis.reportError?.(fault)));
   } catch (fault) {
     notice(fault.message, { kind: 'trouble', stays: true });
   }

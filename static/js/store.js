@@ -11,6 +11,6 @@ export { applyAnswer, changesToSend, deviceId, knownVector, renameUnsent, startA
 export { getOwnBytes, getPhoto, getThumb, markAtHome, photosToSend } from './store/photos.js';
 export {
   counts, dropDraft, getDraft, getIdentity, getMeta, getPack, getRecord, listConflicts, listHeld, listRecords,
-  packHash, packIsCurrent, putPack, recordsWhere, saveDraft, setIdentity, setMeta,
+  packHash, packIsCurrent, photosInForms, putPack, recordsWhere, saveDraft, setIdentity, setMeta,
 } from './store/read.js';
 export { saveChange, saveChanges } from './store/save.js';

@@ -1,6 +1,6 @@
 /** Sync: when it runs, what it tells the quiet line, and pairing. How changes travel is in sync/exchange.js. */
 
-import { deviceId, getIdentity, counts, getMeta, onStoreChange, setIdentity, setMeta } from './store.js';
+import { deviceId, getIdentity, counts, getMeta, knownVector, onStoreChange, setIdentity, setMeta } from './store.js';
 import { askHomeJson, HomeError } from './store/home.js';
 import { exchange, fetchPack, hello } from './sync/exchange.js';
 import { sendPhotos } from './upload.js';
@@ -8,7 +8,11 @@ import { sendPhotos } from './upload.js';
 const LOCK = 'fellside-sync';
 const EVERY_MS = 3 * 60 * 1000;
 const AFTER_SAVE_MS = 1500; // several saves in a row are one sync
+const KNOCK_MS = 15_000; // while something waits and home is away: a small question this often for a while,
+const KNOCKS_IN_A_ROW = 12; // then ever more seldom, down to EVERY_MS
 const PAIR_WAIT_MS = 15_000;
+const NAMES_WAIT_MS = 8000;
+const NAMES_GOOD_MS = 12 * 60 * 60 * 1000;
 const CLOCK_WORTH_SAYING_S = 120;
 const MOST_ROUNDS = 5;
 // Each of these is an ordinary state on the hill or at a stranger's network, not a trouble to alarm anyone with.
@@ -16,19 +20,26 @@ const AWAY = new Set(['away', 'not-home']);
 
 let state = {
   phase: 'idle', unsent_changes: 0, unsent_photos: 0, held: 0, conflicts: 0,
-  last_ok_at: null, trouble: null, clock_offset_s: null, photo_bytes: null,
+  last_ok_at: null, trouble: null, clock_offset_s: null, photo_bytes: null, next_try_at: null,
 };
 const listeners = new Set();
 let running = null;
 let savedMeanwhile = false;
+let countings = 0;
 
 function publish(part) {
   state = { ...state, ...part };
   for (const listener of [...listeners]) listener(state);
 }
 
+/** Count anew what waits; whoever follows sync is told. */
+export const recount = () => refresh().catch((fault) => publish({ trouble: { code: fault.code ?? 'fault', text: fault.message } }));
+
 async function refresh() {
+  countings += 1;
+  const mine = countings;
   const [number, at, offset] = await Promise.all([counts(), getMeta('last_sync_at'), getMeta('clock_offset_s')]);
+  if (mine !== countings) return; // one that began later, and so knows more, tells it
   publish({
     unsent_changes: number.changes_unsent,
     unsent_photos: number.photos_unsent,
@@ -43,7 +54,8 @@ async function refresh() {
  * Follow sync. Called at once with the present state, then at every change.
  * @param {(state: {phase: 'idle'|'asking'|'sending'|'pack'|'photos'|'away'|'unpaired', unsent_changes: number,
  *   unsent_photos: number, held: number, conflicts: number, last_ok_at: string|null, trouble: {code: string, text: string}|null,
- *   clock_offset_s: number|null, photo_bytes: {sent: number, of: number}|null}) => any} listener
+ *   clock_offset_s: number|null, photo_bytes: {sent: number, of: number}|null, next_try_at: number|null}) => any} listener
+ *   next_try_at: while home is away and something waits, when it is asked for again by itself (ms)
  *   clock_offset_s: how far this phone's clock is ahead of home's, only when over two minutes
  * @returns {() => void} stops following
  */
@@ -56,6 +68,32 @@ export function onSyncState(listener) {
 /** When home and this phone last had everything of each other. @returns {Promise<string|null>} instant, null: never */
 export function lastSync() {
   return getMeta('last_sync_at');
+}
+
+/**
+ * Keep what the devices of the house are called, so that it can be said on the hill too.
+ * @param {{device: string, name: string}[]} devices of /api/devices
+ */
+export async function keepDeviceNames(devices) {
+  const known = Object.fromEntries(Object.keys(await knownVector()).map((dev) => [dev, null])); // asked for, nameless
+  await setMeta('device_names', { at: Date.now(), names: { ...known, ...Object.fromEntries(devices.map((one) => [one.device, one.name])) } });
+}
+
+/** What the devices are called. @returns {Promise<Map<string, string>>} those without a name left out */
+export async function deviceNames() {
+  return new Map(Object.entries((await getMeta('device_names'))?.names ?? {}).filter(([, name]) => name));
+}
+
+async function learnDeviceNames() {
+  const kept = await getMeta('device_names');
+  const strangers = Object.keys(await knownVector()).filter((dev) => !Object.hasOwn(kept?.names ?? {}, dev));
+  if (strangers.length === 0 && Math.abs(Date.now() - (kept?.at ?? 0)) < NAMES_GOOD_MS) return;
+  try {
+    await keepDeviceNames((await askHomeJson('/api/devices', { waitMs: NAMES_WAIT_MS })).devices ?? []);
+  } catch (fault) {
+    // A comfort that is missing until the next sync: all that mattered is home already.
+    if (!(fault instanceof HomeError)) throw fault;
+  }
 }
 
 async function oneRound(proto) {
@@ -86,6 +124,7 @@ async function run() {
       if (!savedMeanwhile) break;
     }
     if (photos.fault) throw photos.fault;
+    await learnDeviceNames();
     publish({ phase: 'idle', trouble: null });
     return { ok: true, text: 'Home has everything.' };
   } catch (fault) {
@@ -142,7 +181,6 @@ export function startSync() {
   const go = () => {
     if (document.visibilityState === 'visible') syncNow().catch((fault) => globalThis.reportError?.(fault));
   };
-  const recount = () => refresh().catch((fault) => publish({ trouble: { code: fault.code ?? 'fault', text: fault.message } }));
   const stopStore = onStoreChange((what) => {
     recount();
     if (!what?.unsent) return;
@@ -152,17 +190,56 @@ export function startSync() {
     if (state.phase !== 'away' && state.phase !== 'unpaired') afterSave = setTimeout(go, AFTER_SAVE_MS);
   });
   const timer = setInterval(go, EVERY_MS);
-  document.addEventListener('visibilitychange', go);
-  globalThis.addEventListener('online', go);
+  let knocking = null;
+  let knocks = 0;
+  const stopKnocking = () => {
+    clearTimeout(knocking);
+    knocking = null;
+    if (state.next_try_at !== null) publish({ next_try_at: null });
+  };
+  const knock = async () => {
+    knocking = null;
+    knocks += 1;
+    try {
+      await hello();
+      go();
+    } catch (fault) {
+      if (!(fault instanceof HomeError)) throw fault; // still away: asked again, and the line says so already
+      knockLater();
+    }
+  };
+  function knockLater() {
+    const wanted = state.phase === 'away' && state.unsent_changes + state.unsent_photos > 0 && document.visibilityState === 'visible';
+    if (!wanted) return stopKnocking();
+    if (knocking !== null) return undefined;
+    const wait = Math.min(EVERY_MS, KNOCK_MS * 2 ** Math.max(0, knocks - KNOCKS_IN_A_ROW));
+    knocking = setTimeout(() => knock().catch((fault) => globalThis.reportError?.(fault)), wait);
+    publish({ next_try_at: Date.now() + wait });
+    return undefined;
+  }
+  // By itself it is asked again soon, if someone looks at the app: what waits should not wait for them to ask.
+  const stopState = onSyncState(({ phase }) => {
+    if (phase === 'idle') knocks = 0;
+    if (phase === 'away' || knocking !== null) knockLater();
+  });
+  const afresh = () => {
+    knocks = 0;
+    knockLater();
+    go();
+  };
+  document.addEventListener('visibilitychange', afresh);
+  globalThis.addEventListener('online', afresh);
   recount();
   go();
   keepForGood().catch((fault) => globalThis.reportError?.(fault));
   return () => {
     stopStore();
+    stopState();
+    stopKnocking();
     clearInterval(timer);
     clearTimeout(afterSave);
-    document.removeEventListener('visibilitychange', go);
-    globalThis.removeEventListener('online', go);
+    document.removeEventListener('visibilitychange', afresh);
+    globalThis.removeEventListener('online', afresh);
   };
 }
 

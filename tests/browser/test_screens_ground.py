@@ -300,3 +300,51 @@ def test_area_agrees_with_a_geodesic_reckoning_within_one_part_in_a_hundred(look
             ring,
         )
         assert abs(got / (abs(want) / 10_000) - 1) < 0.01
+
+
+def test_photos_that_wait_are_counted_and_home_out_of_reach_is_said(browser, server) -> None:
+    with kit.phone(browser, server) as page:
+        page.evaluate(
+            """async (photos) => {
+              const store = await import('/static/js/store.js');
+              const made = await Promise.all(photos.map(async (text) => {
+                const bytes = new TextEncoder().encode(text).buffer;
+                const digest = new Uint8Array(await crypto.subtle.digest('SHA-256', bytes));
+                return { sha256: [...digest].map((one) => one.toString(16).padStart(2, '0')).join(''), bytes, type: 'image/jpeg' };
+              }));
+              const changes = made.map(({ sha256 }) => ({ type: 'photo', set: { sha256 } }));
+              await store.saveChanges(changes, { photos: made });
+            }""",
+            ["one", "two"],
+        )
+        kit.go(page, "#/sync")
+        state = page.locator("[data-state]")
+        expect(state.locator("dt", has_text="Photos that wait").locator("+ dd")).to_have_text("2 photos")
+        page.get_by_role("button", name="Sync now").click()
+        expect(page.locator(".notice")).to_contain_text("Home is not in reach just now. 2 changes and 2 photos wait")
+        expect(page.locator(".notice")).to_contain_text("It is tried again by itself in about")
+        page.context.set_offline(False)  # and nobody taps anything
+        expect(state).to_contain_text("Home has everything", timeout=25_000)
+
+
+def test_two_answers_say_which_device_gave_each(browser, server) -> None:
+    own = kit.Ground()
+    rec = own.add("tree", tag="Z2", girth_mm=300)
+    kit.seed(server, own)
+    with kit.phone(browser, server, signal=True) as page:
+        [stamps] = [one["stamps"]["girth_mm"] for one in kit.records(page, "tree") if one["id"] == rec]
+        other = kit.Ground()
+        other.records = [("tree", rec, {"girth_mm": 345})]
+        kit.seed(server, other, base={"girth_mm": stamps})
+        page.evaluate(
+            """async (rec) => {
+              const [store, sync] = [await import('/static/js/store.js'), await import('/static/js/sync.js')];
+              await store.saveChange({ rec, type: 'tree', set: { girth_mm: 355 } });
+              await sync.syncNow();
+            }""",
+            rec,
+        )
+        page.context.set_offline(True)
+        kit.go(page, "#/sync")
+        expect(page.locator("[data-settle]", has_text="35.5 cm")).to_contain_text("this phone")
+        expect(page.locator("[data-settle]", has_text="34.5 cm")).to_contain_text("seed")

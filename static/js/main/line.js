@@ -1,6 +1,6 @@
 /** The quiet line: what is saved on this phone, and what of it home has. */
 
-import { count, showAgo } from '../ui/words.js';
+import { count, sayHere, showAgo } from '../ui/words.js';
 
 const LONG_MS = 24 * 60 * 60 * 1000;
 
@@ -40,7 +40,7 @@ export function lineWords(state) {
   if (state.conflicts > 0) parts.push(`${count(state.conflicts, 'record', 'records')} to settle`);
   if (state.held > 0) parts.push(`${count(state.held, 'change', 'changes')} held back`);
   if (state.clock_offset_s !== null) parts.push(clockWords(state.clock_offset_s));
-  return parts.map((part) => part.replace(/\.$/, '')).join('. ') + '.';
+  return sayHere(`${parts.map((part) => part.replace(/\.$/, '')).join('. ')}.`);
 }
 
 /**

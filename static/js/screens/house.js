@@ -7,7 +7,7 @@ import { ask } from '../ui/dialog.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
-import { showAgo, showInstant } from '../ui/words.js';
+import { here, showAgo, showInstant } from '../ui/words.js';
 
 const WAIT_MS = 8000;
 const MB = 1_000_000;
@@ -44,7 +44,7 @@ export async function open(root) {
 
   function drawDevices() {
     render(part('devices'), html`<h2>Phones and desks</h2>
-      ${!identity?.token && html`<p>This one is not paired with home yet. What you record stays on it until then.</p><a class="button primary" href="#/pair">${icon('key')}Pair this phone</a>`}
+      ${!identity?.token && html`<p>This one is not paired with home yet. What you record stays on it until then.</p><a class="button primary" href="#/pair">${icon('key')}Pair this ${here()}</a>`}
       ${away && html`<p class="caution">${icon('info')}<span>${away}</span></p>`}
       ${devices && html`<ul class="entries">${devices.map(deviceEntry)}</ul>`}
       ${identity?.token && !devices && !away && html`<p role="status">Asking home …</p>`}
@@ -56,11 +56,11 @@ export async function open(root) {
   async function drawKeeping() {
     const { lasts, used, room } = await readKeeping();
     if (closed) return;
-    const state = lasts === true ? html`<span class="state good">${icon('yes')}The phone keeps it for good</span>` : html`<span class="state ask">${icon('ask')}The phone may clear it when room is short</span>`;
-    render(part('keeping'), html`<h2>Kept on this phone</h2><p>${state}</p>
+    const state = lasts === true ? html`<span class="state good">${icon('yes')}This ${here()} keeps it for good</span>` : html`<span class="state ask">${icon('ask')}This ${here()} may clear it when room is short</span>`;
+    render(part('keeping'), html`<h2>Kept on this ${here()}</h2><p>${state}</p>
       <dl class="facts"><dt>In use</dt><dd>${used === null ? 'not known' : `${Math.max(1, Math.round(used / MB))} MB`}</dd>
         <dt>Room for it</dt><dd>${room === null ? 'not known' : `about ${Math.round(room / MB / 100) / 10} GB`}</dd></dl>
-      ${lasts !== true && html`<button type="button" class="button" data-keep>${icon('held')}Ask the phone to keep it for good</button>`}
+      ${lasts !== true && html`<button type="button" class="button" data-keep>${icon('held')}Ask this ${here()} to keep it for good</button>`}
       <a class="button" href="#/sync">${icon('sync')}What home has, and what waits</a>`);
   }
 

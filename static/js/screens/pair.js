@@ -6,6 +6,7 @@ import { FormFault, readForm, showFault, textField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
+import { here } from '../ui/words.js';
 
 /** A name to start from, by which the phone can be told from others in the list at home. */
 function guessName() {
@@ -32,16 +33,16 @@ export async function open(root, params) {
   const identity = await getIdentity();
   const isPaired = Boolean(identity?.token);
   let busy = false;
-  render(root, html`<div class="page pair"><div class="page-head"><h1>Pair this phone</h1>
+  render(root, html`<div class="page pair"><div class="page-head"><h1>Pair this ${here()}</h1>
       <p class="under">Once, at home. Afterwards everything on the hill works by itself.</p></div>
-    ${isPaired && html`<p class="sheet"><span class="state good">${icon('yes')}This phone is paired already${identity.name ? html`, as “${identity.name}”` : ''}.</span>
+    ${isPaired && html`<p class="sheet"><span class="state good">${icon('yes')}This ${here()} is paired already${identity.name ? html`, as “${identity.name}”` : ''}.</span>
       <span>Pair it again only if home no longer knows it. Nothing kept here is lost by it.</span></p>`}
     ${isLooseTab() && html`<p class="caution">${icon('warn')}<span>First put Fellside on the home screen (Share, then Add to Home Screen), and open it from there. A browser page has a store of its own that the phone may empty after seven days.</span></p>`}
     ${!globalThis.isSecureContext && html`<p class="caution">${icon('warn')}<span>This address is not a trusted one, so the app can neither be installed nor find its position. Open the https address that home shows.</span></p>`}
     <form class="sheet" novalidate data-form>
       ${textField({ name: 'code', label: 'Code', value: code, required: true, inputmode: 'text', autocomplete: 'one-time-code', hint: 'Home shows it under House, “Pair a phone”. It works once, and not for long.' })}
-      ${textField({ name: 'name', label: 'Name of this phone', value: identity?.name ?? guessName(), required: true, autocomplete: 'off', hint: 'So that you can tell your phones apart' })}
-      <div class="actions"><button class="button primary hill">${icon('key')}Pair this phone</button></div>
+      ${textField({ name: 'name', label: `Name of this ${here()}`, value: identity?.name ?? guessName(), required: true, autocomplete: 'off', hint: 'So that you can tell your phones apart' })}
+      <div class="actions"><button class="button primary hill">${icon('key')}Pair this ${here()}</button></div>
       <p role="status" data-busy></p>
     </form>
     <section class="sheet"><h2>What this does</h2><ul class="numbered">

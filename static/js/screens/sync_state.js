@@ -1,12 +1,12 @@
 /** What is on this phone and what home has: what waits, what could not be taken in, and what two people wrote differently. */
 
-import { getPack, getRecord, listConflicts, listHeld, listRecords, onStoreChange, saveChange } from '../store.js';
-import { onSyncState, syncNow } from '../sync.js';
+import { deviceId, getPack, getRecord, listConflicts, listHeld, listRecords, onStoreChange, photosInForms, saveChange } from '../store.js';
+import { deviceNames, onSyncState, recount, syncNow } from '../sync.js';
 import { fieldWord, recordWords, typeWord, valueWords } from '../ui/field_words.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
-import { count, showAgo, showInstant } from '../ui/words.js';
+import { count, here, showAgo, showInstant } from '../ui/words.js';
 
 const PHASES = {
   asking: 'Looking for home …',
@@ -17,14 +17,29 @@ const PHASES = {
 const HALF_DAY_MS = 12 * 3600 * 1000;
 
 function whoWords(candidate, ownDevice, devices) {
-  if (candidate.dev === ownDevice) return 'this phone';
-  return devices.get(candidate.dev) ?? 'another phone';
+  if (candidate.dev === ownDevice) return `this ${here()}`;
+  return devices.get(candidate.dev) ?? 'another phone, or home itself';
+}
+
+/** What waits, in words: '3 changes and 2 photos'; '' for nothing. */
+function waitWords(state) {
+  const parts = [state.unsent_changes && count(state.unsent_changes, 'change', 'changes'), state.unsent_photos && count(state.unsent_photos, 'photo', 'photos')];
+  return parts.filter(Boolean).join(' and ');
+}
+
+/** That home is away, what waits, and when it is tried again. */
+function awayWords(state) {
+  const left = waitWords(state);
+  const seconds = state.next_try_at === null ? null : Math.max(1, Math.round((state.next_try_at - Date.now()) / 1000));
+  const when = seconds === null || seconds > 90 ? 'within three minutes' : `in about ${count(seconds, 'second', 'seconds')}`;
+  if (!left) return `Home is not in reach just now. Nothing waits on this ${here()}; home is looked for again within three minutes.`;
+  return `Home is not in reach just now. ${left} ${state.unsent_changes + state.unsent_photos === 1 ? 'waits' : 'wait'} on this ${here()}, and nothing is lost. It is tried again by itself ${when} while this page is open, and at once when a network appears.`;
 }
 
 /** What home has, as one state line. */
 function homeState(state) {
   if (state.phase === 'unpaired') return { kind: 'ask', icon: 'ask', word: 'Not paired with home' };
-  if (state.unsent_changes || state.unsent_photos) return { kind: 'ask', icon: 'phone', word: 'Some of it is on this phone only' };
+  if (state.unsent_changes || state.unsent_photos) return { kind: 'ask', icon: 'phone', word: `Some of it is on this ${here()} only` };
   return { kind: 'good', icon: 'yes', word: 'Home has everything' };
 }
 
@@ -37,8 +52,10 @@ export async function open(root) {
   let state = null;
   let closed = false;
   let ownDevice = null;
+  let devices = new Map();
+  let inForms = 0;
 
-  render(root, html`<div class="page sync-state"><div class="page-head"><h1>Here and at home</h1><p class="under">Everything you save is kept on this phone at once. Home gets it when both see each other.</p></div>
+  render(root, html`<div class="page sync-state"><div class="page-head"><h1>Here and at home</h1><p class="under">Everything you save is kept on this ${here()} at once. Home gets it when both see each other.</p></div>
     <div class="cols"><div><section class="sheet" data-state></section></div><div><section data-conflicts></section><section data-held></section></div></div></div>`);
   const part = (name) => root.querySelector(`[data-${name}]`);
 
@@ -51,18 +68,22 @@ export async function open(root) {
       <dl class="facts">
         ${fact('Changes that wait', state.unsent_changes === 0 ? 'none' : count(state.unsent_changes, 'change', 'changes'))}
         ${fact('Photos that wait', state.unsent_photos === 0 ? 'none' : count(state.unsent_photos, 'photo', 'photos'))}
+        ${inForms > 0 && fact('In a form, not saved yet', count(inForms, 'photo', 'photos'))}
         ${fact('Last at home', state.last_ok_at ? html`${showAgo(state.last_ok_at)}${Date.now() - new Date(state.last_ok_at) > HALF_DAY_MS && html`<br><span class="muted">${showInstant(state.last_ok_at)}</span>`}` : 'never yet')}
       </dl>
       ${busy && html`<div class="progress"><p role="status">${busy}</p>${state.photo_bytes?.of ? html`<progress max="${state.photo_bytes.of}" value="${state.photo_bytes.sent}" aria-label="Photos sent"></progress>` : html`<progress aria-label="Under way"></progress>`}</div>`}
-      ${state.phase === 'away' && html`<p>${icon('info', 'in-line')} Home is not in reach just now. That is usual on the hill; nothing is lost.</p>`}
+      ${state.phase === 'away' && html`<p>${icon('info', 'in-line')} ${awayWords(state)}</p>`}
       ${state.trouble && html`<p class="caution">${icon('warn')}<span>${state.trouble.text}</span></p>`}
-      ${state.clock_offset_s && html`<p class="caution">${icon('clock')}<span>This phone’s clock is ${count(Math.abs(Math.round(state.clock_offset_s / 60)), 'minute', 'minutes')} ${state.clock_offset_s > 0 ? 'ahead of' : 'behind'} home’s. Set it right: dates of digs and leaves are taken from it.</span></p>`}
-      <div class="actions">${state.phase === 'unpaired' ? html`<a class="button primary" href="#/pair">${icon('key')}Pair this phone</a>` : html`<button type="button" class="button primary" data-sync ${busy ? html`disabled` : ''}>${icon('sync')}Sync now</button>`}
+      ${state.clock_offset_s && html`<p class="caution">${icon('clock')}<span>This ${here()}’s clock is ${count(Math.abs(Math.round(state.clock_offset_s / 60)), 'minute', 'minutes')} ${state.clock_offset_s > 0 ? 'ahead of' : 'behind'} home’s. Set it right: dates of digs and leaves are taken from it.</span></p>`}
+      <div class="actions">${state.phase === 'unpaired' ? html`<a class="button primary" href="#/pair">${icon('key')}Pair this ${here()}</a>` : html`<button type="button" class="button primary" data-sync ${busy ? html`disabled` : ''}>${icon('sync')}Sync now</button>`}
         <a class="button" href="#/house">${icon('house')}House</a></div>`);
   }
 
   async function drawConflicts() {
-    const [records, pack, trees, sites, landholders] = await Promise.all([listConflicts(), getPack(), listRecords('tree'), listRecords('site'), listRecords('landholder')]);
+    let records, pack, trees, sites, landholders;
+    [records, pack, trees, sites, landholders, ownDevice, devices] = await Promise.all([
+      listConflicts(), getPack(), listRecords('tree'), listRecords('site'), listRecords('landholder'), deviceId(), deviceNames(),
+    ]);
     if (closed) return;
     const names = new Map([...trees, ...sites, ...landholders].map((one) => [one.id, recordWords(one, pack)]));
     const open_ = records.flatMap((record) => Object.entries(record.conflicts).map(([field, candidates]) => ({ record, field, candidates })));
@@ -70,7 +91,7 @@ export async function open(root) {
       <p>Two people wrote the same thing without having seen each other. Tap the one that is right; the other one stays in the history.</p>
       <ul class="stack">${open_.map(({ record, field, candidates }) => html`<li class="two-values"><p class="strong">${recordWords(record, pack)}: ${fieldWord(field)}</p>
         ${candidates.map((one, i) => html`<button type="button" class="button" data-settle="${record.id}" data-field="${field}" data-choice="${i}">
-          <span>${valueWords(record.type, field, one.value, { pack, names })}<small>${whoWords(one, ownDevice, new Map())}, ${showInstant(one.wall)}</small></span></button>`)}</li>`)}</ul></section>`);
+          <span>${valueWords(record.type, field, one.value, { pack, names })}<small>${whoWords(one, ownDevice, devices)}, ${showInstant(one.wall)}</small></span></button>`)}</li>`)}</ul></section>`);
   }
 
   async function drawHeld() {
@@ -100,16 +121,29 @@ export async function open(root) {
 
   async function sync() {
     const { ok, text } = await syncNow();
-    if (!closed) notice(text, { kind: ok ? 'done' : 'plain' });
+    if (!closed) notice(state.phase === 'away' ? awayWords(state) : text, { kind: ok ? 'done' : 'plain' });
   }
 
-  const redraw = () => Promise.all([drawConflicts(), drawHeld()]);
+  async function countForms() {
+    inForms = await photosInForms();
+    if (!closed) drawState();
+  }
+
+  const redraw = () => Promise.all([drawConflicts(), drawHeld(), countForms()]);
+  let homeKnew = null;
   const stops = [
-    onSyncState((next) => { state = next; drawState(); }),
+    onSyncState((next) => {
+      state = next;
+      drawState();
+      // Names of devices are learned at the end of a sync: what two people wrote is then told by them.
+      if (homeKnew !== null && homeKnew !== next.last_ok_at) drawConflicts();
+      homeKnew = next.last_ok_at;
+    }),
     onStoreChange(redraw),
     on(root, 'click', '[data-sync]', sync),
     on(root, 'click', '[data-settle]', (ev, button) => settle(button)),
   ];
+  await recount();
   await redraw();
   return () => {
     closed = true;

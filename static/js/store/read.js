@@ -120,6 +120,15 @@ export function counts() {
   });
 }
 
+/** How many photos lie in forms that were not saved yet: they are kept here, but not on their way home. */
+export async function photosInForms() {
+  const rows = await read(['drafts'], (tx) => ask(tx.objectStore('drafts').getAll()));
+  return rows.reduce((sum, { key, value }) => {
+    if (key.endsWith('-photos') && Array.isArray(value)) return sum + value.length;
+    return key.endsWith('-paper') && value?.sha256 ? sum + 1 : sum;
+  }, 0);
+}
+
 /** Keep what is being typed, so that it is there again after the app was killed. */
 export function saveDraft(key, value) {
   return write(['drafts'], (tx) => ask(tx.objectStore('drafts').put({ key, value, at: new Date().toISOString() })));

@@ -5,6 +5,7 @@
 
 import { html, render } from './html.js';
 import { icon } from './icons.js';
+import { sayHere } from './words.js';
 
 const PLAIN_MS = 4000; // own rule: a sentence is read in four seconds
 const UNDO_MS = 10_000; // own rule: ten seconds to take something back
@@ -33,7 +34,7 @@ export function notice(text, { undo = null, undoWords = 'Undo', act = null, kind
   const closing = lasts || undo || act;
   render(
     box,
-    html`${icon(kind === 'trouble' ? 'warn' : 'done')}<p>${text}</p>
+    html`${icon(kind === 'trouble' ? 'warn' : 'done')}<p>${sayHere(text)}</p>
       ${undo && html`<button type="button" class="button undo" data-undo>${icon('undo')}${undoWords}</button>`}
       ${act && html`<button type="button" class="button undo" data-notice-act>${act.label}</button>`}
       ${closing && html`<button type="button" class="close" data-close aria-label="Close this notice">${icon('close')}</button>`}`,

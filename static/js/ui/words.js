@@ -46,6 +46,12 @@ export function showDate(on) {
   return `${day} ${MONTHS[month - 1]} ${year}`;
 }
 
+/** Two dates -> '14 Feb 2027 to 20 Feb 2027'; the same day twice is said once, and a missing one as what it means. */
+export function showRange(from, to, { noEnd = NOT_KNOWN } = {}) {
+  if (from && from === to) return showDate(from);
+  return `${showDate(from)} to ${to ? showDate(to) : noEnd}`;
+}
+
 /** An instant -> '14 Feb 2027, 07:03' by the phone's own clock and zone. */
 export function showInstant(at) {
   if (!at) return NOT_KNOWN;
@@ -97,4 +103,24 @@ export const CONSENT_KINDS = Object.keys(CONSENTS);
 export function speciesName(pack, kind) {
   if (!kind) return 'kind not known';
   return pack?.species?.find((card) => card.kind === kind)?.name ?? kind.replaceAll('-', ' ');
+}
+
+const DESK_WIDE = '(min-width: 56.25rem)';
+const DESK_NAMES = /\b(desk|desktop|laptop|computer|pc|mac)\b/i;
+let ownName = null;
+
+/** Tell what this device is called at home, so that it can be spoken of as what it is. */
+export function setOwnName(name) {
+  ownName = name ?? null;
+}
+
+/** 'phone' or 'desk': what the app is open on, by its name at home or by its width. */
+export function here() {
+  if (ownName !== null && DESK_NAMES.test(ownName)) return 'desk';
+  return globalThis.matchMedia?.(DESK_WIDE).matches ? 'desk' : 'phone';
+}
+
+/** A sentence about this phone, as it is said on a desk. */
+export function sayHere(text) {
+  return here() === 'phone' ? text : text.replaceAll(/\b([Tt]his) phone(?!’s settings)/g, '$1 desk');
 }
