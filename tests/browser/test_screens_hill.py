@@ -151,6 +151,17 @@ def test_may_i_follows_the_walker(browser, server):
         expect(page.locator(".verdict")).to_have_attribute("data-answer", "no")
 
 
+def test_no_answer_stands_beside_a_number_that_cannot_be(browser, server):
+    with kit.phone(browser, server) as page:
+        kit.go(page, "#/may-i")
+        expect(page.locator(".verdict")).to_have_attribute("data-answer", "yes")
+        page.locator('[name="girth_cm"]').fill("-50")
+        expect(page.locator("[data-refused]")).to_contain_text("girth")
+        expect(page.locator(".verdict")).to_have_count(0)
+        page.locator('[name="girth_cm"]').fill("24")
+        expect(page.locator(".verdict")).to_have_attribute("data-answer", "yes")
+
+
 def test_may_i_asks_for_another_day(browser, server):
     with kit.phone(browser, server) as page:
         kit.go(page, "#/may-i")

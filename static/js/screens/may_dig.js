@@ -30,6 +30,7 @@ export async function open(root, params = {}) {
   let tree = params.tree ? facts.rows.find((row) => row.id === params.tree) ?? null : null;
   let values = startValues();
   let found = null;
+  let refused = null; // what of the question cannot be read, in words: until it is put right there is no answer
   let kept = [];
   let asking = 0;
   let live = null;
@@ -55,6 +56,7 @@ export async function open(root, params = {}) {
     }));
     if (closed || mine !== asking) return; // a later question is already on its way
     found = answer;
+    refused = null;
     drawAnswer(here);
   }
 
@@ -72,6 +74,11 @@ export async function open(root, params = {}) {
   function drawAnswer(here) {
     const place = root.querySelector('[data-answer-place]');
     if (!place) return;
+    if (refused) {
+      render(place, html`<div class="empty" role="alert" data-refused>${icon('warn')}<p class="strong">${refused}</p><p>Put that right first: until then there is no answer.</p></div>`);
+      drawActions();
+      return;
+    }
     if (!found) {
       render(place, html`<div class="empty">${icon('fix')}<p>Still searching for your position. The answer comes as soon as there is one.</p>
         <p class="muted">${trouble ?? 'Or choose a tree that has been marked: its own position is used.'}</p></div>`);
@@ -148,11 +155,14 @@ export async function open(root, params = {}) {
     if (needed) live.show(fix, trouble);
   }
 
+  /** An answer to an older question must not stand beside a number that could not be read. */
   const trying = (work) => async (...args) => {
     try {
       await work(...args);
     } catch (fault) {
-      notice(fault.message, { kind: 'trouble' });
+      refused = fault.message;
+      found = null;
+      drawAnswer(hereNow());
     }
   };
 
