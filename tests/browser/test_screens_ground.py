@@ -310,7 +310,8 @@ def test_photos_that_wait_are_counted_and_home_out_of_reach_is_said(browser, ser
               const made = await Promise.all(photos.map(async (text) => {
                 const bytes = new TextEncoder().encode(text).buffer;
                 const digest = new Uint8Array(await crypto.subtle.digest('SHA-256', bytes));
-                return { sha256: [...digest].map((one) => one.toString(16).padStart(2, '0')).join(''), bytes, type: 'image/jpeg' };
+                const sha256 = [...digest].map((one) => one.toString(16).padStart(2, '0')).join('');
+                return { sha256, bytes, type: 'image/jpeg' };
               }));
               const changes = made.map(({ sha256 }) => ({ type: 'photo', set: { sha256 } }));
               await store.saveChanges(changes, { photos: made });
