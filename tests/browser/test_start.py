@@ -240,11 +240,11 @@ def test_app_opens_on_every_place_with_the_server_dead(context: BrowserContext, 
         page.on("pageerror", lambda fault: faults.append(str(fault)))
         page.goto(server.url)
         run(page, "await sync.pair(arg, 'phone'); await sync.syncNow();", server.pair_code())
-        [rec] = kit.save(page, {"type": "tree", "set": {"tag": "B7"}})
         page.evaluate("navigator.serviceWorker.ready")
         page.reload()
         page.wait_for_function("navigator.serviceWorker.controller !== null")
         server.kill()
+        [rec] = kit.save(page, {"type": "tree", "set": {"tag": "B7"}})  # now, so that home cannot have it
         for word, title in (
             ("ground", "Ground"),
             ("mark", "Mark a tree"),
