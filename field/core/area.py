@@ -369,6 +369,21 @@ def _piece_covers(piece: Piece, lat: float, lon: float) -> str:
     return OUTSIDE
 
 
+def in_hole(area: Area, lat: float, lon: float) -> bool:
+    """Return whether a position lies in a piece that was left out of an area, and on none of its ground.
+
+    Args: as `covers`.
+    """
+    if covers(area, lat, lon) != OUTSIDE:
+        return False
+    return any(
+        _in_ring(outer, lat, x) and any(_in_ring(hole, lat, x) for hole in holes)
+        for piece in area.pieces
+        for x in (_near_lon(piece, lon),)
+        for outer, *holes in piece.parts
+    )
+
+
 def _in_ring(ring: Ring, lat: float, x: float) -> bool:
     """Return whether a position off the line is within a ring, by the count of edges east of it."""
     inside = False

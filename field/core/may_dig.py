@@ -36,13 +36,15 @@ from field.core.reasons import (
     YES,
     Reason,
     Verdict,
+    accuracy_words,
+    cm_words,
     consent_words,
     kind_words,
     listed,
     reason,
     sort_reasons,
 )
-from field.core.units import read_count, read_measure, round_half_up, show_distance, show_length
+from field.core.units import read_count, read_measure, round_half_up, show_distance
 
 # 95 % radius over 68 % radius of a circular normal error: sqrt(ln 0.05 / ln 0.32) = 1.6214.
 MARGIN_PER_ACCURACY = 1.62
@@ -249,9 +251,16 @@ def _ground_reasons(ground: Area | None, case: Case) -> list[Reason]:
     away_m = areas.boundary_distance_m(ground, case.lat, case.lon)
     if away_m <= case.margin_m:
         side = "line itself" if where == areas.ON_LINE else where
-        return [reason("edge", distance=show_distance(away_m), side=side, margin=show_distance(case.margin_m))]
+        near = {"distance": show_distance(away_m), "side": side}
+        if case.accuracy_m is None:
+            return [reason("edge-unknown", **near)]
+        return [
+            reason("edge", **near, accuracy=accuracy_words(case.accuracy_m), margin=show_distance(case.margin_m)),
+        ]
     if where != areas.OUTSIDE:
         return []
+    if areas.in_hole(ground, case.lat, case.lon):
+        return [reason("outside-hole", distance=show_distance(away_m))]
     # The phone's formula is true up to here, and nobody walks farther to get back in.
     return [reason("outside", distance=FAR_WORDS if away_m > NEAR_M else show_distance(away_m))]
 
@@ -268,11 +277,11 @@ def _tree_reasons(leave: Leave, case: Case) -> list[Reason]:
             elif case.species not in leave.species:
                 found.append(reason("species", kinds=kinds, kind=kind_words(case.species)))
     if leave.max_girth_mm is not None:
-        limit = show_length(leave.max_girth_mm)
+        limit = cm_words(leave.max_girth_mm)
         if case.girth_mm is None:
             found.append(reason("girth-untold", limit=limit))
         elif case.girth_mm > leave.max_girth_mm:
-            found.append(reason("girth", girth=show_length(case.girth_mm), limit=limit))
+            found.append(reason("girth", girth=cm_words(case.girth_mm), limit=limit))
     return found
 
 

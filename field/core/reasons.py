@@ -10,12 +10,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from field.core.units import round_half_up
+
 NO = "no"
 ASK = "ask"
 YES = "yes"
 
 CAUTION = "Local law and the landholder's word stand above this answer."
-CAUTION_DEPTH = "Go no deeper than 300 mm and use no machine before buried pipes and cables are checked."
+CAUTION_DEPTH = "Go no deeper than 30 cm and use no machine before buried pipes and cables are checked."
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +91,12 @@ REASONS: Mapping[str, Words] = MappingProxyType(
             "You are outside the ground of the leave: {distance} from its boundary.",
             "Go back inside, or ask for leave for this ground as well.",
         ),
+        "outside-hole": Words(
+            "outside",
+            NO,
+            "You are inside the piece left out of the ground of the leave: {distance} from its edge.",
+            "Go out of that piece, or ask for leave for it as well.",
+        ),
         "species": Words(
             "species",
             NO,
@@ -152,7 +160,14 @@ REASONS: Mapping[str, Words] = MappingProxyType(
         "edge": Words(
             "edge",
             ASK,
-            "You are close to the boundary: {distance}, on the {side}. Your position is good to {margin} only.",
+            "You are close to the boundary: {distance}, on the {side}. "
+            "Your position is {accuracy}, so within {margin} nearly always: you may be on either side.",
+            "Find the wall, fence or mark on the ground, or go well inside.",
+        ),
+        "edge-unknown": Words(
+            "edge",
+            ASK,
+            "You are close to the boundary: {distance}, on the {side}. Nobody knows how good your position is.",
             "Find the wall, fence or mark on the ground, or go well inside.",
         ),
         "no-boundary": Words(
@@ -243,7 +258,7 @@ REASONS: Mapping[str, Words] = MappingProxyType(
         "services-depth": Words(
             "services",
             ASK,
-            "You dig deeper than 300 mm, and buried pipes and cables are not checked here.",
+            "You dig deeper than 30 cm, and buried pipes and cables are not checked here.",
             "Get the plans and have the ground searched first.",
         ),
     }
@@ -285,6 +300,17 @@ def sort_reasons(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
 def listed(names: Sequence[str]) -> str:
     """Return names as a person would list them: 'birch, larch and rowan'."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def cm_words(mm: float) -> str:
+    """Return the size of a part of a tree as it is read off the tape: 450 becomes '45 cm', 412 '41.2 cm'."""
+    whole, tenths = divmod(round_half_up(mm), 10)
+    return f"{whole}.{tenths} cm" if tenths else f"{whole} cm"
+
+
+def accuracy_words(accuracy_m: float) -> str:
+    """Return the accuracy of a position as the screens show it: '± 5 m'."""
+    return f"± {max(1, round_half_up(accuracy_m))} m"
 
 
 def kind_words(kind: str) -> str:

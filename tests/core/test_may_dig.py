@@ -100,10 +100,10 @@ def test_the_caution_stands_beside_every_answer() -> None:
 
 
 def test_the_caution_names_the_depth_where_none_is_told() -> None:
-    assert "300 mm" in str(may_dig(changed(MORE["base"], {"depth_mm": None}))["caution"])
-    assert "300 mm" not in str(may_dig(MORE["base"])["caution"])
+    assert "30 cm" in str(may_dig(changed(MORE["base"], {"depth_mm": None}))["caution"])
+    assert "30 cm" not in str(may_dig(MORE["base"])["caution"])
     checked = changed(MORE["base"], {"depth_mm": None, "site.services_checked": True})
-    assert "300 mm" not in str(may_dig(checked)["caution"])
+    assert "30 cm" not in str(may_dig(checked)["caution"])
 
 
 def test_the_leave_that_gives_the_answer_is_named() -> None:
@@ -140,6 +140,38 @@ def test_dates_and_numbers_are_told_in_words() -> None:
 def test_a_distance_that_nobody_walks_is_told_as_such() -> None:
     told = may_dig(changed(MORE["base"], {"here.lat": -33.0}))
     assert told["reasons"][0]["text"] == "You are outside the ground of the leave: more than 20 km from its boundary."
+
+
+def test_a_piece_left_out_is_told_as_such() -> None:
+    ring = [[-3.4, 55.4], [-3.39, 55.4], [-3.39, 55.405], [-3.4, 55.405], [-3.4, 55.4]]
+    hole = [[-3.396, 55.402], [-3.394, 55.402], [-3.394, 55.403], [-3.396, 55.403], [-3.396, 55.402]]
+    area = {"type": "Polygon", "coordinates": [ring, hole]}
+    change = {"leaves.0.area": area, "here.lat": 55.4025, "here.lon": -3.395}
+    told = may_dig(changed(MORE["base"], change))
+    # By hand: half of 0.001 degrees of latitude, at 111.34 km a degree, is 55.7 m; east and west lie 63 m off.
+    assert [reason["code"] for reason in told["reasons"]] == ["outside"]
+    assert told["reasons"][0]["text"] == (
+        "You are inside the piece left out of the ground of the leave: 56 m from its edge."
+    )
+
+
+def test_the_edge_says_both_numbers_of_a_position() -> None:
+    # By hand: 0.00003 degrees of latitude are 3.3 m; 1.62 x 5 m are 8.1 m.
+    change = {"here.lat": 55.40503, "here.lon": -3.395, "here.accuracy_m": 5}
+    told = may_dig(changed(MORE["base"], change))
+    assert told["reasons"][0]["text"] == (
+        "You are close to the boundary: 3 m, on the outside. "
+        "Your position is ± 5 m, so within 8 m nearly always: you may be on either side."
+    )
+    unknown = may_dig(changed(MORE["base"], {**change, "here.lat": 55.405, "here.accuracy_m": None}))
+    edge = next(reason for reason in unknown["reasons"] if reason["code"] == "edge")
+    assert edge["text"].endswith("Nobody knows how good your position is.")
+
+
+@pytest.mark.parametrize(("girth", "words"), [(450, "45 cm"), (412, "41.2 cm"), (1005, "100.5 cm")])
+def test_a_girth_is_told_in_cm_as_it_is_read_off_the_tape(girth: int, words: str) -> None:
+    told = may_dig(changed(MORE["base"], {"girth_mm": girth, "leaves.0.max_girth_mm": 300}))
+    assert told["reasons"][0]["text"] == f"The girth is {words}. The leave allows up to 30 cm."
 
 
 def test_a_case_is_not_changed_by_asking() -> None:

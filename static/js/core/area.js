@@ -327,6 +327,20 @@ export function boundaryDistanceM(area, lat, lon) {
   return Math.min(...area.pieces.map((piece) => pieceDistanceM(piece, lat, lon)));
 }
 
+/**
+ * Whether a position lies in a piece that was left out of an area, and on none of its ground.
+ * @param {{pieces: object[]}} area what `readArea` gave
+ * @param {number} lat degrees, checked
+ * @param {number} lon degrees, checked
+ */
+export function inHole(area, lat, lon) {
+  if (covers(area, lat, lon) !== OUTSIDE) return false;
+  return area.pieces.some((piece) => {
+    const x = nearLon(piece, lon);
+    return piece.parts.some(([outer, ...holes]) => inRing(outer, lat, x) && holes.some((hole) => inRing(hole, lat, x)));
+  });
+}
+
 const asRead = new WeakMap(); // geometry -> area: a map asks the same ground again at every fix
 
 /**

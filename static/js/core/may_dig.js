@@ -3,15 +3,15 @@
  * leave_more.json. What is not known leads to 'ask', never to 'yes'.
  */
 
-import { boundaryDistanceM, covers, ON_LINE, OUTSIDE } from './area.js';
+import { boundaryDistanceM, covers, inHole, ON_LINE, OUTSIDE } from './area.js';
 import { daysBetween, localDate, readDate, readInstant, readZone, showDate } from './dates.js';
 import { BadInput } from './errors.js';
 import { NEAR_M, readPosition } from './geodesy.js';
 import { HELD, NEEDED, PROTECTED_AREA, SPOKEN, UNKNOWN, plainKind, readFlag, readLeave, readSite } from './leave.js';
 import {
-  ASK, CAUTION, CAUTION_DEPTH, NO, YES, consentWords, kindWords, listed, reason, sortReasons,
+  ASK, CAUTION, CAUTION_DEPTH, NO, YES, accuracyWords, cmWords, consentWords, kindWords, listed, reason, sortReasons,
 } from './reasons.js';
-import { isMissing, isObject, readCount, readMeasure, roundHalfUp, showDistance, showLength } from './units.js';
+import { isMissing, isObject, readCount, readMeasure, roundHalfUp, showDistance } from './units.js';
 
 // 95 % radius over 68 % radius of a circular normal error: sqrt(ln 0.05 / ln 0.32) = 1.6214.
 const MARGIN_PER_ACCURACY = 1.62;
@@ -129,9 +129,12 @@ function groundReasons(ground, one) {
   const margin = marginM(one.accuracy_m);
   if (distance <= margin) {
     const side = where === ON_LINE ? 'line itself' : where;
-    return [reason('edge', { distance: showDistance(distance), side, margin: showDistance(margin) })];
+    const near = { distance: showDistance(distance), side };
+    if (one.accuracy_m === null) return [reason('edge-unknown', near)];
+    return [reason('edge', { ...near, accuracy: accuracyWords(one.accuracy_m), margin: showDistance(margin) })];
   }
   if (where !== OUTSIDE) return [];
+  if (inHole(ground, one.lat, one.lon)) return [reason('outside-hole', { distance: showDistance(distance) })];
   // The phone's formula is true up to here, and nobody walks farther to get back in.
   return [reason('outside', { distance: distance > NEAR_M ? FAR_WORDS : showDistance(distance) })];
 }
@@ -146,9 +149,9 @@ function treeReasons(leave, one) {
     else if (!leave.species.includes(one.species)) found.push(reason('species', { kinds, kind: kindWords(one.species) }));
   }
   if (leave.max_girth_mm !== null) {
-    const limit = showLength(leave.max_girth_mm);
+    const limit = cmWords(leave.max_girth_mm);
     if (one.girth_mm === null) found.push(reason('girth-untold', { limit }));
-    else if (one.girth_mm > leave.max_girth_mm) found.push(reason('girth', { girth: showLength(one.girth_mm), limit }));
+    else if (one.girth_mm > leave.max_girth_mm) found.push(reason('girth', { girth: cmWords(one.girth_mm), limit }));
   }
   return found;
 }

@@ -3,12 +3,14 @@
  * equal, row by row.
  */
 
+import { roundHalfUp } from './units.js';
+
 export const NO = 'no';
 export const ASK = 'ask';
 export const YES = 'yes';
 
 export const CAUTION = "Local law and the landholder's word stand above this answer.";
-export const CAUTION_DEPTH = 'Go no deeper than 300 mm and use no machine before buried pipes and cables are checked.';
+export const CAUTION_DEPTH = 'Go no deeper than 30 cm and use no machine before buried pipes and cables are checked.';
 
 const row = (code, weight, text, cure) => Object.freeze({ code, weight, text, cure });
 
@@ -38,6 +40,11 @@ export const REASONS = Object.freeze({
     'outside', NO,
     'You are outside the ground of the leave: {distance} from its boundary.',
     'Go back inside, or ask for leave for this ground as well.',
+  ),
+  'outside-hole': row(
+    'outside', NO,
+    'You are inside the piece left out of the ground of the leave: {distance} from its edge.',
+    'Go out of that piece, or ask for leave for it as well.',
   ),
   species: row(
     'species', NO,
@@ -91,7 +98,13 @@ export const REASONS = Object.freeze({
   ),
   edge: row(
     'edge', ASK,
-    'You are close to the boundary: {distance}, on the {side}. Your position is good to {margin} only.',
+    'You are close to the boundary: {distance}, on the {side}. '
+    + 'Your position is {accuracy}, so within {margin} nearly always: you may be on either side.',
+    'Find the wall, fence or mark on the ground, or go well inside.',
+  ),
+  'edge-unknown': row(
+    'edge', ASK,
+    'You are close to the boundary: {distance}, on the {side}. Nobody knows how good your position is.',
     'Find the wall, fence or mark on the ground, or go well inside.',
   ),
   'no-boundary': row(
@@ -171,7 +184,7 @@ export const REASONS = Object.freeze({
   ),
   'services-depth': row(
     'services', ASK,
-    'You dig deeper than 300 mm, and buried pipes and cables are not checked here.',
+    'You dig deeper than 30 cm, and buried pipes and cables are not checked here.',
     'Get the plans and have the ground searched first.',
   ),
 });
@@ -214,6 +227,17 @@ export function sortReasons(reasons) {
 /** Names as a person would list them: 'birch, larch and rowan'. @param {string[]} names at least one */
 export function listed(names) {
   return names.length === 1 ? names[0] : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
+}
+
+/** The size of a part of a tree as it is read off the tape: 450 -> '45 cm', 412 -> '41.2 cm'. @param {number} mm */
+export function cmWords(mm) {
+  const whole = roundHalfUp(mm);
+  return whole % 10 === 0 ? `${whole / 10} cm` : `${Math.floor(whole / 10)}.${whole % 10} cm`;
+}
+
+/** The accuracy of a position as the screens show it: '± 5 m'. @param {number} accuracyM */
+export function accuracyWords(accuracyM) {
+  return `± ${Math.max(1, roundHalfUp(accuracyM))} m`;
 }
 
 /** The short name of a kind of tree for use in a sentence: 'scots-pine' becomes 'scots pine'. */
