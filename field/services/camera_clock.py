@@ -8,12 +8,17 @@ Where a photo's moment comes from, in the order of trust:
 4. its camera's clock put right by what other photos of that camera show on the track;
 5. otherwise the moment is not known, and it is told.
 A clock offset is what must be added to the camera's time; without a zone of any kind it holds the zone as well.
+
+How unsure such a moment is goes with it, since a walker's place is as unsure as the distance walked in that time: an
+estimate has its own spread, a clock that was read off a photo the spread of that reading, and a clock whose zone alone
+was set was never compared with any other and may be off by UNCHECKED_S.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -26,7 +31,12 @@ from field.readers.exif import PhotoFacts
 from field.readers.trouble import Trouble, trouble
 
 CLOCKS_AGREE_S = 120.0  # a satellite time may be that of the last fix, a minute or so old
-MOST_OFFSET_S = 40 * 366 * 86400.0  # a clock never set shows a year some decades back
+MOST_OFFSET_S = 50 * 366 * 86400.0  # a clock never set shows a year some decades back
+UNCHECKED_S = 30.0  # what a camera's clock gains or loses between two settings; common practice
+READ_S = 1.0  # two clocks that show whole seconds, 68 %
+READ_MINUTE_S = 20.0  # a clock without a seconds' hand, taken at the middle of its minute: 0.68 x 30 s
+
+SHOWN = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(:[0-9]{2})?", re.ASCII)
 
 Camera = tuple[str | None, str | None]  # make and model, as the photos say
 
@@ -37,11 +47,28 @@ class HandSetting:
 
     offset: timedelta | None  # to add to the camera's time
     zone: ZoneInfo | None
+    spread_s: float | None = None  # of an offset read off a photo of a clock
 
     @property
     def is_set(self) -> bool:
         """Return whether anything was set."""
         return self.offset is not None or self.zone is not None
+
+    @property
+    def unsure_s(self) -> float:
+        """Return how far a moment told by this may be off, 68 %."""
+        if self.offset is None:
+            return UNCHECKED_S
+        return READ_S if self.spread_s is None else self.spread_s
+
+
+@dataclass(frozen=True, slots=True)
+class ClockReading:
+    """What a clock showed that a camera took a photo of, as a person read it."""
+
+    sha256: str  # of that photo
+    shown_at: datetime  # UTC
+    spread_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +78,48 @@ class Moment:
     at: datetime | None  # UTC; None: not known
     source: str | None  # offset, gps or zone
     spread_s: float  # how far it may be off, 68 %
+
+
+def read_shown_time(sha256: object, shown: object, zone: object) -> ClockReading:
+    """Return the reading of a clock in a photo, checked.
+
+    Args:
+        sha256: of the photo.
+        shown: the day and time the clock showed, 'YYYY-MM-DDTHH:MM:SS', or without the seconds.
+        zone: IANA name of the zone that clock kept.
+    Raises: BadInput.
+    """
+    match = SHOWN.fullmatch(shown) if isinstance(shown, str) else None
+    if not isinstance(sha256, str) or not isinstance(zone, str) or match is None:
+        raise BadInput(
+            "The time the clock showed is not a day and a time.", "Write them as 2026-10-11 and 14:05:30.", "shown"
+        )
+    whole = match.group(1) is not None
+    try:
+        local = datetime.fromisoformat(match.group(0)).replace(tzinfo=read_zone(zone))
+        at = local.astimezone(UTC) + timedelta(seconds=0 if whole else 30)
+    except (ValueError, OverflowError):
+        raise BadInput("There is no such day and time.", "Check what the clock showed.", "shown") from None
+    return ClockReading(sha256, at, READ_S if whole else READ_MINUTE_S)
+
+
+def setting_from_reading(reading: ClockReading, facts: PhotoFacts | None, zone: str | None) -> HandSetting:
+    """Return the setting of a camera's clock from its photo of a clock.
+
+    Args:
+        facts: of that photo.
+        zone: of the camera's clock as set by hand, None: not set; the offset then holds the zone as well.
+    Raises: BadInput where the photo does not say when its camera took it, or the clock is some decades off.
+    """
+    if facts is None or facts.camera_at is None:
+        raise BadInput("The photo of the clock does not say what time its camera had.", "Choose another.", "sha256")
+    camera_zone = None if zone is None else read_zone(zone)
+    if facts.offset is not None:
+        camera_at = (facts.camera_at - facts.offset).replace(tzinfo=UTC)
+    else:
+        camera_at = facts.camera_at.replace(tzinfo=camera_zone or UTC)
+    seconds = match_track.clock_from_reading(camera_at.timestamp(), reading.shown_at.timestamp())
+    return replace(read_hand_setting(round(seconds, 3), zone), spread_s=reading.spread_s)
 
 
 def read_hand_setting(clock_offset_s: float | None, zone: str | None) -> HandSetting:
@@ -69,7 +138,7 @@ def read_hand_setting(clock_offset_s: float | None, zone: str | None) -> HandSet
         or not abs(clock_offset_s) <= MOST_OFFSET_S
     ):
         raise BadInput(
-            "The clock offset must be a number of seconds, at most some forty years.",
+            "The clock offset must be a number of seconds, at most fifty years.",
             "Give the seconds to add to the camera's time.",
             "clock_offset_s",
         )
@@ -125,7 +194,7 @@ def find_moment(facts: PhotoFacts, hand: HandSetting, guess: ClockGuess | None, 
         return Moment(None, None, 0.0)
     if hand.is_set:
         local = camera_at.replace(tzinfo=hand.zone or UTC)
-        return Moment(_moved(local.astimezone(UTC), hand.offset), "zone", 0.0)
+        return Moment(_moved(local.astimezone(UTC), hand.offset), "zone", hand.unsure_s)
     if guess is not None and guess.offset_s is not None and guess.spread_s is not None:
         out.append(trouble("clock-estimated", value=_span(guess.offset_s), count=guess.photos))
         at = _moved(camera_at.replace(tzinfo=UTC), timedelta(seconds=round(guess.offset_s, 3)))
@@ -165,7 +234,14 @@ def clock_entry(hand: HandSetting, clocks: Mapping[Camera, ClockGuess]) -> dict[
     """Return what the document `place` says of the clock: of several cameras the one with most photos behind it."""
     if hand.is_set:
         offset_s = None if hand.offset is None else hand.offset.total_seconds()
-        return {"offset_s": offset_s, "spread_s": None, "from": "hand", "photos": 0, "text": "Set by hand."}
+        read = hand.spread_s is not None
+        return {
+            "offset_s": offset_s,
+            "spread_s": hand.spread_s,
+            "from": "hand",
+            "photos": int(read),
+            "text": "Read off the photo of a clock." if read else "Set by hand.",
+        }
     if not clocks:
         return {"offset_s": None, "spread_s": None, "from": None, "photos": 0, "text": None}
     best = max(clocks.values(), key=lambda guess: (guess.offset_s is not None, guess.photos, guess.of))

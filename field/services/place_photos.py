@@ -12,13 +12,14 @@ from typing import Any
 from field.core import match_track
 from field.core.dates import instant_text
 from field.core.errors import BadInput
-from field.core.geodesy import distance_m
+from field.core.geodesy import distance_m, read_position
 from field.core.match_track import ClockGuess, Placed, TimedLine
 from field.readers import track
 from field.readers.photo_time import show_instant
 from field.readers.track import Track
 from field.readers.trouble import trouble
 from field.services.camera_clock import (
+    ClockReading,
     HandSetting,
     Moment,
     camera_of,
@@ -26,6 +27,7 @@ from field.services.camera_clock import (
     estimate_clocks,
     find_moment,
     read_hand_setting,
+    setting_from_reading,
 )
 from field.services.keep_blob import is_here, keep_bytes, keep_file
 from field.services.read_files import ReadFile, Source, list_files, one_line, read_file
@@ -79,15 +81,17 @@ def read_blobs(
     clock_offset_s: float | None = None,
     zone: str | None = None,
     progress: Progress | None = None,
+    reading: ClockReading | None = None,
 ) -> tuple[PlaceDocument, int]:
     """Read photos and tracks that are already kept here.
 
     Args:
         blobs: of each its name, its SHA-256 in hex, and its bytes or where they stand.
         clock_offset_s, zone, progress: as `read_paths`.
+        reading: of a clock that is in one of these photos; goes before `clock_offset_s`.
     Returns: as `read_paths`; but here a position of 0, 0 is given as none, since what is shown on the map is placed.
     """
-    document, status = _read_all(blobs, clock_offset_s, zone, progress)
+    document, status = _read_all(blobs, clock_offset_s, zone, progress, reading)
     for photo in document["photos"]:
         if photo["placed_by"] is None:
             photo["lat"] = photo["lon"] = None
@@ -99,6 +103,7 @@ def _read_all(
     clock_offset_s: float | None,
     zone: str | None,
     progress: Progress | None,
+    reading: ClockReading | None = None,
 ) -> tuple[PlaceDocument, int]:
     hand = read_hand_setting(clock_offset_s, zone)
     photos: list[ReadFile] = []
@@ -115,6 +120,9 @@ def _read_all(
         (photos if one.track is None else tracks).append(one)
     if progress is not None:
         progress(len(files), len(files))
+    if reading is not None:
+        of_clock = next((one.facts for one in photos if one.sha256 == reading.sha256), None)
+        hand = setting_from_reading(reading, of_clock, zone)
     document = PlaceDocument()
     document.photo_files, document.track_files = photos, tracks
     line = _timed(tracks)
@@ -185,10 +193,27 @@ def _place_by_track(one: ReadFile, entry: dict[str, Any], line: TimedLine, momen
         one.troubles = [t for t in one.troubles if t.code != "no-position"]
         height_m = entry["height_m"] if entry["height_m"] is not None else got.height_m
         entry |= {"lat": got.lat, "lon": got.lon, "height_m": height_m, "placed_by": "track"}
-        entry["accuracy_m"] = round(got.accuracy_m, 1)
+        entry["accuracy_m"] = round(_with_clock(line, moment, got), 1)
         return
     limit = match_track.MOST_GAP_S if got.code == "gap-time" else match_track.MOST_GAP_M
     one.troubles.append(trouble(got.code, value=f"{got.value or 0:.0f}", limit=f"{limit:.0f}"))
+
+
+def _with_clock(line: TimedLine, moment: Moment, got: Placed) -> float:
+    """Return how surely the track places a photo whose moment is not known to the second.
+
+    The rule: the pace of the leg times the clock's spread, or what was walked from there within the spread to either
+    side if that is more: a photo taken at a halt may have been taken on the way to it.
+    """
+    assert moment.at is not None
+    if moment.spread_s <= 0.0:
+        return got.accuracy_m
+    walked_m = 0.0
+    for at_s in (moment.at.timestamp() - moment.spread_s, moment.at.timestamp() + moment.spread_s):
+        other = match_track.place_photo(line, at_s)
+        if isinstance(other, Placed):
+            walked_m = max(walked_m, distance_m(got.lat, got.lon, other.lat, other.lon))
+    return max(got.accuracy_m, math.hypot(match_track.RECEIVER_M, walked_m))
 
 
 def _track_entry(one: ReadFile) -> dict[str, Any]:
@@ -256,7 +281,7 @@ def _near_trees(photo: Mapping[str, Any], trees: Sequence[Mapping[str, Any]]) ->
 
 # --- keeping ---------------------------------------------------------------------------------------------------------
 
-PLACED_WORDS = {"photo": "exif", "track": "track", None: None}  # the document's word: the record's
+PLACED_WORDS = {"photo": "exif", "track": "track", "hand": "hand", None: None}  # the document's word: the record's
 
 
 def save_placed(document: PlaceDocument, choices: Mapping[str, Any] | None = None) -> dict[str, Any]:
@@ -264,8 +289,9 @@ def save_placed(document: PlaceDocument, choices: Mapping[str, Any] | None = Non
 
     Args:
         document: as `read_paths` or `read_blobs` gave it.
-        choices: {"photos": [{"sha256", "tree", "site"}], "tracks": [{"sha256", "site"}]}, what a person accepted;
-            None: everything that was read, no photo attached to a tree.
+        choices: {"photos": [{"sha256", "tree", "site", "place"}], "tracks": [{"sha256", "site"}]}, what a person
+            accepted; place: {"lat", "lon", "accuracy_m"} where a person moved the photo, else None; choices None:
+            everything that was read, no photo attached to a tree.
     Returns: {"saved": [{"sha256", "rec", "type"}], "trouble": [{"sha256", "file", "code", "text"}]}. What is kept
         already is told and not written again; the same bytes never make a second record.
     Raises: BadInput for a record that cannot be written (a tree that is none, say): then none is.
@@ -298,13 +324,44 @@ def save_placed(document: PlaceDocument, choices: Mapping[str, Any] | None = Non
             one, entry = found
             refs = {name: choice[name] for name in ("tree", "site") if choice.get(name) is not None}
             if record_type == "photo":
-                changes.append(("photo", None, {**photo_fields(one, entry), **refs}))
+                changes.append(("photo", None, {**photo_fields(one, _as_moved(entry, choice.get("place"))), **refs}))
             else:
                 site = {"site": refs["site"]} if "site" in refs else {}
                 changes.append(("track", None, {**_track_fields(one), **site}))
             saved.append({"sha256": sha256, "type": record_type})
     recs = write_changes(changes) if changes else []
     return {"saved": [{**one, "rec": rec} for one, rec in zip(saved, recs, strict=True)], "trouble": told}
+
+
+def _as_moved(entry: Mapping[str, Any], place: object) -> Mapping[str, Any]:
+    """Return a photo's entry at the place that a person gave it, or as it is without one.
+
+    Its height goes: it was that of another place, unless the photo was placed by itself.
+    """
+    if place is None:
+        return entry
+    if not isinstance(place, Mapping):
+        raise BadInput("The place of a photo is not a position.", None, "place")
+    lat, lon = read_position(place.get("lat"), place.get("lon"), "place")
+    accuracy_m = place.get("accuracy_m")
+    is_number = isinstance(accuracy_m, int | float) and not isinstance(accuracy_m, bool)
+    if accuracy_m is not None and not (is_number and 0.0 <= accuracy_m < math.inf):
+        raise BadInput("The accuracy of a place is not a number of metres.", None, "place")
+    height_m = entry["height_m"] if entry["placed_by"] != "track" else None
+    trouble_left = [one for one in entry["trouble"] if one["code"] not in UNPLACED]
+    return {
+        **entry,
+        "lat": lat,
+        "lon": lon,
+        "accuracy_m": accuracy_m,
+        "height_m": height_m,
+        "placed_by": "hand",
+        "trouble": trouble_left,
+    }
+
+
+# What is no longer so once a person has said where a photo was taken.
+UNPLACED = frozenset({"no-position", "no-time", "no-zone", "no-track-then", "gap-time", "gap-distance", "two-places"})
 
 
 def _named(choice: object) -> str:

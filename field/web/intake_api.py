@@ -7,18 +7,26 @@ from typing import Any
 from flask import Blueprint
 
 from field.services import take_in_files
-from field.web.body import read_json
+from field.web.body import MIB, read_json
 
 bp = Blueprint("intake", __name__)
+
+MOST_BODY = 4 * MIB  # the most files of one call, each with its tree, site and place
 
 
 @bp.post("/api/intake/read")
 def read() -> dict[str, Any]:
     """Say where each photo was taken, which trees are near, and what is here already; nothing is kept by this."""
-    return take_in_files.read(read_json())
+    return take_in_files.read(read_json(MOST_BODY))
 
 
 @bp.post("/api/intake/save")
 def save() -> dict[str, Any]:
     """Keep photos and tracks as a person has placed them."""
-    return take_in_files.save(read_json())
+    return take_in_files.save(read_json(MOST_BODY))
+
+
+@bp.post("/api/intake/undo")
+def undo() -> dict[str, Any]:
+    """Take one intake back as one act."""
+    return take_in_files.undo(read_json(MOST_BODY))

@@ -17,6 +17,7 @@ from PIL import Image
 from PIL.TiffImagePlugin import IFDRational
 
 from field.core.errors import BadInput
+from field.services.camera_clock import read_hand_setting, read_shown_time
 from field.services.place_photos import (
     plan_placed,
     read_blobs,
@@ -258,6 +259,74 @@ def test_hand_setting_makes_it_one(tmp_path: Path, clock: str, hand: dict) -> No
 def test_hand_offset_also_mends_a_clock_that_knows_its_zone(tmp_path: Path) -> None:
     photo = one_photo(tmp_path, a_photo("2027:02:14 10:00:05", "+01:00"), clock_offset_s=30.0)
     assert (photo["taken_at"], photo["taken_at_from"]) == ("2027-02-14T09:00:35Z", "offset")
+
+
+# The walk goes 1e-4 degrees of latitude, 11.13 m at 55.3 north (WGS 84), in 10 s: 1.113 m/s.
+@pytest.mark.parametrize(
+    ("clock", "hand", "metres"),
+    [
+        ("2027:02:14 10:00:30", {"zone": "Europe/Berlin"}, 34.9),  # on a point; a clock never checked: 30 s are 33.4 m
+        ("2027:02:14 09:00:25", {"clock_offset_s": 5.0}, 10.1),  # on a point; 1 s is 1.1 m
+    ],
+)
+def test_clock_that_is_not_sure_makes_the_place_unsure(tmp_path: Path, clock: str, hand: dict, metres: float) -> None:
+    photo = one_photo(tmp_path, a_photo(clock), **hand)
+    assert photo["accuracy_m"] == pytest.approx(metres, abs=0.15)
+
+
+def test_halt_is_as_unsure_as_the_way_to_it(tmp_path: Path) -> None:
+    """A walker stood from 100 s to 200 s; with 30 s of doubt a photo at 110 s may be from 80 s: 22.3 m away."""
+    made = gpxpy.gpx.GPX()
+    made.tracks.append(gpxpy.gpx.GPXTrack())
+    segment = gpxpy.gpx.GPXTrackSegment()
+    made.tracks[0].segments.append(segment)
+    for n in range(30):
+        at = START + timedelta(seconds=n * 10)
+        segment.points.append(gpxpy.gpx.GPXTrackPoint(LAT + min(n, 10) * STEP_DEG, LON, 300.0, at))
+    put(tmp_path, a_jpg=a_photo("2027:02:14 09:01:50"), t_gpx=made.to_xml().encode())
+    (photo,) = read_paths([tmp_path], zone="UTC")[0]["photos"]
+    # hypot(10, 22.26)
+    assert photo["accuracy_m"] == pytest.approx(24.4, abs=0.15)
+
+
+def read_clock(folder: Path, shown: str, clock_photo: bytes, **hand: object) -> dict:
+    """Place a photo taken 25 s after the one that shows a clock."""
+    later = a_photo("2027:02:14 16:03:35", seed=7)
+    blobs = [(name, hashlib.sha256(data).hexdigest(), data) for name, data in
+             (("clock.jpg", clock_photo), ("later.jpg", later), ("t.gpx", a_track()))]  # fmt: skip
+    return read_blobs(blobs, reading=read_shown_time(blobs[0][1], shown, "Europe/Berlin"), **hand)[0]
+
+
+def test_photo_of_a_clock_sets_the_camera_s(tmp_path: Path) -> None:
+    """The camera said 16:03:10 when the clock showed 10:00:10 in Berlin, which is 09:00:10: 7 h 3 min ahead."""
+    document = read_clock(tmp_path, "2027-02-14T10:00:10", a_photo("2027:02:14 16:03:10"))
+    clock, photo = document["clock"], document["photos"][1]
+    assert (clock["offset_s"], clock["from"], clock["photos"], clock["spread_s"]) == (-25_380.0, "hand", 1, 1.0)
+    assert (photo["taken_at"], photo["placed_by"]) == ("2027-02-14T09:00:35Z", "track")
+
+
+def test_clock_without_seconds_is_taken_at_the_middle_of_its_minute(tmp_path: Path) -> None:
+    document = read_clock(tmp_path, "2027-02-14T10:00", a_photo("2027:02:14 16:03:10"))
+    # 09:00:30 less 16:03:10
+    assert (document["clock"]["offset_s"], document["clock"]["spread_s"]) == (-25_360.0, 20.0)
+
+
+def test_photo_of_a_clock_without_a_camera_time_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(BadInput, match="does not say what time"):
+        read_clock(tmp_path, "2027-02-14T10:00:10", a_photo(None))
+
+
+@pytest.mark.parametrize("shown", ["ten past ten", "2027-02-30T10:00:00", "2027-02-14", None, 3, "0000-01-01T00:00"])
+def test_time_shown_that_is_none_is_refused(shown: object) -> None:
+    with pytest.raises(BadInput):
+        read_shown_time("0" * 64, shown, "UTC")
+
+
+def test_offset_over_fifty_years_is_refused_and_forty_are_not() -> None:
+    years = 366 * 86_400.0
+    assert read_hand_setting(45 * years, None).offset == timedelta(days=45 * 366)
+    with pytest.raises(BadInput, match="fifty years"):
+        read_hand_setting(-51 * years, None)
 
 
 def test_photo_of_another_hour_says_why_it_has_no_place(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ import pytest
 
 SHA = "0" * 64
 DEVICE = "99999999-9999-4999-8999-999999999999"  # never paired
-JSON_ROUTES = ("/api/pair", "/api/sync", "/api/intake/read", "/api/intake/save")
+JSON_ROUTES = ("/api/pair", "/api/sync", "/api/intake/read", "/api/intake/save", "/api/intake/undo")
 ROUTES = {
     "/api/hello": ("GET",),
     "/api/pair": ("POST",),
@@ -24,6 +24,7 @@ ROUTES = {
     "/api/held": ("GET",),
     "/api/intake/read": ("POST",),
     "/api/intake/save": ("POST",),
+    "/api/intake/undo": ("POST",),
 }
 OPEN = {"/api/hello", "/api/pair"}
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE", "PROPFIND")
