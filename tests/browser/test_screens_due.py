@@ -31,7 +31,7 @@ def test_a_tick_with_a_note_survives_a_reload_with_the_server_stopped(browser, s
         first = page.locator(".task").first
         text = first.locator(".task-text").inner_text()
         task = first.get_attribute("data-task")
-        expect(first.get_by_role("link", name="Tree K1")).to_be_visible()
+        expect(page.locator(".task-tree").first.get_by_role("link", name="Tree K1")).to_be_visible()
         first.get_by_role("button", name="Done, with a note").click()
         page.get_by_label("What was seen and done").fill("dry on top, wet below")
         page.get_by_role("button", name="Save", exact=True).click()
@@ -53,10 +53,67 @@ def test_undo_opens_a_task_again(browser, server):
         kit.go(page, "#/due")
         before = page.locator(".task [data-done]").count()
         assert before > 0
-        page.locator(".task").first.get_by_role("button", name="Skip").click()
+        first = page.locator(".task").first
+        first.get_by_role("button", name="Skip").click()
         expect(page.locator(".task [data-done]")).to_have_count(before - 1)
-        page.get_by_role("button", name="Undo").click()
+        page.locator(".notice").get_by_role("button", name="Undo").click()
         expect(page.locator(".task [data-done]")).to_have_count(before)
+
+
+def shown(page):
+    """The tasks on the page, from the top."""
+    return page.locator(".task").evaluate_all("(rows) => rows.map((row) => row.dataset.task)")
+
+
+def test_a_double_tap_ticks_one_task_and_no_row_moves(browser, server):
+    with kit.phone(browser, server) as page:
+        kit.go(page, "#/due")
+        before = shown(page)
+        first = page.locator(".task").first
+        first.locator("[data-done]").dblclick()
+        expect(first.locator("s")).to_have_count(1)
+        expect(first.get_by_role("button", name="Undo")).to_be_visible()
+        states = [(one["fields"]["task"], one["fields"]["state"]) for one in kit.records(page, "task_state")]
+        assert states == [(before[0], "done")]
+        assert shown(page) == before
+
+
+def test_a_second_tap_at_once_on_another_task_is_not_taken(browser, server):
+    with kit.phone(browser, server) as page:
+        kit.go(page, "#/due")
+        page.locator("[data-lists]").evaluate(
+            "(place) => [...place.querySelectorAll('[data-done]')].slice(0, 2).forEach((button) => button.click())"
+        )
+        expect(page.locator(".task s")).to_have_count(1)
+        assert len(kit.records(page, "task_state")) == 1
+
+
+def test_a_ticked_row_is_gone_when_the_page_is_opened_anew(browser, server):
+    with kit.phone(browser, server) as page:
+        kit.go(page, "#/due")
+        ticked = page.locator(".task").first.get_attribute("data-task")
+        page.locator(".task").first.locator("[data-done]").click()
+        expect(page.locator(".task.ticked")).to_have_count(1)
+        kit.go(page, "#/trees")
+        kit.go(page, "#/due")
+        expect(page.locator(f'[data-lists] > div > .sheet:not([data-settled]) [data-task="{ticked}"]')).to_have_count(0)
+
+
+def test_a_lift_home_has_not_planned_yet_shows_its_first_evening(browser, server):
+    with kit.phone(browser, server) as page:
+        save = """async ([rec, on]) => {
+          const { saveChange } = await import('/static/js/store.js');
+          const tree = await saveChange({ rec, type: 'tree', set: { tag: 'K9', species: 'birch', marked_on: on } });
+          await saveChange({ type: 'lift', set: { tree, lifted_on: on } });
+        }"""
+        tree = "0d7b6c1e-8a43-4f0b-9a55-3d0f1f0a1b2c"
+        page.evaluate(save, [tree, kit.day()])
+        kit.go(page, "#/due")
+        tonight = page.locator(f'[data-unplanned="{tree}"]')
+        expect(tonight).to_contain_text("The dated plan comes once home has it")
+        expect(tonight).to_contain_text("Water it once, thoroughly")
+        expect(tonight.locator("button")).to_have_count(0)
+        expect(page.locator("[data-lists] h2").first).to_contain_text("Tonight and today")
 
 
 def test_after_a_tick_the_keyboard_is_on_the_task_below(browser, server):

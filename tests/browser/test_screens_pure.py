@@ -97,8 +97,11 @@ def test_the_most_accurate_fix_counts_and_an_unknown_accuracy_comes_last(page):
     ("task", "want"),
     [
         ({"from": "2026-11-01", "by": "2026-11-24"}, "overdue"),
-        ({"from": "2026-11-01", "by": "2026-11-25"}, "week"),  # the last day still counts
-        ({"from": "2026-12-02", "by": "2026-12-20"}, "week"),
+        ({"from": "2026-11-01", "by": "2026-11-25"}, "today"),  # the last day still counts
+        ({"from": "2026-11-25", "by": "2026-12-20"}, "today"),  # so does the first
+        ({"from": "2026-11-01", "by": "2026-12-02"}, "days"),
+        ({"from": "2026-11-01", "by": "2026-12-03"}, "open"),
+        ({"from": "2026-12-02", "by": "2026-12-20"}, "days"),
         ({"from": "2026-12-03", "by": "2026-12-20"}, "later"),
         ({"from": "2027-01-24", "by": "2027-02-20"}, "later"),
         ({"from": "2027-01-25", "by": "2027-02-20"}, "far"),
@@ -106,17 +109,30 @@ def test_the_most_accurate_fix_counts_and_an_unknown_accuracy_comes_last(page):
 )
 def test_tasks_stand_under_the_time_they_are_due(page, task, want):
     script = """async (task) => {
-      const { groupTasks } = await import('/static/js/screens/due.js');
+      const { groupTasks } = await import('/static/js/screens/due_groups.js');
       const groups = groupTasks([{ rec: 'r', ...task }], new Map(), '2026-11-25');
       return Object.keys(groups).filter((name) => groups[name].length > 0);
     }"""
     assert page.evaluate(script, task) == [want]
 
 
-@pytest.mark.parametrize(("state", "want"), [("done", "settled"), ("skipped", "settled"), (None, "week")])
+def test_a_fresh_lift_stands_above_what_else_is_for_today(page):
+    script = """async () => {
+      const { freshTrees, groupTasks } = await import('/static/js/screens/due_groups.js');
+      const days = [['old', '2026-11-23'], ['new', '2026-11-24']];
+      const lifts = days.map(([tree, lifted_on]) => ({ fields: { tree, lifted_on } }));
+      const task = (rec, tree, by) => ({ rec, tree, from: '2026-11-24', by });
+      const tasks = [task('a', 'old', '2026-11-25'), task('b', 'new', '2026-11-26'), task('c', 'old', '2026-11-26')];
+      const groups = groupTasks(tasks, new Map(), '2026-11-25', { fresh: freshTrees(lifts, '2026-11-25') });
+      return [groups.today.map((one) => one.rec), groups.days.map((day) => [day.on, day.tasks.map((one) => one.rec)])];
+    }"""
+    assert page.evaluate(script) == [["b", "a"], [["2026-11-26", ["c"]]]]
+
+
+@pytest.mark.parametrize(("state", "want"), [("done", "settled"), ("skipped", "settled"), (None, "days")])
 def test_a_settled_task_is_due_no_more_and_an_opened_one_is_again(page, state, want):
     script = """async (state) => {
-      const { groupTasks } = await import('/static/js/screens/due.js');
+      const { groupTasks } = await import('/static/js/screens/due_groups.js');
       const task = { rec: 'r', from: '2026-11-20', by: '2026-11-30' };
       const groups = groupTasks([task], new Map([['r', { state }]]), '2026-11-25');
       return Object.keys(groups).filter((name) => groups[name].length > 0);

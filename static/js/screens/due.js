@@ -1,44 +1,33 @@
 /** Due: what wants doing, why, and by when; ticked off with a note, passed over, or taken back. Works with no signal. */
 
-import { siteNames, todayOn, treeWords } from '../hill/ground_facts.js';
 import { plusDays } from '../core/dates.js';
+import { siteNames, todayOn, treeWords } from '../hill/ground_facts.js';
+import { plainSources, TONIGHT } from '../hill/tonight.js';
 import { getPack, listRecords, onStoreChange, saveChange } from '../store.js';
 import { ask } from '../ui/dialog.js';
 import { chips, dateField, noteField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
-import { count, showDate, workWord } from '../ui/words.js';
+import { count, showDate, speciesName } from '../ui/words.js';
+import { byTree, freshTrees, gist, groupTasks, LATER_DAYS, unplannedLifts } from './due_groups.js';
 
-const SOON_DAYS = 7;
 const ROWS_AT_ONCE = 10; // of a group; more would be scrolled past and not read
-const LATER_DAYS = 60; // what lies further off is kept out of sight until asked for
+const SECOND_TAP_MS = 600; // a second tap this soon was meant for the first
+const STAY_MS = 5000; // a ticked row keeps its place so long after the last touch
+const WEEKDAYS = ['Sunday', 'Monday', 'Tuesday', 'Wednesday', 'Thursday', 'Friday', 'Saturday'];
 
-/**
- * Put the open tasks into groups by the day they are due.
- * @param {object[]} tasks of the pack
- * @param {Map<string, object>} states task_state fields by record id
- * @param {string} today 'YYYY-MM-DD'
- * @returns {{overdue: object[], week: object[], later: object[], far: object[], settled: object[]}}
- */
-export function groupTasks(tasks, states, today) {
-  const groups = { overdue: [], week: [], later: [], far: [], settled: [] };
-  const weekEnds = plusDays(today, SOON_DAYS);
-  const laterEnds = plusDays(today, LATER_DAYS);
-  for (const task of [...tasks].sort((a, b) => String(a.by ?? a.from).localeCompare(String(b.by ?? b.from)))) {
-    const state = states.get(task.rec)?.state ?? null;
-    if (state === 'done' || state === 'skipped') groups.settled.push(task);
-    else if (task.by !== null && task.by < today) groups.overdue.push(task);
-    else if (task.from === null || task.from <= weekEnds) groups.week.push(task);
-    else if (task.from <= laterEnds) groups.later.push(task);
-    else groups.far.push(task);
-  }
-  return groups;
+/** '2026-11-27' -> 'Friday, 27 Nov 2026'; the day after today is told as tomorrow. */
+function dayWords(on, today) {
+  const name = on === plusDays(today, 1) ? 'Tomorrow' : WEEKDAYS[new Date(`${on}T12:00:00Z`).getUTCDay()];
+  return `${name}, ${showDate(on)}`;
 }
 
-/** 'by 3 Mar 2027', '1 to 14 Mar 2027'... as plain dates. */
+/** 'by 3 Mar 2027', 'from 1 Mar 2027, by 14 Mar 2027'... as plain dates. */
 function dueWords(task, today) {
+  if (task.by !== null && task.by < today) return `overdue, by ${showDate(task.by)}`;
   if (task.from && task.from > today) return `from ${showDate(task.from)}${task.by ? `, by ${showDate(task.by)}` : ''}`;
+  if (task.by === today) return 'today';
   return task.by ? `by ${showDate(task.by)}` : `since ${showDate(task.from)}`;
 }
 
@@ -51,36 +40,43 @@ export async function open(root, params = {}) {
   let facts = null;
   let filter = null;
   let farShown = false;
+  let lastTap = -Infinity; // when the list was last ticked or redrawn by a tick
+  let lastTouch = -Infinity; // when a pointer was last in the list
+  let busy = false;
+  let waiting = null; // timer of the redraw that lets ticked rows go
+  const stay = new Set(); // records of tasks settled just now, which keep their place
   const whole = new Set(); // titles of the groups shown to their end
 
   async function read() {
-    const [pack, trees, states, sites] = await Promise.all([getPack(), listRecords('tree'), listRecords('task_state'), siteNames()]);
+    const [pack, trees, states, sites, lifts] = await Promise.all([getPack(), listRecords('tree'), listRecords('task_state'), siteNames(), listRecords('lift')]);
     facts = {
       pack,
       trees: new Map(trees.map((tree) => [tree.id, tree])),
       states: new Map(states.map((one) => [one.id, one.fields])),
       sites,
+      lifts,
     };
     draw();
   }
 
+  const tagOf = (tree) => tree.fields.tag ?? `${speciesName(facts.pack, tree.fields.species)} without a tag`;
+  const siteOf = (task) => task.site ?? facts.trees.get(task.tree)?.fields.site ?? null;
+
+  function settledLine(state) {
+    return html`<p class="state quiet">${icon(state.state === 'done' ? 'done' : 'skipped')}${state.state === 'done' ? 'done' : 'passed over'} ${showDate(state.settled_on)}</p>${state.note && html`<p class="note">${state.note}</p>`}`;
+  }
+
   function taskRow(task, today, settled = false) {
-    const tree = facts.trees.get(task.tree);
-    const site = facts.sites.get(task.site ?? tree?.fields.site);
     const state = facts.states.get(task.rec);
+    const ticked = !settled && stay.has(task.rec) && Boolean(state?.state);
     const late = !settled && task.by !== null && task.by < today;
-    return html`<li class="task" data-task="${task.id}">
-      <div class="task-head">
-        ${tree ? html`<a class="tag" href="#/tree/${tree.id}" aria-label="Tree ${tree.fields.tag ?? 'without a tag'}">${tree.fields.tag ?? 'no tag'}</a>` : html`<span class="tag">${site ?? 'all'}</span>`}
-        <span class="muted">${tree ? treeWords(facts.pack, tree) : ''}${site && tree ? `, ${site}` : ''}</span>
-      </div>
-      <p class="task-text">${task.text}</p>
-      ${settled
-        ? html`<p class="state quiet">${icon(state.state === 'done' ? 'done' : 'skipped')}${state.state === 'done' ? 'done' : 'passed over'} ${showDate(state.settled_on)}</p>${state.note && html`<p class="note">${state.note}</p>`}
-          <button type="button" class="button" data-open-again="${task.rec}">${icon('undo')}Open again</button>`
-        : html`<p class="state ${late ? 'bad' : 'quiet'}">${icon(late ? 'warn' : 'clock')}${late ? `overdue, ${dueWords(task, today)}` : dueWords(task, today)}</p>
-          ${task.why && html`<p class="muted">${task.why}</p>`}
-          ${task.moved_from && html`<p class="muted">Moved here from ${showDate(task.moved_from)}, to a date that is safe for this kind.</p>`}
+    const why = [plainSources(task.why), task.moved_from && `Moved here from ${showDate(task.moved_from)}, to a date that is safe for this kind.`].filter(Boolean).join(' ');
+    return html`<li class="task ${ticked ? 'ticked' : ''}" data-task="${task.id}">
+      <p class="task-text">${ticked ? html`<s>${task.text}</s>` : task.text}</p>
+      ${settled || ticked
+        ? html`${settledLine(state)}<div class="task-acts"><button type="button" class="button hill" id="again-${task.rec}" data-open-again="${task.rec}" aria-label="${ticked ? 'Undo' : 'Open again'}: ${gist(task.text)}">${icon('undo')}${ticked ? 'Undo' : 'Open again'}</button></div>`
+        : html`<div class="task-when"><p class="state ${late ? 'bad' : 'quiet'}">${icon(late ? 'warn' : 'clock')}${dueWords(task, today)}</p>
+            ${why && html`<details class="fold why" data-why="${task.rec}"><summary aria-label="Why: ${gist(task.text)}">Why</summary><p class="muted">${why}</p></details>`}</div>
           <div class="task-acts">
             <button type="button" class="button primary hill" id="done-${task.rec}" data-done="${task.rec}">${icon('done')}Done</button>
             <button type="button" class="button hill" data-note-done="${task.rec}" aria-label="Done, with a note">With a note</button>
@@ -89,55 +85,121 @@ export async function open(root, params = {}) {
     </li>`;
   }
 
-  function group(title, tasks, today, empty = null) {
-    if (tasks.length === 0 && !empty) return null;
-    return html`<section class="sheet"><h2>${title} <span class="muted">${tasks.length > 0 ? tasks.length : ''}</span></h2>
-      ${tasks.length > 0 ? html`<ul class="tasks">${(whole.has(title) ? tasks : tasks.slice(0, ROWS_AT_ONCE)).map((task) => taskRow(task, today))}</ul>
-        ${tasks.length > ROWS_AT_ONCE && !whole.has(title) && html`<button type="button" class="button wide hill" data-whole="${title}">Show ${tasks.length - ROWS_AT_ONCE} more</button>`}` : html`<p class="muted">${empty}</p>`}</section>`;
+  function treeHead(id, task) {
+    const tree = facts.trees.get(id);
+    const site = facts.sites.get(siteOf(task));
+    return html`<div class="task-head">
+      ${tree ? html`<a class="tag" href="#/tree/${tree.id}" aria-label="Tree ${tagOf(tree)}">${tree.fields.tag ?? 'without a tag'}</a>` : html`<span class="tag">${site ?? 'all'}</span>`}
+      <span class="muted">${tree ? treeWords(facts.pack, tree) : ''}${site && tree ? `, ${site}` : ''}</span></div>`;
+  }
+
+  function treeBlocks(tasks, today, settled = false) {
+    return byTree(tasks).map(({ tree, tasks: some }) => html`<div class="task-tree">${treeHead(tree, some[0])}<ul class="tasks">${some.map((task) => taskRow(task, today, settled))}</ul></div>`);
+  }
+
+  /** One group; `above` stands before its tasks, `atOnce` of them are shown until more are asked for; folded: at a tap. */
+  function group(title, tasks, today, { empty = null, above = null, atOnce = ROWS_AT_ONCE, folded = false } = {}) {
+    if (tasks.length === 0 && !empty && !above) return null;
+    const shown = whole.has(title) ? tasks : tasks.slice(0, atOnce);
+    if (folded) {
+      const whose = [...new Set(tasks.map((task) => facts.trees.get(task.tree)).filter(Boolean).map(tagOf))];
+      return html`<details class="fold sheet" data-group="${title}" data-fold="${title}"><summary><span>${title} <span class="muted">${tasks.length}: ${whose.slice(0, 3).join(', ')}${whose.length > 3 ? '…' : ''}</span></span></summary>
+        ${treeBlocks(shown, today)}${tasks.length > shown.length && html`<button type="button" class="button wide hill" data-whole="${title}">Show ${tasks.length - shown.length} more</button>`}</details>`;
+    }
+    return html`<section class="sheet" data-group="${title}"><h2>${title} <span class="muted">${tasks.length > 0 ? tasks.length : ''}</span></h2>
+      ${above}${tasks.length > 0 ? treeBlocks(shown, today) : !above && html`<p class="muted">${empty}</p>`}
+      ${tasks.length > shown.length && html`<button type="button" class="button wide hill" data-whole="${title}">Show ${tasks.length - shown.length} more</button>`}</section>`;
+  }
+
+  /** Lifts that home has not planned for yet: their first evening, as the lift page told it. */
+  function unplanned(today, tasks) {
+    const lifts = unplannedLifts(facts.lifts, tasks, facts.trees, today).filter(({ fields }) => (!params.tree || fields.tree === params.tree) && (filter === null || siteOf({ tree: fields.tree, site: null }) === filter));
+    return lifts.length === 0 ? null : lifts.map(({ fields }) => html`<div class="task-tree" data-unplanned="${fields.tree}">${treeHead(fields.tree, { tree: fields.tree, site: null })}
+      <p class="muted">Lifted ${fields.lifted_on === today ? 'today' : `on ${showDate(fields.lifted_on)}`}. The dated plan comes once home has it.</p>
+      <ul class="plain-list">${TONIGHT.map((line) => html`<li>${line}</li>`)}</ul></div>`);
+  }
+
+  function headLine(groups, all, tonight) {
+    const week = groups.days.reduce((sum, day) => sum + day.tasks.length, 0) + groups.open.length;
+    if (groups.today.length > 0) return `${count(groups.today.length, 'task', 'tasks')} today${groups.overdue.length > 0 ? `, ${groups.overdue.length} overdue` : ''}`;
+    if (tonight) return 'A fresh lift to look after tonight';
+    if (groups.overdue.length > 0) return `${count(groups.overdue.length, 'task is', 'tasks are')} overdue`;
+    if (all.length === 0) return 'Nothing planned';
+    return week > 0 ? `Nothing today, ${count(week, 'task', 'tasks')} this week` : 'Nothing due this week';
   }
 
   function draw() {
     const today = todayOn();
+    const opened = [...root.querySelectorAll('details[open]')].map((el) => el.dataset.why ?? el.dataset.fold);
     const all = (facts.pack?.tasks ?? []).filter((task) => !params.tree || task.tree === params.tree);
-    const places = [...new Set(all.map((task) => task.site ?? facts.trees.get(task.tree)?.fields.site).filter(Boolean))];
-    const tasks = filter === null ? all : all.filter((task) => (task.site ?? facts.trees.get(task.tree)?.fields.site) === filter);
-    const groups = groupTasks(tasks, facts.states, today);
-    const waiting = groups.overdue.length + groups.week.length;
+    const places = [...new Set(all.map(siteOf).filter(Boolean))];
+    const tasks = filter === null ? all : all.filter((task) => siteOf(task) === filter);
+    const fresh = freshTrees(facts.lifts, today);
+    const groups = groupTasks(tasks, facts.states, today, { fresh, stay });
+    const tonight = unplanned(today, all);
+    const isTonight = tonight !== null || groups.today.some((task) => fresh.has(task.tree));
+    const settled = groups.settled.sort((a, b) => String(facts.states.get(b.rec).settled_on).localeCompare(String(facts.states.get(a.rec).settled_on)));
     render(root, html`<div class="page due">
       <div class="page-head"><h1 tabindex="-1">Due</h1>
-        <p class="under" role="status">${all.length === 0 ? 'Nothing planned' : groups.overdue.length > 0 ? `${count(groups.overdue.length, 'task is', 'tasks are')} overdue` : waiting > 0 ? `${count(waiting, 'task', 'tasks')} this week` : 'Nothing due this week'}</p>
+        <p class="under" role="status">${headLine(groups, all, tonight)}</p>
         ${params.tree && html`<p>Only tree ${facts.trees.get(params.tree)?.fields.tag ?? ''}. <a href="#/due">Show all trees</a></p>`}</div>
       ${facts.pack?.made_on && facts.pack.made_on < plusDays(today, -1) && html`<p class="muted">Planned at home on ${showDate(facts.pack.made_on)}. What was noted since is counted in at the next sync.</p>`}
-      ${places.length > 1 && html`<form>${chips({ name: 'place', label: 'Site', value: filter, options: [{ value: null, label: 'all' }, ...places.map((id) => ({ value: id, label: facts.sites.get(id) ?? 'unnamed' }))] })}</form>`}
-      ${all.length === 0
+      ${places.length > 1 && !params.tree && html`<details class="fold" data-fold="site" ${filter === null ? '' : html`open`}><summary>${filter === null ? 'Only one site' : `Only ${facts.sites.get(filter) ?? 'one site'}`}</summary><form>${chips({ name: 'place', label: 'Site', value: filter, options: [{ value: null, label: 'all' }, ...places.map((id) => ({ value: id, label: facts.sites.get(id) ?? 'unnamed' }))] })}</form></details>`}
+      ${all.length === 0 && tonight === null
         ? html`<div class="empty">${icon('due')}<p>${facts.pack ? 'No task is planned. A lifted tree gets its care plan when home has the lift.' : 'This phone has not had its plans from home yet.'}</p>
             ${facts.pack ? html`<a class="button" href="#/trees">See the trees</a>` : html`<a class="button" href="#/sync">See what home has</a>`}</div>`
-        : html`<div class="cols wide-first"><div>
-            ${group('Overdue', groups.overdue, today)}
-            ${group('This week', groups.week, today, 'Nothing more this week.')}
-            ${group('Later', groups.later, today)}
+        : html`<div class="cols" data-lists><div>
+            ${group(isTonight ? 'Tonight and today' : 'Today', groups.today, today, { above: tonight, atOnce: isTonight ? 20 : ROWS_AT_ONCE, empty: 'Nothing for today.' })}
+            ${group('Overdue', groups.overdue, today, { atOnce: 5 })}
+          </div><div>
+            ${groups.days.map((day) => group(dayWords(day.on, today), day.tasks, today, { folded: true }))}
+            ${group('Begun, with time left', groups.open, today, { folded: true })}
+            ${group('Later', groups.later, today, { folded: true })}
             ${groups.far.length > 0 && (farShown ? group('Further off', groups.far, today) : html`<button type="button" class="button wide" data-far>Show ${count(groups.far.length, 'task', 'tasks')} more than ${LATER_DAYS} days off</button>`)}
-          </div><div>${groups.settled.length > 0 && html`<details class="fold sheet" data-settled><summary>Settled: ${groups.settled.length}</summary>
-            <ul class="tasks">${groups.settled.slice().sort((a, b) => String(facts.states.get(b.rec).settled_on).localeCompare(String(facts.states.get(a.rec).settled_on))).slice(0, 50).map((task) => taskRow(task, today, true))}</ul></details>`}</div></div>`}
+            ${settled.length > 0 && html`<details class="fold sheet" data-settled data-fold="settled"><summary>Settled: ${settled.length}</summary>${treeBlocks(settled.slice(0, 50), today, true)}</details>`}
+          </div></div>`}
     </div>`);
+    for (const el of root.querySelectorAll('details')) if (opened.includes(el.dataset.why ?? el.dataset.fold)) el.open = true;
+  }
+
+  /** Let ticked rows go, and take in what came meanwhile, once no finger has been in the list for a while. */
+  function drawWhenQuiet() {
+    clearTimeout(waiting);
+    const quietFor = performance.now() - Math.max(lastTouch, lastTap);
+    if (quietFor < STAY_MS || busy || root.querySelector('[data-lists]:hover') || document.querySelector('dialog[open]')) {
+      waiting = setTimeout(drawWhenQuiet, Math.max(500, STAY_MS - quietFor));
+      return;
+    }
+    stay.clear();
+    read().catch((fault) => notice(fault.message, { kind: 'trouble' }));
+  }
+
+  async function put(task, fields) {
+    await saveChange({ rec: task.rec, type: 'task_state', set: { task: task.id, tree: task.tree, ...fields } });
+    facts.states.set(task.rec, { ...facts.states.get(task.rec), ...fields });
   }
 
   async function settle(rec, state, { note = null, on: settledOn = todayOn() } = {}) {
     const task = facts.pack.tasks.find((one) => one.rec === rec);
-    const before = facts.states.get(rec) ?? {};
-    await saveChange({ rec, type: 'task_state', set: { task: task.id, tree: task.tree, state, settled_on: state ? settledOn : null, note } });
-    const tag = facts.trees.get(task.tree)?.fields.tag;
+    const { state: was = null, settled_on: wasOn = null, note: wasNote = null } = facts.states.get(rec) ?? {};
+    await put(task, { state, settled_on: state ? settledOn : null, note });
+    stay.add(rec);
+    const tree = facts.trees.get(task.tree);
     const words = state === 'done' ? 'Done' : state === 'skipped' ? 'Passed over' : 'Open again';
-    notice(`${words}: ${task.work ? workWord(task.work) : task.text}${tag ? `, ${tag}` : ''}. Saved on this phone.`, {
+    const what = `${gist(task.text)}${tree ? `, ${tagOf(tree)}` : ''}`;
+    notice(`${words}: ${what}. Saved on this phone.`, {
       undo: async () => {
-        await saveChange({ rec, type: 'task_state', set: { task: task.id, tree: task.tree, state: before.state ?? null, settled_on: before.settled_on ?? null, note: before.note ?? null } });
+        await put(task, { state: was, settled_on: wasOn, note: wasNote });
+        draw();
       },
     });
     const rows = [...root.querySelectorAll('[data-done]')].map((button) => button.dataset.done);
     const next = rows[rows.indexOf(rec) + 1] ?? rows.at(-2) ?? null;
-    await read();
+    draw();
+    lastTap = performance.now();
+    drawWhenQuiet();
     // The keyboard goes on with the task below, not back to the top of the page.
-    (root.querySelector(`[data-done="${next}"]`) ?? root.querySelector('h1')).focus({ preventScroll: true });
+    (root.querySelector(state === null ? `[data-done="${rec}"]` : `[data-done="${next}"]`) ?? root.querySelector('h1')).focus({ preventScroll: true });
   }
 
   async function settleWithNote(rec) {
@@ -149,24 +211,40 @@ export async function open(root, params = {}) {
     if (said) await settle(rec, 'done', { note: said.note, on: said.on });
   }
 
-  const trying = (work) => async (ev, el) => {
+  /** A tap on a row: one at a time, and a second one at once is the shake of a hand. */
+  const tapping = (work) => async (ev, el) => {
+    if (busy || performance.now() - lastTap < SECOND_TAP_MS) return;
+    busy = true;
+    lastTap = performance.now();
     try {
       await work(ev, el);
     } catch (fault) {
       notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
+    } finally {
+      busy = false;
     }
   };
 
+  const touched = () => { lastTouch = performance.now(); };
+
   await read();
   const stops = [
-    onStoreChange(() => { if (!document.querySelector('dialog[open]')) read().catch((fault) => notice(fault.message, { kind: 'trouble' })); }),
-    on(root, 'click', '[data-done]', trying((ev, el) => settle(el.dataset.done, 'done'))),
-    on(root, 'click', '[data-note-done]', trying((ev, el) => settleWithNote(el.dataset.noteDone))),
-    on(root, 'click', '[data-skip]', trying((ev, el) => settle(el.dataset.skip, 'skipped'))),
-    on(root, 'click', '[data-open-again]', trying((ev, el) => settle(el.dataset.openAgain, null))),
+    onStoreChange(() => {
+      if (stay.size > 0 || busy || document.querySelector('dialog[open]')) drawWhenQuiet();
+      else read().catch((fault) => notice(fault.message, { kind: 'trouble' }));
+    }),
+    on(root, 'pointerdown', '[data-lists]', touched),
+    on(root, 'pointermove', '[data-lists]', touched),
+    on(root, 'click', '[data-done]', tapping((ev, el) => settle(el.dataset.done, 'done'))),
+    on(root, 'click', '[data-note-done]', tapping((ev, el) => settleWithNote(el.dataset.noteDone))),
+    on(root, 'click', '[data-skip]', tapping((ev, el) => settle(el.dataset.skip, 'skipped'))),
+    on(root, 'click', '[data-open-again]', tapping((ev, el) => settle(el.dataset.openAgain, null))),
     on(root, 'click', '[data-whole]', (ev, el) => { whole.add(el.dataset.whole); draw(); }),
     on(root, 'click', '[data-far]', () => { farShown = true; draw(); }),
     on(root, 'change', '[name="place"]', (ev, el) => { filter = JSON.parse(el.value); draw(); }),
   ];
-  return () => stops.forEach((stop) => stop());
+  return () => {
+    clearTimeout(waiting);
+    stops.forEach((stop) => stop());
+  };
 }

@@ -5,6 +5,7 @@ import { cmToMm, mmToCm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
 import { bestFix, margin, metresBetween, ownZone, readTrees, todayOn, visitChange } from '../hill/ground_facts.js';
 import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../hill/shots.js';
+import { TONIGHT } from '../hill/tonight.js';
 import { dropDraft, getDraft, getRecord, listRecords, newId, recordsWhere, saveChanges, saveDraft } from '../store.js';
 import { answerHead, answerReasons, cautionLine, knowledgeLine, termsToTick } from '../ui/answer.js';
 import { chips, dateField, fileField, FormFault, noteField, numberField, readDraft, readForm, showFault, toggle } from '../ui/form.js';
@@ -26,12 +27,6 @@ const SAFETY = [
   'Keep feet and hands clear of spade, mattock and saw. On a slope stand above the ball, never below it.',
   'Stop at any cable, pipe or marker tape. Buried services are asked about before digging, not found by spade.',
   'Look for nests first. Clean boots and tools between sites.',
-];
-const TONIGHT = [
-  'Keep the ball wrapped, moist and out of wind and sun until it is boxed.',
-  'Box it today if you can. Settle the soil in around the roots, and tie the tree so that it cannot rock.',
-  'Water it once, thoroughly, then let it drain. No feed.',
-  'Shade and shelter; cover the box if frost is coming.',
 ];
 
 /**
