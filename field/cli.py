@@ -50,7 +50,7 @@ def build_parser(prog: str) -> argparse.ArgumentParser:
     """Return the parser of every verb."""
     parser = _Parser(prog=prog, description="Serve the field log; or, with a verb:", parents=[_common(), _listen()])
     parser.add_argument("--version", action="version", version=f"fellside {__version__}")
-    parser.set_defaults(run=run_serve, data=None, json=False, host=USUAL_HOST, port=USUAL_PORT)
+    parser.set_defaults(run=run_serve, data=None, json=False, host=None, port=None)
     verbs: Any = parser.add_subparsers(title="verbs", dest="verb", parser_class=_Parser)
 
     def verb(
@@ -230,10 +230,14 @@ def run_migrate(args: Args) -> int:
 def run_pair_code(args: Args) -> int:
     """Print a code that pairs one more phone, for a server that runs or will run on this folder."""
     from field.services import pair
+    from field.services.serve import read_address
 
-    with _store(args):
+    with _store(args) as data:
         made = pair.make_code()
-    document = {**made, "url": _pair_url(_address(args.host, args.port), made["code"])}
+        running = read_address(data)
+    # What was said on the call wins; else where the server of this folder listens, else where it would.
+    host, port = _where(args, running or (USUAL_HOST, USUAL_PORT))
+    document = {**made, "url": _pair_url(_address(host, port), made["code"])}
     _say(args, document, lambda told: [f"Code {told['code']}, good until {told['good_until']}", told["url"]])
     if not args.json:
         _show_qr(document["url"])
@@ -272,21 +276,23 @@ def _stop(*_: object) -> NoReturn:
 
 def _serve(args: Args, data: Path, database: str | None, *, demo: bool = False) -> None:
     from field.services import pair
-    from field.services.serve import find_free_port, hold_folder, serve
+    from field.services.serve import find_free_port, hold_folder, note_address, serve
     from field.store import db
     from field.web.app import create_app
 
     if demo and data.is_dir() and any(data.iterdir()) and not (data / DEMO_MARK).exists():
         raise BadInput(f"{data} holds something already.", "The demo wants an empty folder.")
+    host, port = _where(args, (USUAL_HOST, USUAL_PORT))
     with hold_folder(data):
-        port = find_free_port(args.host, args.port)
+        port = find_free_port(host, port)
         app = create_app(data, database)
         with app.app_context():
             if demo:
                 _load_scenario(data)
             code = pair.make_code(reusable=demo)["code"]
         db.close(app)  # the worker is another process, and must not share connections with this one
-        address = _address(args.host, port)
+        note_address(data, host, port)
+        address = _address(host, port)
 
         def say_where() -> None:
             print(f"Fellside is at {address}/", flush=True)
@@ -297,7 +303,12 @@ def _serve(args: Args, data: Path, database: str | None, *, demo: bool = False) 
             if sys.stdout.isatty():
                 print("Ctrl-C stops it.", flush=True)
 
-        serve(partial(create_app, data, database), args.host, port, say_where)
+        serve(partial(create_app, data, database), host, port, say_where)
+
+
+def _where(args: Args, usual: tuple[str, int]) -> tuple[str, int]:
+    """Return (host, port) as the call says them, else the usual ones."""
+    return usual[0] if args.host is None else args.host, usual[1] if args.port is None else args.port
 
 
 def _load_scenario(data: Path) -> None:

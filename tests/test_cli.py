@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from field import cli
-from field.services import tell
+from field.services import serve, tell
 
 ROOT = Path(__file__).resolve().parent.parent
 VERBS = ("demo", "init", "migrate", "pair-code", "place", "may-i", "where", "due", "check", "rebuild")
@@ -362,3 +362,21 @@ def test_task_without_an_end_is_told_without_one() -> None:
 def test_task_of_a_tree_without_any_name_is_told_all_the_same() -> None:
     task = {"tree": "a", "from": "2026-03-01", "by": None, "text": "Look at the wire.", "moved_from": None}
     assert list(tell.tell_due({"tasks": [task]}, {"a": ""})) == ["2026-03-01  a tree without a tag: Look at the wire."]
+
+
+@pytest.mark.parametrize(
+    ("said", "port"), [((), 8611), (("--port", "8500"), 8500)], ids=["that-of-the-server", "that-of-the-call"]
+)
+def test_pair_code_names_the_port_of_the_server_that_holds_the_folder(
+    call: Call, data: Path, said: tuple[str, ...], port: int
+) -> None:
+    with serve.hold_folder(data):
+        serve.note_address(data, "127.0.0.1", 8611)
+        told = json.loads(call(*said, "pair-code", "--data", data, "--json").stdout)
+    assert told["url"] == f"http://127.0.0.1:{port}/#/pair/{told['code']}"
+
+
+def test_pair_code_forgets_the_port_of_a_server_that_is_gone(call: Call, data: Path) -> None:
+    serve.note_address(data, "127.0.0.1", 8611)
+    told = json.loads(call("pair-code", "--data", data, "--json").stdout)
+    assert told["url"].startswith("http://127.0.0.1:8420/")

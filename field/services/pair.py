@@ -5,8 +5,11 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import hmac
+import io
 import secrets
 from typing import Any
+
+import segno
 
 from field.core.dates import instant_text
 from field.core.errors import BadInput, NotAllowed, NotFound, NotPaired, TooManyTries
@@ -38,6 +41,13 @@ def make_code(reusable: bool = False, now: dt.datetime | None = None) -> dict[st
         devices.drop_old_codes(session, at)
         devices.save_code(session, _hash(code), good_until, reusable)
     return {"code": code, "good_until": instant_text(good_until)}
+
+
+def draw_qr(text: str) -> str:
+    """Return the QR code of a text as SVG: dark on light in any theme, for a camera wants it so."""
+    out = io.BytesIO()
+    segno.make(text, micro=False).save(out, kind="svg", scale=6, border=4, dark="#000", light="#fff", xmldecl=False)
+    return out.getvalue().decode("utf-8")
 
 
 def pair(code: object, device: object, name: object, now: dt.datetime | None = None) -> dict[str, str]:

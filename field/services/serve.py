@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import errno
+import json
 import os
 import socket
 import threading
 from collections.abc import Callable
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 from granian.constants import Interfaces
@@ -17,7 +19,9 @@ from granian.server import Server
 from field.core.errors import BadInput, StoreTrouble
 from field.store.lock import hold as hold_folder
 
-__all__ = ["end_with_parent", "find_free_port", "hold_folder", "serve"]
+__all__ = ["end_with_parent", "find_free_port", "hold_folder", "note_address", "read_address", "serve"]
+
+ADDRESS_FILE = "address.json"
 
 BLOCKING_THREADS = 4  # SQLite has one writer; more threads would only wait for it
 PARENT_CHECK_S = 0.5
@@ -112,3 +116,23 @@ def serve(make_app: MakeApp, host: str, port: int, on_start: Callable[[], None])
         server.serve(target_loader=partial(_load_in_worker, make_app, os.getpid()), wrap_loader=False)
     except SystemExit:
         raise StoreTrouble("The server ended by itself.", "Look above for why, and start it again.") from None
+
+
+def note_address(data: Path, host: str, port: int) -> None:
+    """Write beside the lock where the server of a data folder listens, for `read_address`."""
+    (data / ADDRESS_FILE).write_text(json.dumps({"host": host, "port": port}), encoding="utf-8")
+
+
+def read_address(data: Path) -> tuple[str, int] | None:
+    """Return (host, port) of the server that runs on a data folder; None when none runs on it."""
+    try:
+        with hold_folder(data):
+            return None  # nobody holds it: what is written there is of an earlier run
+    except StoreTrouble as fault:
+        if fault.code != "in-use":
+            raise
+    try:
+        told = json.loads((data / ADDRESS_FILE).read_text(encoding="utf-8"))
+        return str(told["host"]), int(told["port"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return None  # a server of an earlier version holds it, and wrote nothing down

@@ -60,7 +60,12 @@ MAY_BE_NEGATIVE = frozenset({"height_m", "lat", "lon", "direction_deg"})
 HEIGHTS_NEVER_NEGATIVE = frozenset({"box", "tree"})  # theirs is the height of a thing
 # Between these the planning can reckon with days and heights; beyond lies no tree's life and no ground.
 YEARS = (1800, 9000)
-LIMITS: Mapping[tuple[str, str], tuple[float, float]] = {("site", "height_m"): (-500, 9000)}
+LIMITS: Mapping[tuple[str, str], tuple[float, float]] = {
+    ("site", "height_m"): (-500, 9000),
+    ("leave", "allowance"): (0, 1_000_000),
+}
+# Forms take less; beyond these no list, label or paper could show the text at all.
+MOST_SIGNS: Mapping[tuple[str, str], int] = {("tree", "tag"): 200, ("site", "name"): 1000, ("landholder", "name"): 1000}
 
 # Made once: made anew for each change it would cost more than the writing itself.
 _ENCODER = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False)
@@ -200,6 +205,8 @@ def _check_value(record_type: str, name: str, kind: str, value: Any) -> None:
     if kind in ("text", "json"):
         _need(kind == "json" or isinstance(value, str), f"{called} is not text.")
         _need(_is_storable(value), f"{called} holds signs or numbers that cannot be kept.")
+        most = MOST_SIGNS.get((record_type, name))
+        _need(most is None or len(value) <= most, f"{called} is longer than {most} signs.")
         words = WORDS.get((record_type, name))
         if words is not None:
             _need(value in words, f"{called} is none of the words known for it: {', '.join(words)}.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 from uuid import UUID
 
@@ -14,6 +15,7 @@ from field.web.body import read_json
 bp = Blueprint("auth", __name__)
 
 OPEN = frozenset({"/api/hello", "/api/pair"})
+ORIGIN = re.compile(r"https?://[A-Za-z0-9.\-\[\]:]{1,255}", re.ASCII)
 PAIR_LIMIT = 4096  # bytes: a code, a device and a name
 
 
@@ -41,9 +43,19 @@ def take_pairing() -> dict[str, Any]:
 
 @bp.post("/api/pair-code")
 def make_pair_code() -> dict[str, Any]:
-    """Make a code for one more device."""
+    """Make a code for one more device, with the address to open there and a drawing of it.
+
+    The address is the one the asking page was opened under, for a proxy may have changed what arrives here.
+    """
     made = pair.make_code()
-    return {**made, "url": f"{request.host_url}#/pair/{made['code']}"}
+    url = f"{_origin()}/#/pair/{made['code']}"
+    return {**made, "url": url, "qr": pair.draw_qr(url)}
+
+
+def _origin() -> str:
+    """Return the asking page's own origin, as its browser tells it; else what this server was asked under."""
+    told = request.headers.get("Origin", "")
+    return told if ORIGIN.fullmatch(told) else request.host_url.rstrip("/")
 
 
 @bp.get("/api/devices")

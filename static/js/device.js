@@ -1,6 +1,7 @@
 /** The phone's own senses: position, camera files, the screen kept awake. */
 
 import { distanceM } from './core/geodesy.js';
+import { pictureKind } from './core/picture_kind.js';
 
 const STALE_MS = 10_000;
 const COARSE_M = 100;
@@ -10,6 +11,9 @@ const ONE_SHOT_MS = 5000;
 const R95 = 1.62; // from the 68 % to the 95 % radius: 2.448 / 1.510
 const THUMB_PX = 320;
 const THUMB_QUALITY = 0.8;
+
+const DRAWN_BY_ALL = new Set(['image/jpeg', 'image/png', 'image/gif']);
+const DAMAGED = 'This picture cannot be shown: the file seems cut off or damaged. It is kept as it is; take it again if you can.';
 
 const watchers = new Set();
 let watch = null; // the one watch of the receiver that all screens share
@@ -199,9 +203,10 @@ async function thumbOf(bytes, type) {
 /**
  * Read a photo at once after it was picked: the phone may take the file back.
  * @param {File} file
- * @returns {Promise<{sha256: string, bytes: ArrayBuffer, type: string, size: number, thumb: ArrayBuffer|undefined}>}
- *   thumb: JPEG of at most 320 px, upright; undefined where the phone cannot draw the picture
- * @throws {Error} with a sentence when the file cannot be read or is empty
+ * @returns {Promise<{sha256: string, bytes: ArrayBuffer, type: string, size: number, thumb: ArrayBuffer|undefined,
+ *   doubt: string|null}>} thumb: JPEG of at most 320 px, upright; undefined where the phone cannot draw the picture;
+ *   doubt: then a sentence to show, for a kind that any phone can draw: the file is kept, but it is likely damaged
+ * @throws {Error} with a sentence when the file cannot be read, is empty or is no picture by what is in it
  */
 export async function readPhotoFile(file) {
   if (!globalThis.crypto?.subtle) throw new Error('Photos can only be kept by the secure address (https) of home.');
@@ -212,10 +217,13 @@ export async function readPhotoFile(file) {
     throw new Error('The phone took this photo back before it could be read. Choose it once more.', { cause });
   }
   if (bytes.byteLength === 0) throw new Error('This file is empty.');
+  const type = pictureKind(bytes); // what the phone says of a file may be wrong, its bytes are not
+  if (type === null) throw new Error(`${file.name ? `“${file.name}”` : 'This file'} is not a picture. Choose a photo, as JPEG, PNG or HEIC.`);
   const digest = new Uint8Array(await crypto.subtle.digest('SHA-256', bytes));
   const sha256 = [...digest].map((byte) => byte.toString(16).padStart(2, '0')).join('');
-  const type = file.type || 'application/octet-stream';
-  return { sha256, bytes, type, size: bytes.byteLength, thumb: type.startsWith('image/') ? await thumbOf(bytes, type) : undefined };
+  const thumb = await thumbOf(bytes, type);
+  const doubt = thumb === undefined && DRAWN_BY_ALL.has(type) ? DAMAGED : null;
+  return { sha256, bytes, type, size: bytes.byteLength, thumb, doubt };
 }
 
 /**

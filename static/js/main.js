@@ -39,6 +39,13 @@ async function start() {
     onOpen: (screen) => drawNav(document.getElementById('nav'), screen),
   });
   globalThis.addEventListener('hashchange', router.go);
+  // The addresses of screens stand behind the same sign as places of a page: this link must not be taken for one.
+  document.querySelector('[data-skip-link]').addEventListener('click', (ev) => {
+    ev.preventDefault();
+    const page = document.getElementById('app');
+    page.focus();
+    page.scrollIntoView();
+  });
   keepLine(document.getElementById('line'), onSyncState);
   // Said here for every screen: a photo that found no room must never go unnoticed.
   onStoreChange((what) => {

@@ -199,11 +199,15 @@ export function openMap(frame, name) {
   const sizes = new ResizeObserver(() => map.invalidateSize({ pan: false }));
   sizes.observe(paper);
 
-  /** Bring everything drawn into view. */
-  function fit() {
+  /**
+   * Bring everything drawn into view; where nothing is drawn yet, where the phone is, or else other ground that is known.
+   * @param {(object|null)[]} [known] boundaries of other sites
+   */
+  function fit(known = []) {
     const all = L.latLngBounds([]);
     for (const layer of [sites, trees, tracks, corners]) if (layer.getLayers().length) all.extend(layer.getBounds());
     if (!all.isValid() && me.getLayers().length) all.extend(me.getBounds());
+    if (!all.isValid()) for (const ring of known.flatMap(ringsOf).flat()) for (const at of ring) all.extend(at);
     if (all.isValid()) map.fitBounds(all, { paddingTopLeft: [28, 56], paddingBottomRight: [76, 48], maxZoom: FIT_ZOOM, animate: false });
   }
 

@@ -291,11 +291,29 @@ def test_small_picture_fits_320_pixels_and_stands_upright(
     assert thumb_size(read_photo(reader, picture(width, height, orientation))) == want
 
 
+# The first box of a HEIF file (ISO/IEC 14496-12, 4.3): its length, its type, its brand.
+HEIC = b"\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic"
+
+
 @pytest.mark.parametrize("media_type", ["image/heic", "image/jpeg", ""])
 def test_photo_that_cannot_be_drawn_is_kept_all_the_same(reader: Page, media_type: str) -> None:
-    got = read_photo(reader, b"not a picture", media_type)
-    assert base64.b64decode(got["bytes"]) == b"not a picture"
-    assert "thumb" not in got or got["thumb"] is None
+    got = read_photo(reader, HEIC, media_type)
+    assert base64.b64decode(got["bytes"]) == HEIC
+    assert got["type"] == "image/heic"
+    assert got.get("thumb") is None
+    assert got["doubt"] is None
+
+
+def test_photo_that_was_cut_off_is_kept_and_said(reader: Page) -> None:
+    content = picture(640, 480)[:200]
+    got = read_photo(reader, content)
+    assert base64.b64decode(got["bytes"]) == content
+    assert "cut off or damaged" in got["doubt"]
+
+
+@pytest.mark.parametrize("media_type", ["image/jpeg", "text/plain", ""])
+def test_file_that_is_no_picture_is_refused_by_its_content(reader: Page, media_type: str) -> None:
+    assert "is not a picture" in read_photo(reader, b"not a picture", media_type)["fault"]
 
 
 def test_empty_file_is_refused_in_words(reader: Page) -> None:

@@ -63,6 +63,10 @@ def test_a_site_is_drawn_by_degrees_by_walking_and_by_the_maps_middle(browser, s
 @pytest.mark.parametrize(
     ("text", "sentence"),
     [
+        ("55.4, -3.4\n55.5", "Line 2 is not a pair of degrees"),
+        ("95, -3.4", "Line 1 lies off the earth"),
+        ("<gpx><trkpt", "This track cannot be read to its end"),
+        ("<gpx/>", "There is no walked line"),
         ("{oops", "cannot be read to its end"),
         ('{"type": "Point", "coordinates": [0, 0]}', "There is no area in this text"),
         ('{"type": "Polygon", "coordinates": [[[0, 0], [1, 0], [0, 0]]]}', "has too few corners"),
@@ -83,10 +87,10 @@ def test_an_area_that_will_not_do_gets_one_sentence_and_changes_nothing(
 ) -> None:
     kit.go(looking, f"#/site/{ground.site}")
     looking.get_by_role("button", name="Change the boundary").click()
-    looking.get_by_text("Paste an area from another map").click()
-    looking.get_by_label("Area as GeoJSON text").fill(text)
+    looking.get_by_text("Type the corners, or bring an area from elsewhere").click()
+    looking.get_by_label("Corners, track or area").fill(text)
     looking.get_by_role("button", name="Read it").click()
-    field = looking.get_by_label("Area as GeoJSON text")
+    field = looking.get_by_label("Corners, track or area")
     expect(looking.locator("[data-paste] .fault")).to_contain_text(sentence)
     expect(field).to_have_attribute("aria-invalid", "true")
     expect(looking.locator("[data-corner]")).to_have_count(4)
@@ -349,3 +353,105 @@ def test_two_answers_say_which_device_gave_each(browser, server) -> None:
         kit.go(page, "#/sync")
         expect(page.locator("[data-settle]", has_text="35.5 cm")).to_contain_text("this phone")
         expect(page.locator("[data-settle]", has_text="34.5 cm")).to_contain_text("seed")
+
+
+CORNERS = [(55.40, -3.40), (55.41, -3.40), (55.41, -3.38)]
+TRIANGLE = {"type": "Polygon", "coordinates": [[[lon, lat] for lat, lon in [*CORNERS, CORNERS[0]]]]}
+POINTS = "".join(f'<trkpt lat="{lat}" lon="{lon}"/>' for lat, lon in [*CORNERS, CORNERS[0]])
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "\n".join(f"{lat}, {lon}" for lat, lon in CORNERS),
+        "\n".join(f"{lat}; {lon}".replace(".", ",") for lat, lon in CORNERS),
+        f'<?xml version="1.0"?><gpx xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>{POINTS}</trkseg></trk></gpx>',
+    ],
+    ids=["lines", "decimal-commas", "track"],
+)
+def test_corners_are_typed_or_come_from_a_walk(browser, server, text: str) -> None:
+    own = kit.Ground()
+    own.records = [("site", own.site, {"name": "Typed Rig", "zone": "UTC"})]
+    kit.seed(server, own)
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/site/{own.site}")
+        page.get_by_role("button", name="Draw the boundary").click()
+        page.get_by_text("Type the corners, or bring").click()
+        page.get_by_label("Corners, track or area").fill(text)
+        page.get_by_role("button", name="Read it").click()
+        expect(page.locator("[data-corner]")).to_have_count(3)
+        page.locator("[data-act=save]").click()
+        expect(page.get_by_role("button", name="Change the boundary")).to_be_visible()
+        [site] = [one for one in kit.records(page, "site") if one["id"] == own.site]
+        assert site["fields"]["boundary"] == TRIANGLE
+
+
+def test_ground_larger_than_any_site_is_refused_in_words(browser, server) -> None:
+    own = kit.Ground()
+    own.records = [("site", own.site, {"name": "Wide Rig", "zone": "UTC"})]
+    kit.seed(server, own)
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/site/{own.site}")
+        page.get_by_role("button", name="Draw the boundary").click()
+        page.get_by_text("Type the corners, or bring").click()
+        page.get_by_label("Corners, track or area").fill("55, -3\n56, -3\n56, -5")
+        page.get_by_role("button", name="Read it").click()
+        page.locator("[data-act=save]").click()
+        expect(page.locator(".corner-editor [role=status]")).to_contain_text("one site has at most 10,000")
+        assert [one["fields"].get("boundary") for one in kit.records(page, "site") if one["id"] == own.site] == [None]
+
+
+def test_nonsense_is_refused_at_its_field(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/site/{ground.site}")
+        page.locator("[data-edit=facts]").click()
+        page.get_by_label("Buried services checked on").fill(kit.day(2))
+        page.get_by_role("button", name="Save", exact=True).click()
+        expect(page.locator(".fault:visible")).to_contain_text("has not come yet")
+        page.get_by_label("Buried services checked on").fill(kit.day(-2))
+        page.get_by_label("Name of the site").fill("x" * 121)
+        page.get_by_role("button", name="Save", exact=True).click()
+        expect(page.locator(".fault:visible")).to_contain_text("121 signs are too many. At most 120 fit.")
+        expect(page.locator(".notice")).to_have_count(0)
+        kit.go(page, f"#/leave/{ground.leave}")
+        page.get_by_role("button", name="Change").click()
+        page.get_by_role("textbox", name="Number of trees agreed").fill("1001")
+        page.get_by_role("button", name="Save the leave").click()
+        expect(page.locator(".fault:visible")).to_contain_text("1001 is too large. It is at most 1000.")
+
+
+def test_a_paper_that_is_no_picture_is_refused_and_a_cut_off_one_is_kept_and_said(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/leave/new?site={ground.site}")
+        page.set_input_files(
+            "input[name=choose]", {"name": "leave.txt", "mimeType": "image/jpeg", "buffer": b"not a picture at all"}
+        )
+        expect(page.locator("[data-paper] .fault")).to_contain_text("“leave.txt” is not a picture.")
+        whole = kit.a_photo("red")
+        page.set_input_files("input[name=choose]", {**whole, "buffer": whole["buffer"][:150]})
+        expect(page.locator(".notice")).to_contain_text("cut off or damaged. It is kept")
+        expect(page.locator("[data-paper]")).to_contain_text("Kept; the picture cannot be shown here.")
+
+
+def test_house_draws_the_address_to_pair_by_and_says_who_can_use_it(browser, server) -> None:
+    with kit.phone(browser, server, signal=True) as page:
+        kit.go(page, "#/house")
+        page.get_by_role("button", name="Pair a phone").click()
+        drawn = page.get_by_role("img", name="The address to pair by")
+        expect(drawn).to_be_visible()
+        assert drawn.evaluate("async (img) => { await img.decode(); return img.naturalWidth; }") > 100
+        expect(page.locator(".address")).to_contain_text(f"{server.url}/#/pair/")
+        expect(page.locator("[data-devices]")).to_contain_text("works on this machine only")
+
+
+def test_the_way_to_the_page_comes_first_by_keyboard(browser, server) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, "#/trees")
+        page.reload()
+        expect(page.locator("#app h1")).to_be_visible()
+        page.evaluate("document.activeElement.blur()")
+        page.keyboard.press("Tab")
+        expect(page.get_by_role("link", name="To the page")).to_be_focused()
+        page.keyboard.press("Enter")
+        expect(page.locator("#app")).to_be_focused()
+        assert page.evaluate("location.hash") == "#/trees"

@@ -118,3 +118,11 @@ def test_a_phone_that_was_shut_out_is_unpaired(paired_client) -> None:
     answer = paired_client.post("/api/sync", json=question([a_change()]))
     assert answer.status_code == 401
     assert answer.get_json()["error"]["code"] == "unpaired"
+
+
+def test_a_code_comes_with_the_address_the_asking_page_was_opened_under(paired_client) -> None:
+    made = paired_client.post("/api/pair-code", json={}, headers={"Origin": "https://log.example:8443"}).get_json()
+    assert made["url"] == f"https://log.example:8443/#/pair/{made['code']}"
+    assert made["qr"].startswith("<svg")
+    odd = paired_client.post("/api/pair-code", json={}, headers={"Origin": "null"}).get_json()
+    assert odd["url"] == f"http://localhost/#/pair/{odd['code']}"

@@ -8,10 +8,9 @@ import { getMeta, listRecords, onStoreChange, setMeta } from '../store.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { stateMark } from '../ui/state.js';
-import { count, showDistance, stageWord } from '../ui/words.js';
+import { count, here, showDistance, stageWord } from '../ui/words.js';
 
 const WATCH = 'ground-watch'; // whether this person wants the position shown here; kept, so it is asked once
-const ENDS = ['lost', 'parted', 'left_standing'];
 
 function distanceWords(site, fix) {
   if (!site.fields.boundary) return 'no boundary drawn';
@@ -68,13 +67,13 @@ export async function open(root) {
 
   function drawSites() {
     if (ground.sites.length === 0) {
-      render(part('sites'), html`<div class="empty">${icon('ground')}<p>No site is kept on this phone yet. A site is the ground one leave is about: a hill, a wood, a quarry.</p>
-        <p class="muted">Draw it here by walking its edge or tapping its corners. If home has your sites already, <a href="#/pair">pair this phone</a> and they come by themselves.</p></div>`);
+      render(part('sites'), html`<div class="empty">${icon('ground')}<p>No site is kept on this ${here()} yet. A site is the ground one leave is about: a hill, a wood, a quarry.</p>
+        <p class="muted">Draw it here by walking its edge or tapping its corners. If home has your sites already, <a href="#/pair">pair this ${here()}</a> and they come by themselves.</p></div>`);
       return;
     }
     const away = ({ site }) => metresOutside(site.fields.boundary, fix) ?? Infinity;
     const sorted = fix ? [...ground.sites].sort((a, b) => away(a) - away(b)) : ground.sites;
-    const treesOn = (site) => trees.filter((one) => one.site === site.id && !ENDS.includes(one.stage)).length;
+    const treesOn = (site) => trees.filter((one) => one.site === site.id).length; // as the site's own page lists them
     render(part('sites'), html`<ul class="entries">${sorted.map((one) => siteEntry(one, ground.landholders, fix, treesOn(one.site)))}</ul>`);
     const standing = trees.filter((one) => one.fix && one.stage === 'marked').length;
     render(part('legend'), html`<p class="muted row map-key">${icon('stage_marked')}<span>${standing ? `${count(standing, 'marked tree', 'marked trees')} on the map` : 'No marked tree on the map yet'}</span></p>
@@ -85,7 +84,7 @@ export async function open(root) {
     await setMeta(WATCH, true);
     if (closed || stopWatch) return;
     stopWatch = watchFix(
-      (next) => { const first = fix === null; fix = next; trouble = null; map.showMe(fix); drawWhere(); if (first) drawSites(); },
+      (next) => { const first = fix === null; fix = next; trouble = null; map.showMe(fix); drawWhere(); if (first) { drawSites(); if (ground.sites.length === 0) map.fitOnce(); } },
       (sentence) => { trouble = sentence?.message ?? sentence; drawWhere(); },
     );
     drawWhere();

@@ -2,6 +2,7 @@
 
 import { getIdentity } from '../store.js';
 import { askHomeJson } from '../store/home.js';
+import { keepDeviceNames } from '../sync.js';
 import { applyUpdate, checkForUpdate, installWays } from '../update.js';
 import { ask } from '../ui/dialog.js';
 import { html, on, render } from '../ui/html.js';
@@ -13,6 +14,15 @@ const WAIT_MS = 8000;
 const MB = 1_000_000;
 
 const BY_HAND = 'In the browser’s menu or address bar choose Install. It then opens without any network.';
+
+/** Why another phone cannot use the address this page was opened under; null when it can. */
+function onlyHere() {
+  if (['localhost', '127.0.0.1', '[::1]'].includes(globalThis.location.hostname)) {
+    return 'This address works on this machine only. Another phone needs an https address of this server: open Fellside here by that one, then make the code.';
+  }
+  if (globalThis.location.protocol !== 'https:') return 'This address is not https. A phone can open it, but can neither keep the app nor find its place by it. Give this server an https address.';
+  return null;
+}
 
 async function readKeeping() {
   const estimate = (await navigator.storage?.estimate?.()) ?? {};
@@ -48,8 +58,10 @@ export async function open(root) {
       ${away && html`<p class="caution">${icon('info')}<span>${away}</span></p>`}
       ${devices && html`<ul class="entries">${devices.map(deviceEntry)}</ul>`}
       ${identity?.token && !devices && !away && html`<p role="status">Asking home …</p>`}
-      ${code && html`<div class="stack" role="status"><p>On the new phone, open this address and tap Pair, or type the code under Pair:</p>
-        <p class="pair-code">${code.code}</p><p class="address">${code.url}</p><p class="muted">Good for one phone, until ${showInstant(code.good_until)}.</p></div>`}
+      ${code && html`<div class="stack" role="status"><p>On the new phone, point its camera at this, or open the address and type the code under Pair:</p>
+        ${code.qr && html`<img class="qr" src="data:image/svg+xml;base64,${btoa(code.qr)}" alt="The address to pair by, as a QR code for the new phone’s camera">`}
+        <p class="pair-code">${code.code}</p><p class="address">${code.url}</p><p class="muted">Good for one phone, until ${showInstant(code.good_until)}.</p>
+        ${onlyHere() ? html`<p class="caution">${icon('info')}<span>${onlyHere()}</span></p>` : ''}</div>`}
       ${identity?.token && html`<div class="actions"><button type="button" class="button primary" data-code>${icon('key')}${code ? 'Another code' : 'Pair a phone'}</button></div>`}`);
   }
 
@@ -95,6 +107,7 @@ export async function open(root) {
     try {
       devices = (await askHomeJson('/api/devices', { waitMs: WAIT_MS })).devices;
       away = null;
+      await keepDeviceNames(devices);
     } catch (trouble) {
       away = trouble.code === 'away' ? 'Home is not in reach, so its list of phones is not here.' : trouble.message;
     }

@@ -54,7 +54,7 @@ export async function open(root, params) {
   };
 
   async function paperPicture() {
-    if (paper) return pictureOf(paper.thumb ?? paper.bytes, 'image/jpeg');
+    if (paper) return paper.thumb ? pictureOf(paper.thumb, 'image/jpeg') : null; // kept, but this phone cannot draw it
     const sha256 = found?.leave?.record.fields.paper;
     if (!sha256) return null;
     const thumb = await getThumb(sha256);
@@ -65,11 +65,12 @@ export async function open(root, params) {
 
   function paperPart(url) {
     const kept = paper || found?.leave?.record.fields.paper;
-    return html`<div class="stack" data-paper><p class="strong">Photo of the paper</p>
-      ${url ? html`<img class="paper" src="${url}" alt="The signed paper">` : kept && html`<p class="muted">Kept; the picture is not on this phone.</p>`}
+    return html`<div class="stack field" data-paper><p class="strong">Photo of the paper</p>
+      ${url ? html`<img class="paper" src="${url}" alt="The signed paper">` : kept && html`<p class="muted">Kept; the picture cannot be shown here.</p>`}
       <div class="pick-row">${fileField({ name: 'take', label: kept ? 'Take it again' : 'Photograph the paper', capture: true })}
         ${fileField({ name: 'choose', label: 'Choose a picture', iconName: 'photo' })}
-        ${paper && html`<button type="button" class="button rust" data-drop-paper>${icon('bin')}Leave it out</button>`}</div></div>`;
+        ${paper && html`<button type="button" class="button rust" data-drop-paper>${icon('bin')}Leave it out</button>`}</div>
+      <p class="fault" role="alert" hidden></p></div>`;
   }
 
   async function drawForm() {
@@ -109,7 +110,7 @@ export async function open(root, params) {
           <button type="button" class="button quiet" data-remove>${icon('bin')}Remove, written by mistake</button></div>
       </div><div>
         <section class="sheet"><h2>Terms to keep</h2>${fields.conditions?.length ? html`<ol class="numbered">${fields.conditions.map((term) => html`<li>${term}</li>`)}</ol>` : html`<p class="muted">No terms are written down. If any were agreed, add them: they come up before you dig.</p>`}</section>
-        <section class="sheet"><h2>The paper</h2>${url ? html`<img class="paper" src="${url}" alt="The signed paper">` : html`<p class="muted">${fields.paper ? 'Kept; the picture is not on this phone.' : 'No photo of a paper. A spoken leave is worth little once memories differ: have it signed, and photograph it at the gate.'}</p>`}</section>
+        <section class="sheet"><h2>The paper</h2>${url ? html`<img class="paper" src="${url}" alt="The signed paper">` : html`<p class="muted">${fields.paper ? 'Kept; the picture cannot be shown here.' : 'No photo of a paper. A spoken leave is worth little once memories differ: have it signed, and photograph it at the gate.'}</p>`}</section>
         <p class="caution">${icon('warn')}<span>The landholder’s word today stands above what is written here.</span></p>
       </div></div></div>`);
   }
@@ -117,7 +118,7 @@ export async function open(root, params) {
   async function draw() {
     for (const url of urls.splice(0)) URL.revokeObjectURL(url);
     if (!found) {
-      render(root, html`<div class="page"><div class="page-head"><h1>Leave</h1></div><div class="empty">${icon('leave')}<p>${isNew ? 'Choose the site this leave is for first.' : 'This leave is not on this phone. It was removed, or has not come from home yet.'}</p><a class="button primary" href="#/ground">${icon('back')}To all sites</a></div></div>`);
+      render(root, html`<div class="page"><div class="page-head"><h1>Leave</h1></div><div class="empty">${icon('leave')}<p>${isNew ? 'Choose the site this leave is for first.' : 'This leave is not here. It was removed, or has not come from home yet.'}</p><a class="button primary" href="#/ground">${icon('back')}To all sites</a></div></div>`);
     } else if (editing) {
       await drawForm();
     } else {
@@ -174,12 +175,15 @@ export async function open(root, params) {
   }
 
   async function takePaper(file, form) {
+    await keep(form);
     try {
       paper = await readPhotoFile(file);
     } catch (trouble) {
-      notice(trouble.message, { kind: 'trouble' });
+      await draw();
+      showFault(root.querySelector('[data-form]'), 'choose', trouble.message);
       return;
     }
+    if (paper.doubt) notice(paper.doubt, { kind: 'plain', stays: true });
     await saveDraft(paperKey, paper);
     await keep(form);
     await draw();

@@ -14,7 +14,7 @@ import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { consentFields, landholderFields, siteFields } from '../ui/site_forms.js';
 import { stateMark } from '../ui/state.js';
-import { consentStateWord, consentWord, count, showDate, showDistance, speciesName, stageWord } from '../ui/words.js';
+import { consentStateWord, consentWord, count, here, showDate, showDistance, showRange, speciesName, stageWord } from '../ui/words.js';
 
 const WATCH = 'ground-watch';
 const FORMS = { facts: siteFields, landholder: landholderFields, consent: consentFields };
@@ -45,7 +45,7 @@ function leaveEntry({ record, lifted, state }, landholders, pack) {
   const { fields } = record;
   const number = Number.isInteger(fields.allowance) ? `${lifted} of ${fields.allowance} lifted` : `${lifted} lifted`;
   const kinds = fields.species?.length ? fields.species.map((kind) => speciesName(pack, kind)).join(', ') : 'any kind';
-  const dates = `${showDate(fields.starts_on)} to ${fields.ends_on ? showDate(fields.ends_on) : 'no end agreed'}`;
+  const dates = showRange(fields.starts_on, fields.ends_on, { noEnd: 'no end agreed' });
   return html`<li><a class="entry" href="#/leave/${record.id}"><span class="entry-main">
     <span class="entry-title">${landholders.get(fields.landholder)?.fields.name ?? 'Landholder not told'}</span>
     ${stateMark(state)}<span class="entry-under">${dates}<br>${number} · ${kinds}</span></span>${icon('forward')}</a></li>`;
@@ -54,7 +54,7 @@ function leaveEntry({ record, lifted, state }, landholders, pack) {
 function landholderEntry({ id, fields }) {
   return html`<li><div class="entry"><span class="entry-main"><span class="entry-title">${fields.name ?? 'No name'}</span>
     <span class="entry-under">${[fields.role, fields.address, fields.note].filter(Boolean).join(' · ')}</span>
-    <span class="row">${fields.phone && html`<a class="button" href="tel:${fields.phone.replace(/[^+\d]/g, '')}">${icon('phone')}${fields.phone}</a>`}
+    <span class="row">${fields.phone && (/\d/.test(fields.phone) ? html`<a class="button" href="tel:${fields.phone.replace(/[^+\d]/g, '')}">${icon('phone')}${fields.phone}</a>` : html`<span>${fields.phone}</span>`)}
       ${fields.email && html`<a class="button" href="mailto:${fields.email}">${fields.email}</a>`}</span></span>
     <button type="button" class="button" data-edit="landholder" data-of="${id}" aria-label="Change ${fields.name ?? 'this landholder'}">${icon('edit')}</button></div></li>`;
 }
@@ -125,7 +125,7 @@ export async function open(root, params) {
 
   await read();
   if (!one) {
-    render(root, html`<div class="page"><div class="page-head"><h1>Site</h1></div><div class="empty">${icon('site')}<p>This site is not on this phone. It was removed, or has not come from home yet.</p><a class="button" href="#/ground">${icon('back')}To all sites</a></div></div>`);
+    render(root, html`<div class="page"><div class="page-head"><h1>Site</h1></div><div class="empty">${icon('site')}<p>This site is not on this ${here()}. It was removed, or has not come from home yet.</p><a class="button" href="#/ground">${icon('back')}To all sites</a></div></div>`);
     return () => {};
   }
 
@@ -151,7 +151,7 @@ export async function open(root, params) {
   function drawBoundary() {
     const { boundary } = one.site.fields;
     render(part('boundary'), html`<div class="stack">
-      <a class="button primary hill wide" href="#/may-i">${icon('may_i')}May I dig here?</a>
+      <a class="button primary hill wide" href="#/may-i">${icon('may_i')}May I dig where I stand?</a>
       <div class="spread"><p class="muted">${boundary ? `About ${areaHa(boundary).toFixed(1)} ha` : 'No boundary is drawn yet: without one May I? cannot say whether you stand on this ground.'}</p>
         <button type="button" class="button" data-edit="boundary">${icon('site')}${boundary ? 'Change the boundary' : 'Draw the boundary'}</button></div></div>`);
   }
@@ -282,7 +282,7 @@ export async function open(root, params) {
   let stopWatch = null;
   function startWatch() {
     if (stopWatch || closed) return;
-    stopWatch = watchFix((next) => { fix = next; map.showMe(fix); drawHead(); }, () => {}); // no position: the page says what it can without
+    stopWatch = watchFix((next) => { const first = fix === null; fix = next; map.showMe(fix); drawHead(); if (first && !one.site.fields.boundary) map.fitOnce(); }, () => {}); // no position: the page says what it can without
   }
 
   async function redraw() {
@@ -295,7 +295,7 @@ export async function open(root, params) {
 
   drawHead();
   drawMap();
-  map.fit();
+  map.fit(ground.sites.map(({ site }) => site.fields.boundary)); // a new site has nothing of its own to show yet
   drawTrees();
   drawSide();
   if (editing?.what === 'boundary') openBoundary();

@@ -4,11 +4,13 @@
  */
 
 import { AreaFault, areaFromCorners, areaHa, cornersOf, readAreaText } from '../core/area_text.js';
-import { clearFaults, noteField, readForm, showFault, textField, FormFault } from './form.js';
+import { clearFaults, fileField, noteField, readForm, showFault, textField, FormFault } from './form.js';
 import { html, on, render } from './html.js';
 import { icon } from './icons.js';
+import { readCorners } from './read_corners.js';
 import { count, showDistance } from './words.js';
 
+const MOST_HA = 10_000; // own rule: one landholder's ground is hardly larger; a slip of the degrees is
 const COARSE_M = 20; // common practice: a corner less sure than this is worth waiting for
 
 function degrees(text, limit) {
@@ -96,9 +98,9 @@ export function openCornerEditor(place, { map, boundary, draft, whereAmI, onDraf
         ${textField({ name: 'lon', label: 'Longitude', value: held.lon.toFixed(6), inputmode: 'text', required: true })}</div>
         <button class="button">Set these degrees</button></form>`}
       ${corners.length > 0 && !pasted && html`<div class="pick-row" role="group" aria-label="Corners">${corners.map((_, i) => html`<button type="button" class="button" data-corner="${i}" aria-pressed="${String(i === inHand)}" aria-label="Corner ${i + 1}">${i + 1}</button>`)}</div>`}
-      <details class="fold"><summary>Paste an area from another map</summary>
-        <form novalidate data-paste>${noteField({ name: 'area', label: 'Area as GeoJSON text', rows: 5, required: true, hint: 'A Polygon or MultiPolygon, longitude first. It is drawn on the map before you save it.' })}
-        <button class="button">Read it</button></form></details>
+      <details class="fold"><summary>Type the corners, or bring an area from elsewhere</summary>
+        <form novalidate data-paste>${noteField({ name: 'area', label: 'Corners, track or area', rows: 5, required: true, maxLength: 5_000_000, hint: 'One corner to a line, latitude then longitude, as 55.4012, -3.3920. Or the text of a GPX track walked round the edge, or of a GeoJSON area. It is drawn on the map before you save it.' })}
+        <div class="pick-row"><button class="button">Read it</button>${fileField({ name: 'file', label: 'Choose a GPX or GeoJSON file', accept: '.gpx,.geojson,.json,application/gpx+xml,application/geo+json', iconName: 'site' })}</div></form></details>
       <button type="button" class="button quiet" data-act="cancel">Not now, leave it as it was</button>
       <div class="actions stuck"><button type="button" class="button hill" data-act="here">${icon('fix')}${held ? 'Move it here' : 'Corner here'}</button>
         <button type="button" class="button primary hill" data-act="save">Save</button></div>
@@ -107,7 +109,10 @@ export function openCornerEditor(place, { map, boundary, draft, whereAmI, onDraf
 
   function save() {
     try {
-      return onSave(pasted ?? areaFromCorners(corners));
+      const boundary = pasted ?? areaFromCorners(corners);
+      const ha = areaHa(boundary);
+      if (ha > MOST_HA) throw new AreaFault(`This area has ${Math.round(ha).toLocaleString('en-GB')} ha; one site has at most ${MOST_HA.toLocaleString('en-GB')}. Look at its corners: one may have a wrong degree.`);
+      return onSave(boundary);
     } catch (fault) {
       if (!(fault instanceof AreaFault)) throw fault;
       said = fault.message;
@@ -156,12 +161,21 @@ export function openCornerEditor(place, { map, boundary, draft, whereAmI, onDraf
       if (lon === null) return showFault(form, 'lon', `“${form.elements.lon.value}” is no longitude. Write degrees from -180 to 180, as -3.392; west is minus.`);
       return put({ lat, lon });
     }),
+    on(place, 'change', '[data-paste] input[type="file"]', async (ev, input) => {
+      const { form } = input;
+      const [file] = input.files;
+      if (!file) return;
+      form.elements.area.value = await file.text();
+      input.value = '';
+      form.requestSubmit();
+    }),
     on(place, 'submit', '[data-paste]', (ev, form) => {
       ev.preventDefault();
       try {
-        const area = readAreaText(readForm(form).area);
+        const text = readForm(form).area;
+        const area = text.startsWith('{') || text.startsWith('[') ? readAreaText(text) : null;
+        const single = area ? cornersOf(area) : readCorners(text);
         step(() => {
-          const single = cornersOf(area);
           pasted = single ? null : area;
           corners = single ?? [];
           inHand = null;

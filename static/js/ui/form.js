@@ -8,6 +8,14 @@
 
 import { html } from './html.js';
 import { icon } from './icons.js';
+import { count, showDate } from './words.js';
+
+export const NAME_LENGTH = 120; // names and references; a tag has to fit on a label
+export const TAG_LENGTH = 16;
+const TEXT_LENGTH = 500; // one line
+const NOTE_LENGTH = 20_000;
+const FIRST_DAY = '1800-01-01'; // as home takes it
+const YEARS_AHEAD = 100; // beyond lies no leave and no consent
 
 let lastId = 0;
 
@@ -33,14 +41,15 @@ function shown(value) {
 /**
  * One line of text.
  * @param {{name: string, label: string, value?: string|null, hint?: string, type?: string, autocomplete?: string,
- *   inputmode?: string, required?: boolean, options?: string[]}} field options: offered while typing, not binding
+ *   inputmode?: string, required?: boolean, options?: string[], maxLength?: number}} field options: offered while typing,
+ *   not binding; maxLength: more signs are refused in words, as NAME_LENGTH or TAG_LENGTH
  */
-export function textField({ name, label, value = null, hint = null, type = 'text', autocomplete = 'off', inputmode = null, required = false, options = null }) {
+export function textField({ name, label, value = null, hint = null, type = 'text', autocomplete = 'off', inputmode = null, required = false, options = null, maxLength = TEXT_LENGTH }) {
   const id = nextId(name);
   return html`<div class="field">
     <label for="${id}">${label}</label>
     <input id="${id}" name="${name}" type="${type}" value="${shown(value)}" autocomplete="${autocomplete}"
-      data-label="${label}" ${required ? html`data-required aria-required="true"` : ''}
+      data-label="${label}" data-max-length="${maxLength}" ${required ? html`data-required aria-required="true"` : ''}
       ${inputmode ? html`inputmode="${inputmode}"` : ''} ${options ? html`list="${id}-list"` : ''}
       aria-describedby="${describedBy(id, hint)}">
     ${options && html`<datalist id="${id}-list">${options.map((option) => html`<option value="${option}"></option>`)}</datalist>`}
@@ -109,13 +118,17 @@ export function toggle({ name, label, value = false, hint = null }) {
   </div>`;
 }
 
-/** A calendar date, 'YYYY-MM-DD' or null; with `today: true` a button beside it sets the phone's own date. */
-export function dateField({ name, label, value = null, hint = null, required = false, today = false }) {
+/**
+ * A calendar date, 'YYYY-MM-DD' or null; with `today: true` a button beside it sets the phone's own date.
+ * `past: true` is for what was done or seen: a day that has not come yet is refused in words. Days over `yearsAhead` years
+ * ahead are refused in any case.
+ */
+export function dateField({ name, label, value = null, hint = null, required = false, today = false, past = false, yearsAhead = YEARS_AHEAD }) {
   const id = nextId(name);
   return html`<div class="field">
     <label for="${id}">${label}</label>
     <div class="with-button">
-      <input id="${id}" name="${name}" type="date" value="${shown(value)}" data-label="${label}"
+      <input id="${id}" name="${name}" type="date" value="${shown(value)}" data-label="${label}" data-years-ahead="${yearsAhead}" ${past ? html`data-past` : ''}
         ${required ? html`data-required aria-required="true"` : ''} aria-describedby="${describedBy(id, hint)}">
       ${today && html`<button type="button" class="button" data-set-today>Today</button>`}
     </div>
@@ -124,11 +137,11 @@ export function dateField({ name, label, value = null, hint = null, required = f
 }
 
 /** Several lines of text. */
-export function noteField({ name, label, value = null, hint = null, rows = 3, required = false }) {
+export function noteField({ name, label, value = null, hint = null, rows = 3, required = false, maxLength = NOTE_LENGTH }) {
   const id = nextId(name);
   return html`<div class="field">
     <label for="${id}">${label}</label>
-    <textarea id="${id}" name="${name}" rows="${rows}" data-label="${label}"
+    <textarea id="${id}" name="${name}" rows="${rows}" data-label="${label}" data-max-length="${maxLength}"
       ${required ? html`data-required aria-required="true"` : ''} aria-describedby="${describedBy(id, hint)}">${shown(value)}</textarea>
     ${under(id, hint)}
   </div>`;
@@ -185,6 +198,22 @@ function checkNumber(control, number) {
   return null;
 }
 
+function checkText(control, text) {
+  const { label, maxLength } = control.dataset;
+  const signs = [...text].length;
+  return maxLength !== undefined && signs > Number(maxLength) ? `${label}: ${signs} signs are too many. At most ${maxLength} fit.` : null;
+}
+
+function checkDay(control, day) {
+  const { label, past, yearsAhead } = control.dataset;
+  const today = localDate(new Date());
+  if (past !== undefined && day > today) return `${label}: ${showDate(day)} has not come yet. Write the day on which it was done.`;
+  const last = `${String(Number(today.slice(0, 4)) + Number(yearsAhead)).padStart(4, '0')}${today.slice(4)}`;
+  if (day.length > 10 || day > last) return `${label}: ${showDate(day)} lies more than ${count(Number(yearsAhead), 'year', 'years')} ahead. Set the year again.`;
+  if (day < FIRST_DAY) return `${label}: ${showDate(day)} lies too far back. Set the year again.`;
+  return null;
+}
+
 function readControls(form, onFault) {
   const values = {};
   for (const control of form.elements) {
@@ -202,6 +231,8 @@ function readControls(form, onFault) {
       const text = control.value.trim();
       values[name] = text === '' ? null : text;
       if (text === '' && control.validity.badInput) onFault(name, `${control.dataset.label}: this is not a whole date.`);
+      const sentence = text === '' ? null : control.type === 'date' ? checkDay(control, text) : checkText(control, text);
+      if (sentence) onFault(name, sentence);
       if (text !== '' && control.dataset.kind === 'number') {
         const number = readNumber(text);
         const sentence = checkNumber(control, number);

@@ -1,7 +1,7 @@
 /** The form of a leave: who gives it, for what, on which terms. Lengths are typed in cm and kept in mm. */
 
 import { cmToMm, mmToCm } from '../core/lengths.js';
-import { chips, dateField, noteField, numberField, textField } from './form.js';
+import { NAME_LENGTH, chips, dateField, noteField, numberField, textField } from './form.js';
 import { html } from './html.js';
 import { YES_NO_UNKNOWN } from './site_forms.js';
 
@@ -53,23 +53,23 @@ export function leaveFields(values, { landholders, species, isNew }) {
   return html`
     ${chips({ name: 'landholder', label: 'Who gives leave', value: chosen, required: true, options: [...landholders.map((one) => ({ value: one.id, label: one.fields.name ?? 'no name' })), { value: SOMEONE_NEW, label: 'someone new', icon: 'plus' }] })}
     <div class="stack new-holder" ${chosen === SOMEONE_NEW ? '' : html`hidden`}>
-      ${textField({ name: 'holder_name', label: 'Landholder’s name', value: values.holder_name })}
+      ${textField({ name: 'holder_name', label: 'Landholder’s name', value: values.holder_name, maxLength: NAME_LENGTH })}
       ${chips({ name: 'holder_role', label: 'What they are to the ground', value: values.holder_role ?? null, options: [...ROLES.map((role) => ({ value: role, label: role })), { value: null, label: 'not known' }] })}
-      ${textField({ name: 'holder_phone', label: 'Telephone', value: values.holder_phone, type: 'tel', inputmode: 'tel' })}
+      ${textField({ name: 'holder_phone', label: 'Telephone', value: values.holder_phone, maxLength: NAME_LENGTH, type: 'tel', inputmode: 'tel' })}
     </div>
     ${chips({ name: 'form', label: 'How it was given', value: values.form ?? null, required: true, options: [{ value: 'signed', label: 'signed paper', icon: 'leave' }, { value: 'spoken', label: 'spoken only', icon: 'landholder' }] })}
     <div class="two">
-      ${dateField({ name: 'starts_on', label: 'First day', value: values.starts_on, required: true, today: true })}
+      ${dateField({ name: 'starts_on', label: 'First day', value: values.starts_on, required: true, today: true, yearsAhead: 10 })}
       ${dateField({ name: 'ends_on', label: 'Last day', value: values.ends_on, hint: 'Counts too. Empty: no end was agreed.' })}
     </div>
     ${chips({ name: 'species', label: 'Kinds', value: values.species ?? null, multiple: true, options: kinds.filter((one) => one.kind !== 'default').map((one) => ({ value: one.kind, label: one.name })), hint: 'None chosen: any kind' })}
     <div class="two">
-      ${numberField({ name: 'allowance', label: 'Number of trees agreed', value: values.allowance, min: 0, start: 1, hint: 'Empty: no number was agreed' })}
-      ${numberField({ name: 'max_girth_cm', label: 'Girth up to', unit: 'cm', value: values.max_girth_cm, min: 1, step: 5, start: 40, whole: false, hint: 'Empty: no limit was agreed' })}
+      ${numberField({ name: 'allowance', label: 'Number of trees agreed', value: values.allowance, min: 0, max: 1000, start: 1, hint: 'Empty: no number was agreed' })}
+      ${numberField({ name: 'max_girth_cm', label: 'Girth up to', unit: 'cm', value: values.max_girth_cm, min: 1, max: 1500, step: 5, start: 40, whole: false, hint: 'Empty: no limit was agreed' })}
     </div>
     ${chips({ name: 'entitled', label: 'May this person give leave here?', value: values.entitled ?? null, options: YES_NO_UNKNOWN, hint: 'The owner may; a tenant or neighbour may not be able to. Ask to be sure.' })}
-    ${textField({ name: 'signed_by', label: 'Name on the paper', value: values.signed_by })}
+    ${textField({ name: 'signed_by', label: 'Name on the paper', value: values.signed_by, maxLength: NAME_LENGTH })}
     ${noteField({ name: 'conditions_text', label: 'Terms to keep', value: values.conditions_text, rows: 4, hint: 'One to a line, as: Close the gates. They come up to be ticked before you dig.' })}
     ${noteField({ name: 'note', label: 'Note', value: values.note })}
-    ${!isNew && dateField({ name: 'withdrawn_on', label: 'Withdrawn on', value: values.withdrawn_on, hint: 'From that very day on there is no leave' })}`;
+    ${!isNew && dateField({ name: 'withdrawn_on', label: 'Withdrawn on', value: values.withdrawn_on, yearsAhead: 10, hint: 'From that very day on there is no leave' })}`;
 }
