@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import find_chromium
+import phone_kit
 import pytest
-from playwright.sync_api import Browser, Playwright, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
 
 HERE = Path(__file__).resolve().parent
 
@@ -55,3 +56,26 @@ def browser(playwright_driver: Playwright, chromium_path: str, chromium_args: li
     got = playwright_driver.chromium.launch(executable_path=chromium_path, args=chromium_args)
     yield got
     got.close()
+
+
+# A phone with no server anywhere, for the tests of its store; others make their own of the same name.
+
+
+@pytest.fixture(scope="module")
+def line() -> Iterator[phone_kit.Line]:
+    with phone_kit.Line() as line:
+        yield line
+
+
+@pytest.fixture
+def context(browser: Browser) -> Iterator[BrowserContext]:
+    context = browser.new_context(timezone_id="Europe/London")
+    yield context
+    context.close()
+
+
+@pytest.fixture
+def page(context: BrowserContext, line: phone_kit.Line) -> Page:
+    page = context.new_page()
+    page.goto(line.url + phone_kit.BLANK)
+    return page

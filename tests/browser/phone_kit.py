@@ -151,3 +151,13 @@ def record(page: Page, rec: str) -> dict[str, Any]:
 def sync(page: Page) -> dict[str, Any]:
     """Sync this phone now and return what it said."""
     return run(page, "return sync.syncNow();")
+
+
+def ops(page: Page) -> list[dict[str, Any]]:
+    """Return every change of this phone's journal, as it would be sent to a home that has none."""
+    return run(page, "return store.changesToSend({}, 1000);")
+
+
+def tree(tag: str, **fields: Any) -> dict[str, Any]:
+    """Return a change that makes a tree."""
+    return {"type": "tree", "set": {"tag": tag, **fields}}
