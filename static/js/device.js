@@ -1,5 +1,6 @@
 /** The phone's own senses: position, camera files, the screen kept awake. */
 
+import { FIX_TROUBLE } from './core/fix_trouble.js';
 import { distanceM } from './core/geodesy.js';
 import { pictureKind } from './core/picture_kind.js';
 
@@ -18,12 +19,7 @@ const DAMAGED = 'This picture cannot be shown: the file seems cut off or damaged
 const watchers = new Set();
 let watch = null; // the one watch of the receiver that all screens share
 
-const TROUBLE = {
-  none: 'This window cannot ask for a position. Open Fellside by its secure address (https).',
-  1: 'Position is switched off for Fellside. Allow it in the phone’s settings for this app.',
-  2: 'Still searching for your position.',
-  3: 'Still searching for your position. Under trees or in a gully it can take minutes.',
-};
+const TROUBLE = { 1: FIX_TROUBLE.denied, 2: FIX_TROUBLE.searching, 3: FIX_TROUBLE.slow };
 
 function platform() {
   const said = navigator.userAgentData?.platform;
@@ -72,7 +68,11 @@ function startWatch() {
     collected.push({ fix, got: Date.now() });
     prune(collected);
     const best = bestOf(collected);
-    for (const { onFix } of [...watchers]) onFix(best);
+    for (const { onFix } of [...watchers]) onFix(best, fix);
+  }
+
+  function tell(said) {
+    for (const { onTrouble } of [...watchers]) onTrouble(said);
   }
 
   function onPosition(position) {
@@ -84,6 +84,8 @@ function startWatch() {
     const fix = toFix(position);
     if (radius(fix) > COARSE_M && collected.length === 0 && Date.now() - begun < SETTLE_MS) {
       coarse = fix; // the first ones come from masts and networks; a better one may follow
+      const sure = fix.accuracy_m === null ? 'a position of unknown accuracy' : `a position of ± ${Math.round(fix.accuracy_m)} m, which is too coarse`;
+      tell({ code: 'searching', message: `So far there is only ${sure}. Stand under open sky: a better one may follow.` });
       return;
     }
     take(fix);
@@ -91,7 +93,7 @@ function startWatch() {
 
   function onError(error) {
     const said = { code: error.code === 1 ? 'denied' : 'searching', message: TROUBLE[error.code] ?? TROUBLE[2] };
-    for (const { onTrouble } of [...watchers]) onTrouble(said);
+    tell(said);
   }
 
   const id = navigator.geolocation.watchPosition(onPosition, onError, { enableHighAccuracy: true, maximumAge: 0, timeout: 60_000 });
@@ -123,13 +125,14 @@ function turn() {
 /**
  * Follow the position while a screen needs it; it rests while the app is hidden.
  * @param {(fix: {lat: number, lon: number, accuracy_m: number|null, height_m: number|null, fixed_at: string,
- *   source: string, platform: string}) => any} onFix the best of the last 15 s each time; accuracy as the receiver said it
+ *   source: string, platform: string}, latest: object) => any} onFix the best of the last 15 s each time; accuracy as the
+ *   receiver said it; second the very one it said just now, for those who collect them or walk by them
  * @param {(trouble: {code: 'denied'|'searching'|'none', message: string}) => any} [onTrouble]
  * @returns {() => void} stops following
  */
 export function watchFix(onFix, onTrouble = () => {}) {
   if (!navigator.geolocation) {
-    queueMicrotask(() => onTrouble({ code: 'none', message: TROUBLE.none }));
+    queueMicrotask(() => onTrouble({ code: 'none', message: FIX_TROUBLE.none }));
     return () => {};
   }
   const me = { onFix, onTrouble };

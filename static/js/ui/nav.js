@@ -7,8 +7,8 @@ import { icon } from './icons.js';
 export const PLACES = [
   { place: 'ground', word: 'Ground', icon: 'ground', screens: ['ground', 'site', 'leave'] },
   { place: 'mark', word: 'Mark', icon: 'mark', screens: ['mark'] },
-  { place: 'may-i', word: 'May I?', icon: 'may_i', screens: ['may_dig', 'lift'] },
-  { place: 'trees', word: 'Trees', icon: 'trees', screens: ['trees', 'tree'] },
+  { place: 'may-i', word: 'May I?', icon: 'may_i', screens: ['may_dig'] },
+  { place: 'trees', word: 'Trees', icon: 'trees', screens: ['trees', 'tree', 'place', 'lift'] },
   { place: 'due', word: 'Due', icon: 'due', screens: ['due'] },
   { place: 'intake', word: 'Intake', icon: 'intake', screens: ['intake'], desk: true },
   { place: 'house', word: 'House', icon: 'house', screens: ['house', 'sync_state', 'pair'], desk: true },

@@ -1,0 +1,103 @@
+/** Where it stands: a tree's position out of all its fixes, in every notation; taken anew, typed, and found again on foot. */
+
+import { stageOf } from '../hill/ground_facts.js';
+import { getMeta, getPack, getRecord, onStoreChange, recordsWhere, saveChanges, setMeta } from '../store.js';
+import { html, on, render } from '../ui/html.js';
+import { icon } from '../ui/icons.js';
+import { copyFrom, notationRows } from '../ui/notation.js';
+import { notice } from '../ui/notice.js';
+import { count, speciesName } from '../ui/words.js';
+import { asideSentences, fixList, showAccuracy, spreadWords, weighRecords } from './place_fixes.js';
+
+const NOTATION = 'notation'; // the notation this person wants first, kept on this phone
+const KEPT_ASIDE = 'fixes-kept-aside'; // fixes that disagree and that the person wants to keep all the same
+
+/**
+ * Open the screen.
+ * @param {Element} root
+ * @param {{id: string}} params id of the tree
+ * @returns {Promise<() => void>} close
+ */
+export async function open(root, params) {
+  const { id } = params;
+  let tree = await getRecord(id);
+  if (!tree || tree.deleted) {
+    render(root, html`<div class="page"><div class="page-head"><h1>Where it stands</h1></div><div class="empty">${icon('trees')}<p>That tree is not kept on this phone.</p><a class="button hill" href="#/trees">See the trees</a></div></div>`);
+    return () => {};
+  }
+  const [pack, lifts] = await Promise.all([getPack(), recordsWhere('lift', 'tree', id)]);
+  let fixes = await recordsWhere('fix', 'tree', id);
+  let preferred = await getMeta(NOTATION);
+  let keptAside = new Set((await getMeta(KEPT_ASIDE)) ?? []);
+  const part = (name) => root.querySelector(`[data-${name}]`);
+
+  const stage = stageOf(tree, lifts, pack);
+  const gone = stage !== 'marked' && stage !== 'left_standing';
+  render(root, html`<div class="page place">
+    <div class="page-head"><a class="back" href="#/tree/${id}">${icon('back')}${tree.fields.tag ?? 'The tree'}</a>
+      <h1>Where it ${gone ? 'stood' : 'stands'}</h1>
+      <p class="under"><span class="tag">${tree.fields.tag ?? 'no tag'}</span> ${speciesName(pack, tree.fields.species)}</p></div>
+    <div class="cols wide-first"><div><section class="sheet" data-where></section></div>
+      <div><section class="sheet"><h2>Its fixes</h2><div data-fixes></div></section></div></div></div>`);
+
+  function drawWhere() {
+    const { weighed, usable } = weighRecords(fixes);
+    if (!weighed) {
+      render(part('where'), html`<h2>Position</h2><div class="empty">${icon('fix')}<p>No position is kept of this tree yet.</p></div>`);
+      return;
+    }
+    render(part('where'), html`<h2>Position</h2>
+      <p><span class="big-number" data-accuracy>${showAccuracy(weighed.accuracy_m)}</span></p>
+      <p data-spread>${spreadWords(weighed, usable.length)}</p>
+      ${asideSentences(fixes).map(({ ids, text }) => html`<div class="aside-fix" role="note"><p class="state ask">${icon('ask')}${text}</p>
+        ${!ids.every((one) => keptAside.has(one)) && html`<div class="pick-row">
+          <button type="button" class="button" data-delete-stay="${ids.join(' ')}">${icon('bin')}Take ${ids.length === 1 ? 'it' : 'them'} out</button>
+          <button type="button" class="button" data-keep-aside="${ids.join(' ')}">Keep ${ids.length === 1 ? 'it' : 'them'}</button></div>`}</div>`)}
+      ${notationRows(weighed, preferred)}`);
+  }
+
+  function drawFixes() {
+    render(part('fixes'), fixList(fixes));
+  }
+
+  async function takeOut(ids) {
+    const all = (deleted) => ids.map((rec) => ({ rec, type: 'fix', set: { deleted } }));
+    await saveChanges(all(true));
+    notice(`${ids.length === 1 ? 'The fix is' : `${count(ids.length, 'fix', 'fixes')} are`} taken out.`, { undo: () => saveChanges(all(false)) });
+  }
+
+  async function again() {
+    [tree, fixes] = [await getRecord(id), await recordsWhere('fix', 'tree', id)];
+    drawWhere();
+    drawFixes();
+  }
+
+  const trying = (work) => async (...args) => {
+    try {
+      await work(...args);
+    } catch (fault) {
+      notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
+    }
+  };
+  const click = (selector, work) => on(root, 'click', selector, trying(work));
+
+  drawWhere();
+  drawFixes();
+  const stops = [
+    onStoreChange(trying(again)),
+    click('[data-copy]', (ev, button) => copyFrom(button)),
+    click('[data-delete-fix]', (ev, button) => takeOut([button.dataset.deleteFix])),
+    click('[data-delete-stay]', (ev, button) => takeOut(button.dataset.deleteStay.split(' '))),
+    click('[data-keep-aside]', async (ev, button) => {
+      keptAside = new Set([...keptAside, ...button.dataset.keepAside.split(' ')]);
+      await setMeta(KEPT_ASIDE, [...keptAside]);
+      drawWhere();
+    }),
+    on(root, 'change', '[name="notation_first"]', trying(async (ev, select) => {
+      preferred = select.value;
+      await setMeta(NOTATION, preferred);
+      drawWhere();
+    })),
+  ];
+  return () => stops.forEach((stop) => stop());
+}

@@ -1,0 +1,86 @@
+/** The part of Where it stands that lists a tree's fixes by stays, tells which are set aside and why, and how they spread. */
+
+import { distanceM } from '../core/geodesy.js';
+import { hasPosition, staysOf, weighFixes } from '../hill/steady_fix.js';
+import { html } from '../ui/html.js';
+import { icon } from '../ui/icons.js';
+import { count, showDistance, showInstant } from '../ui/words.js';
+
+const SOURCES = {
+  'web-geolocation': 'phone’s receiver',
+  exif: 'written in a photo',
+  track: 'from a recorded walk',
+  hand: 'typed or set by hand',
+};
+const known = (value) => value !== null && value !== undefined;
+
+/** '± 3.5 m' below ten metres, '± 14 m' from there on. */
+export function showAccuracy(accuracyM) {
+  if (!known(accuracyM)) return 'accuracy not known';
+  return `± ${accuracyM < 9.95 ? Math.max(0.1, accuracyM).toFixed(1) : Math.round(accuracyM)} m`;
+}
+
+/** What a tree's fix records amount to, with the records beside it. */
+export function weighRecords(records) {
+  const usable = records.filter((record) => hasPosition(record.fields));
+  const weighed = weighFixes(usable.map((record) => record.fields));
+  return { weighed, usable, aside: new Map((weighed?.aside ?? []).map((one) => [usable[one.place].id, one])) };
+}
+
+/** Day and time of a fix by this phone's clock. */
+function dayAndTime(record) {
+  return record.fields.fixed_at ? showInstant(record.fields.fixed_at).split(', ') : [null, null];
+}
+
+const dayOf = (record) => dayAndTime(record)[0];
+const timeOf = (record) => dayAndTime(record)[1];
+
+/** What is set aside, one sentence a stay. */
+export function asideSentences(records) {
+  const { aside } = weighRecords(records);
+  return staysOf(records.filter((record) => aside.has(record.id))).map((stay) => {
+    const [first] = stay;
+    const { why } = aside.get(first.id);
+    const off = Math.max(...stay.map((record) => aside.get(record.id).off_m));
+    const which = dayOf(first) ? `of ${dayOf(first)}` : 'with no date';
+    const one = stay.length === 1;
+    const what = why === 'no-accuracy'
+      ? `${one ? 'tells' : 'tell'} no accuracy beside others that do, and ${one ? 'is' : 'are'} set aside.`
+      : `${one ? 'lies' : 'lie up to'} ${showDistance(off)} off and ${one ? 'is' : 'are'} set aside.`;
+    return { ids: stay.map((record) => record.id), text: `${one ? 'The one' : `${stay.length} of those`} ${which} ${what}` };
+  });
+}
+
+/** How many fixes a position is made of and how far they spread, in sentences. */
+export function spreadWords(weighed, all) {
+  if (weighed.used.length === 1) return all === 1 ? 'From one fix. A second one, taken on another day, would tell how far it can be trusted.' : `From 1 of ${all} fixes.`;
+  const from = weighed.used.length === all ? `From ${all} fixes.` : `From ${weighed.used.length} of ${all} fixes.`;
+  return `${from} Half of them lie within ${showAccuracy(weighed.half_m).slice(2)} of it, the furthest ${showAccuracy(weighed.furthest_m).slice(2)} away.`;
+}
+
+function fixRow(record, weighed, aside) {
+  const { fields } = record;
+  const off = hasPosition(fields) ? distanceM(fields.lat, fields.lon, weighed.lat, weighed.lon) : null;
+  const out = aside.get(record.id);
+  return html`<li><div class="entry"><span class="entry-main"><span class="entry-title">${showAccuracy(fields.accuracy_m)}</span>
+      <span class="entry-under">${[timeOf(record), off === null ? 'no position in it' : `${showAccuracy(off).slice(2)} from the middle`].filter(Boolean).join(', ')}</span>
+      ${out && html`<span class="state ask">${icon('ask')}set aside</span>`}</span>
+    <button type="button" class="button quiet" data-delete-fix="${record.id}" aria-label="Take out the fix of ${fields.fixed_at ? showInstant(fields.fixed_at) : 'a day not known'}, ${showAccuracy(fields.accuracy_m)}">${icon('bin')}Take out</button></div></li>`;
+}
+
+function stayHead(stay) {
+  const [{ fields }] = stay;
+  const source = SOURCES[fields.source] ?? 'source not noted';
+  return html`<h3>${dayOf(stay[0]) ?? 'Date not known'}</h3><p class="muted">${count(stay.length, 'fix', 'fixes')}, ${source}${fields.platform ? `, ${fields.platform}` : ''}</p>`;
+}
+
+/** Every fix of the tree, by stays. */
+export function fixList(records) {
+  if (records.length === 0) return html`<p class="muted">No position yet. Stand beside the tree and hold still, or type where it stands.</p>`;
+  const { weighed, aside } = weighRecords(records);
+  return html`${staysOf(records).map((stay) => html`<section class="stay">${stayHead(stay)}
+    ${stay.length > 3
+      ? html`<details class="fold"><summary>Best ${showAccuracy(Math.min(...stay.map((one) => one.fields.accuracy_m ?? Infinity)))}: see all ${stay.length}</summary><ul class="entries">${stay.map((one) => fixRow(one, weighed, aside))}</ul>
+          <button type="button" class="button quiet" data-delete-stay="${stay.map((one) => one.id).join(' ')}">${icon('bin')}Take all ${stay.length} out</button></details>`
+      : html`<ul class="entries">${stay.map((one) => fixRow(one, weighed, aside))}</ul>`}</section>`)}`;
+}
