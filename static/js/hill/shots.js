@@ -2,8 +2,11 @@
 
 import { pictureKind } from '../core/picture_kind.js';
 import { readPhotoFile, takeFix } from '../device.js';
+import { getThumb } from '../store.js';
+import { html, render } from '../ui/html.js';
 
 const FRESH_MS = 60_000; // a receiver at rest may tell nothing new for so long
+const THUMBS_AT_ONCE = 4; // one slow picture does not hold up the others
 const LONGEST_WAIT_MS = 1500; // own rule: a save never waits longer for a position than a person does
 
 /** The latest fix a screen was given, with when; so that what is saved is what was shown. */
@@ -89,4 +92,36 @@ export function photoBytes(shot) {
  */
 export function pictureUrl(bytes, type = 'image/jpeg') {
   return URL.createObjectURL(new Blob([bytes], { type }));
+}
+
+/** The small pictures of a screen: each read once, and let go when the screen closes. */
+export class Thumbs {
+  #urls = new Map(); // sha256 -> address, null where there is no picture
+
+  /** The address of a small picture, or null: none here, and home not in reach. */
+  async url(sha256) {
+    if (!this.#urls.has(sha256)) {
+      const got = await getThumb(sha256);
+      this.#urls.set(sha256, got ? pictureUrl(got.bytes, got.type) : null);
+    }
+    return this.#urls.get(sha256);
+  }
+
+  /** Put its picture into every element that has a `data-thumb`. */
+  async show(place) {
+    const spots = [...place.querySelectorAll('[data-thumb]:not([data-thumb=""])')];
+    const showNext = async () => {
+      for (let spot = spots.shift(); spot; spot = spots.shift()) {
+        const url = await this.url(spot.dataset.thumb);
+        if (url) render(spot, html`<img src="${url}" alt="">`);
+      }
+    };
+    await Promise.all(Array.from({ length: THUMBS_AT_ONCE }, showNext));
+  }
+
+  /** Let the pictures go. */
+  close() {
+    for (const url of this.#urls.values()) if (url) URL.revokeObjectURL(url);
+    this.#urls.clear();
+  }
 }

@@ -1,20 +1,19 @@
 /** Mark: a tree, where it stands, and what it looks like. Three taps to a first save; nothing here waits for anything. */
 
-import { cmToMm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
 import { fixFields, listSites, proposeTag, recentKinds, siteAt, todayOn, visitChange } from '../hill/ground_facts.js';
 import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../hill/shots.js';
 import { dropDraft, getDraft, getPack, listRecords, newId, saveChanges, saveDraft } from '../store.js';
-import { chips, fileField, noteField, numberField, readDraft, readForm, FormFault, textField } from '../ui/form.js';
+import { fileField, readDraft, readForm, FormFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { livePosition } from '../ui/position.js';
+import { kindField, measureFields, siteField, treeOfForm } from '../ui/tree_form.js';
 import { showDistance, speciesName } from '../ui/words.js';
 
 const DRAFT = 'mark';
 const DRAFT_PHOTOS = 'mark-photos'; // apart, so that a keystroke does not write the pictures again
-const CONDITIONS = ['strong', 'fair', 'weak', 'damaged', 'browsed'];
 const NO_SITE = 'none';
 
 /**
@@ -61,36 +60,16 @@ export async function open(root) {
     })}`;
   }
 
-  function kindsToOffer(site) {
-    const kinds = recentKinds(trees, site?.id ?? null, pack);
-    if (values.species && !kinds.includes(values.species)) kinds.unshift(values.species);
-    return kinds;
-  }
-
   function drawForm() {
     const site = siteNow();
-    const kinds = kindsToOffer(site);
-    const few = kinds.slice(0, 6);
-    const rest = kinds.slice(6);
-    const kindChips = (list) => list.map((kind) => ({ value: kind, label: speciesName(pack, kind) }));
     render(root, html`<div class="page mark">
       <div class="page-head"><h1>Mark a tree</h1><p class="under" data-site-line>${siteLine()}</p></div>
       <div data-position></div>
       <form novalidate id="mark-form">
         <div class="photos" data-photos>${photoStrip()}</div>
-        ${chips({ name: 'species', label: 'Kind', options: [...kindChips(few), { value: null, label: 'not known' }], value: values.species ?? null })}
-        ${rest.length > 0 && html`<details class="fold" data-more-kinds><summary>More kinds</summary>${chips({ name: 'species', label: 'All other kinds', options: kindChips(rest), value: values.species ?? null })}</details>`}
-        ${numberField({ name: 'girth_cm', label: 'Girth', unit: 'cm', value: values.girth_cm ?? null, step: 1, start: 20, min: 0.1, max: 1000, whole: false, hint: 'Around the trunk, just above the roots' })}
-        ${numberField({ name: 'height_cm', label: 'Height', unit: 'cm', value: values.height_cm ?? null, step: 10, start: 100, min: 1, max: 10000, whole: false })}
-        ${chips({ name: 'condition', label: 'Condition', options: [...CONDITIONS.map((word) => ({ value: word, label: word })), { value: null, label: 'not noted' }], value: values.condition ?? null })}
-        ${noteField({ name: 'note', label: 'Note', value: values.note ?? null, hint: 'How it stands, how hard it will be to lift and carry out' })}
-        ${textField({ name: 'tag', label: 'Tag', value: values.tag ?? proposeTag(trees, site), hint: 'Short, and no other tree’s' })}
-        <div class="field"><label for="mark-site">Site</label>
-          <select id="mark-site" name="site">
-            <option value="">by position</option>
-            ${sites.map((one) => html`<option value="${one.id}" ${values.site === one.id ? html`selected` : ''}>${one.fields.name ?? 'unnamed site'}</option>`)}
-            <option value="${NO_SITE}" ${values.site === NO_SITE ? html`selected` : ''}>no site here</option>
-          </select></div>
+        ${kindField({ value: values.species ?? null, kinds: recentKinds(trees, site?.id ?? null, pack), nameOf: (kind) => speciesName(pack, kind) })}
+        ${measureFields({ ...values, tag: values.tag ?? proposeTag(trees, site) })}
+        ${siteField({ value: values.site ?? null, sites: sites.map((one) => [one.id, one.fields.name ?? 'unnamed site']), first: 'by position', last: [NO_SITE, 'no site here'] })}
         ${draft && html`<button type="button" class="button quiet" data-afresh>Put this draft away and start afresh</button>`}
         <div class="actions stuck">
           ${fileField({ name: 'photo', label: 'Take photo', capture: true, kind: 'hill' })}
@@ -148,9 +127,7 @@ export async function open(root) {
     const visit = visitChange(visits, site, on);
     const here = (await latest.now()) ?? shots.find((shot) => shot.fix)?.fix ?? null;
     const changes = [
-      { rec: treeId, type: 'tree', set: {
-        site: site?.id ?? null, tag: read.tag, species: read.species, origin: 'lifted', girth_mm: cmToMm(read.girth_cm),
-        height_mm: cmToMm(read.height_cm), condition: read.condition, marked_on: on, note: read.note } },
+      { rec: treeId, type: 'tree', set: { ...treeOfForm(read), site: site?.id ?? null, origin: 'lifted', marked_on: on } },
     ];
     if (visit.change) changes.push(visit.change);
     if (here) changes.push({ rec: newId(), type: 'fix', set: fixFields(here, treeId, visit.id) });

@@ -3,8 +3,8 @@
 import { watchFix } from '../device.js';
 import { showCm } from '../core/lengths.js';
 import { metresBetween, readTrees } from '../hill/ground_facts.js';
-import { pictureUrl } from '../hill/shots.js';
-import { getThumb, onStoreChange } from '../store.js';
+import { Thumbs } from '../hill/shots.js';
+import { onStoreChange } from '../store.js';
 import { chips, textField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -43,7 +43,7 @@ export async function open(root) {
   let facts = await readTrees(null);
   let fix = null;
   let atMost = AT_ONCE;
-  const pictures = new Map(); // sha256 -> address; a thumbnail is read once while the screen is open
+  const thumbs = new Thumbs();
 
   function row(one) {
     return html`<li><a class="entry" href="#/tree/${one.id}">
@@ -64,22 +64,7 @@ export async function open(root) {
             ${facts.rows.length === 0 ? html`<a class="button primary hill" href="#/mark">${icon('mark')}Mark a tree</a>` : html`<button type="button" class="button hill" data-clear>Show them all</button>`}</div>`
         : html`<ul class="entries">${rows.slice(0, atMost).map(row)}</ul>`}
       ${rows.length > atMost && html`<button type="button" class="button wide hill" data-more>Show ${rows.length - atMost} more</button>`}`);
-    showThumbs(place);
-  }
-
-  async function showThumbs(place) {
-    const spots = [...place.querySelectorAll('[data-thumb]:not([data-thumb=""])')];
-    const showNext = async () => {
-      for (let spot = spots.shift(); spot; spot = spots.shift()) {
-        const { thumb } = spot.dataset;
-        if (!pictures.has(thumb)) {
-          const got = await getThumb(thumb);
-          pictures.set(thumb, got ? pictureUrl(got.bytes, got.type) : null);
-        }
-        if (pictures.get(thumb)) render(spot, html`<img src="${pictures.get(thumb)}" alt="" width="56" height="56">`);
-      }
-    };
-    await Promise.all([showNext(), showNext(), showNext(), showNext()]); // one slow picture does not hold up the others
+    thumbs.show(place).catch((fault) => notice(fault.message, { kind: 'trouble' }));
   }
 
   function draw() {
@@ -150,6 +135,6 @@ export async function open(root) {
   return () => {
     stops.forEach((stop) => stop());
     stopWatch?.();
-    for (const url of pictures.values()) if (url) URL.revokeObjectURL(url);
+    thumbs.close();
   };
 }
