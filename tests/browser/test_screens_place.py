@@ -12,6 +12,8 @@ from home_server import RunningServer
 from playwright.sync_api import expect
 from pyproj import Geod, Transformer
 
+from field.core.fix import average_fixes
+
 HERE = Path(__file__).resolve().parent
 VECTORS = HERE.parent / "vectors"
 WGS84 = Geod(ellps="WGS84")
@@ -147,3 +149,164 @@ def test_the_notation_a_person_wants_first_is_remembered_and_copied(browser, ser
         page.locator(".notation.first").get_by_role("button", name="Copy it as British grid").click()
         expect(page.locator(".notice")).to_contain_text("Copied: SZ 4981 7533")
         assert page.evaluate("navigator.clipboard.readText()") == "SZ 4981 7533"
+
+
+# --- holding still ---------------------------------------------------------------------------------------------------
+
+# A receiver in the hand of the test: it says what it is told to, with the time it is told.
+RECEIVER = """
+(() => {
+  const watches = new Map();
+  let next = 1;
+  const begun = Date.now();
+  globalThis.say = ({lat, lon, accuracy, after_s}) => {
+    const coords = {latitude: lat, longitude: lon, accuracy, altitude: null};
+    const position = {coords, timestamp: begun + after_s * 1000};
+    for (const ok of watches.values()) ok(position);
+  };
+  globalThis.listening = () => watches.size;
+  Object.defineProperty(navigator, 'geolocation', {configurable: true, value: {
+    watchPosition(ok) { watches.set(next, ok); return next++; },
+    clearWatch(id) { watches.delete(id); },
+    getCurrentPosition(ok, no) { no({code: 3}); },
+  }});
+})();
+"""
+
+
+def in_hand(page, where):
+    """Open a place with a receiver that says only what the test tells it to."""
+    page.add_init_script(RECEIVER)
+    page.reload()
+    kit.go(page, where)
+
+
+def say(page, after_s, accuracy, lat=LAT, lon=LON):
+    page.evaluate("(fix) => say(fix)", {"lat": lat, "lon": lon, "accuracy": accuracy, "after_s": after_s})
+
+
+def fixes_of(page, tree):
+    return [fix["fields"] for fix in kit.records(page, "fix") if fix["fields"]["tree"] == tree]
+
+
+def test_holding_still_takes_fixes_a_second_apart_and_gets_better(browser, server, ground):
+    with kit.phone(browser, server) as page:
+        in_hand(page, f"#/place/{ground.bare}")
+        page.get_by_role("button", name="Hold still").click()
+        say(page, 0, 8)
+        expect(page.locator("[data-steady-accuracy]")).to_have_text("± 8.0 m")
+        expect(page.locator("[data-steady-count]")).to_have_text("1 fix")
+        say(page, 0.9, 5)  # too soon
+        say(page, 1, 60)
+        expect(page.locator("[data-steady-latest]")).to_contain_text("± 60 m")
+        expect(page.locator("[data-steady-latest]")).to_contain_text("poor")
+        for after_s, accuracy in ((2, 6), (3, 5), (4, 5)):
+            say(page, after_s, accuracy)
+        expect(page.locator("[data-steady-count]")).to_have_text("5 fixes in 4 s")
+        # 1 / sqrt(1/64 + 1/3600 + 1/36 + 1/25 + 1/25) = 2.843; half the best is 2.5
+        expect(page.locator("[data-steady-accuracy]")).to_have_text("± 2.8 m")
+        expect(page.locator(".steady-fixes li")).to_have_text(
+            ["± 8.0 m", "± 60 m, poor", "± 6.0 m", "± 5.0 m", "± 5.0 m"]
+        )
+
+
+def test_what_was_held_still_is_saved_as_the_receiver_said_it_and_home_comes_to_the_same(browser, server, ground):
+    with kit.phone(browser, server) as page:
+        in_hand(page, f"#/place/{ground.bare}")
+        page.get_by_role("button", name="Hold still").click()
+        said = [(LAT, 6), (LAT + 0.00003, 4), (LAT - 0.00001, 5), (LAT + 0.0005, 4)]
+        for i, (lat, accuracy) in enumerate(said):
+            say(page, i, accuracy, lat)
+        expect(page.locator("[data-steady-aside]")).to_have_text("1 fix lies off and is set aside.")
+        page.get_by_role("button", name="Stop and save").click()
+        expect(page.locator("[data-spread]")).to_contain_text("From 3 of 4 fixes.")
+        assert page.evaluate("listening()") == 0
+        saved = fixes_of(page, ground.bare)
+        assert sorted((fix["lat"], fix["accuracy_m"]) for fix in saved) == sorted(said)
+        assert {fix["source"] for fix in saved} == {"web-geolocation"}
+        visits = {visit["id"]: visit["fields"] for visit in kit.records(page, "visit")}
+        [visit] = {fix["visit"] for fix in saved}
+        assert (visits[visit]["site"], visits[visit]["visited_on"]) == (ground.site, kit.day())
+        # weights 1/36, 1/16, 1/25 in all 0.1302778: (3/16 - 1/25) / 0.1302778 = 1.1322 of 0.00001 degrees
+        # 1 / sqrt(0.1302778) = 2.7705 m
+        expect(page.locator("[data-accuracy]")).to_have_text("± 2.8 m")
+        expect(page.locator(".notation.first .notation-text")).to_have_text("55.40251, -3.39500")
+        at_home = average_fixes(saved)
+        assert abs(at_home.lat - (LAT + 1.1322e-5)) < 1e-9
+        assert abs(at_home.accuracy_m - 2.7705) < 0.0005
+        page.locator(".notice").get_by_role("button", name="Undo").click()
+        expect(page.get_by_text("No position is kept of this tree yet.")).to_be_visible()
+
+
+def test_a_long_stay_keeps_few_fixes_and_the_best_of_them(browser, server, ground):
+    with kit.phone(browser, server) as page:
+        in_hand(page, f"#/place/{ground.bare}")
+        page.get_by_role("button", name="Hold still").click()
+        for i in range(13):
+            say(page, i, 4 if i == 7 else 9)
+        expect(page.locator("[data-steady-count]")).to_contain_text("13 fixes in 12 s, of which 7 are kept")
+        # of 0-1, 2-3, 4-5, 6-7 and so on the better one, the earlier of equals: the seventh after the start stays
+        expect(page.locator(".steady-fixes li")).to_have_text(["± 9.0 m"] * 3 + ["± 4.0 m"] + ["± 9.0 m"] * 3)
+        say(page, 13, 9)  # from here on they are two seconds apart
+        say(page, 14, 9)
+        expect(page.locator("[data-steady-count]")).to_contain_text("14 fixes in 14 s, of which 8 are kept")
+
+
+def test_what_was_collected_survives_a_killed_app_and_is_saved_once(browser, server, ground):
+    key = f"place-steady-{ground.bare}"
+    with kit.phone(browser, server) as page:
+        in_hand(page, f"#/place/{ground.bare}")
+        page.get_by_role("button", name="Hold still").click()
+        say(page, 0, 6)
+        say(page, 1, 6)
+        expect(page.locator("[data-steady-count]")).to_have_text("2 fixes in 1 s")
+        page.wait_for_function(
+            "async (key) => (await (await import('/static/js/store.js')).getDraft(key))?.kept.length === 2", arg=key
+        )
+        draft = page.evaluate("async (key) => (await import('/static/js/store.js')).getDraft(key)", key)
+        page.reload()
+        expect(page.locator("[data-steady]")).to_contain_text("2 fixes from")
+        page.get_by_role("button", name="Save them").click()
+        expect(page.locator("[data-spread]")).to_contain_text("From 2 fixes.")
+        # killed between the save and the end of the draft, it is offered once more
+        page.evaluate(
+            "async ([key, draft]) => (await import('/static/js/store.js')).saveDraft(key, draft)", [key, draft]
+        )
+        page.reload()
+        page.get_by_role("button", name="Save them").click()
+        expect(page.get_by_role("button", name="Hold still")).to_be_visible()
+        assert len(fixes_of(page, ground.bare)) == 2
+
+
+def test_fixes_put_away_come_back_by_undo(browser, server, ground):
+    with kit.phone(browser, server) as page:
+        in_hand(page, f"#/place/{ground.bare}")
+        page.get_by_role("button", name="Hold still").click()
+        say(page, 0, 6)
+        page.get_by_role("button", name="Put away").click()
+        expect(page.get_by_role("button", name="Hold still")).to_be_visible()
+        page.locator(".notice").get_by_role("button", name="Undo").click()
+        expect(page.locator("[data-steady]")).to_contain_text("1 fix from")
+        assert fixes_of(page, ground.bare) == []
+
+
+def test_holding_still_far_from_the_kept_position_asks_whether_it_is_the_tree(browser, server, ground):
+    with kit.phone(browser, server) as page:
+        in_hand(page, f"#/place/{ground.several}")
+        page.get_by_role("button", name="Hold still").click()
+        _, lat, _ = WGS84.fwd(LON, LAT, 180, 30)  # over 1.62 x (5 + 2.9) = 12.8 m
+        say(page, 0, 5, lat)
+        expect(page.locator("[data-steady-advice]")).to_contain_text("lies 30 m from here")
+        say(page, 1, 5, lat + 0.0003)  # 33 m on
+        expect(page.locator("[data-steady-advice]")).to_contain_text("You seem to have moved")
+
+
+def test_holding_still_works_with_the_browsers_own_receiver(browser, server, ground):
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/place/{ground.bare}")
+        page.get_by_role("button", name="Hold still").click()
+        expect(page.locator("[data-steady-accuracy]")).to_have_text("± 6.0 m")
+        page.get_by_role("button", name="Stop and save").click()
+        expect(page.locator("[data-spread]")).to_contain_text("From one fix.")
+        [fix] = fixes_of(page, ground.bare)
+        assert (fix["lat"], fix["lon"], fix["accuracy_m"]) == (LAT, LON, 6)

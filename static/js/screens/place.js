@@ -8,6 +8,7 @@ import { copyFrom, notationRows } from '../ui/notation.js';
 import { notice } from '../ui/notice.js';
 import { count, speciesName } from '../ui/words.js';
 import { asideSentences, fixList, showAccuracy, spreadWords, weighRecords } from './place_fixes.js';
+import { holdStill } from './place_steady.js';
 
 const NOTATION = 'notation'; // the notation this person wants first, kept on this phone
 const KEPT_ASIDE = 'fixes-kept-aside'; // fixes that disagree and that the person wants to keep all the same
@@ -37,7 +38,8 @@ export async function open(root, params) {
     <div class="page-head"><a class="back" href="#/tree/${id}">${icon('back')}${tree.fields.tag ?? 'The tree'}</a>
       <h1>Where it ${gone ? 'stood' : 'stands'}</h1>
       <p class="under"><span class="tag">${tree.fields.tag ?? 'no tag'}</span> ${speciesName(pack, tree.fields.species)}</p></div>
-    <div class="cols wide-first"><div><section class="sheet" data-where></section></div>
+    <div class="cols wide-first"><div><section class="sheet" data-where></section>
+      <section class="sheet" data-steady></section></div>
       <div><section class="sheet"><h2>Its fixes</h2><div data-fixes></div></section></div></div></div>`);
 
   function drawWhere() {
@@ -84,6 +86,7 @@ export async function open(root, params) {
   drawWhere();
   drawFixes();
   const stops = [
+    await holdStill(part('steady'), { tree, stands: () => weighRecords(fixes).weighed }),
     onStoreChange(trying(again)),
     click('[data-copy]', (ev, button) => copyFrom(button)),
     click('[data-delete-fix]', (ev, button) => takeOut([button.dataset.deleteFix])),
