@@ -4,9 +4,11 @@ import { daysBetween, localDate, readZone } from '../core/dates.js';
 import { compileSlips } from '../core/leave.js';
 import { mayDig } from '../core/may_dig.js';
 import { margin, metresOutside, ownZone } from './ground_facts.js';
+import { seasonOf } from './season.js';
 import { getMeta, getPack, listRecords, packIsCurrent } from '../store.js';
 
 export const NEAR_M = 500; // sites within this are all asked
+const FAR_M = 5000; // beyond this a site has nothing to say about the ground one stands on; own rule
 
 const RANK = { yes: 0, ask: 1, no: 2 };
 // Said of the ground, whoever gave leave: these stand even where another site's slip would allow it.
@@ -17,7 +19,9 @@ const NO_GROUND = { boundary: null, protected: null, services_checked: false, co
 
 /** Compiled slips of every site: home's own where they are up to date, else put together here. */
 async function readSlips() {
-  const [pack, current, sites, lifts] = await Promise.all([getPack(), packIsCurrent(), listRecords('site'), listRecords('lift')]);
+  const [pack, current, sites, lifts, leaves, landholders] = await Promise.all([
+    getPack(), packIsCurrent(), listRecords('site'), listRecords('lift'), listRecords('leave'), listRecords('landholder'),
+  ]);
   const names = new Map(sites.map((site) => [site.id, site.fields.name ?? 'unnamed site']));
   const counts = new Map();
   for (const lift of lifts) if (lift.fields.leave) counts.set(lift.fields.leave, (counts.get(lift.fields.leave) ?? 0) + 1);
@@ -25,7 +29,7 @@ async function readSlips() {
   if (pack && current) {
     slips = Object.entries(pack.sites).map(([id, one]) => ({ id, ...one }));
   } else {
-    const [consents, leaves, landholders] = await Promise.all([listRecords('consent'), listRecords('leave'), listRecords('landholder')]);
+    const consents = await listRecords('consent');
     const [said, given, done, holders] = [consents, leaves, lifts, landholders].map((records) => records.map(plain));
     slips = sites.map((site) => ({ id: site.id, ...compileSlips(plain(site), said, given, done, holders) }));
   }
@@ -33,19 +37,26 @@ async function readSlips() {
     slip.name = names.get(slip.id) ?? 'unnamed site';
     slip.leaves = slip.leaves.map((leave) => ({ ...leave, lifted: counts.get(leave.leave) ?? 0 })); // this phone's own count, unsent lifts too
   }
-  return { slips, pack, from: pack && current ? 'home' : 'phone' };
+  return { slips, pack, phones: phonesOf(leaves, landholders), from: pack && current ? 'home' : 'phone' };
+}
+
+/** The telephone number of who gave each leave, where one is kept: leave id -> number. */
+function phonesOf(leaves, landholders) {
+  const numbers = new Map(landholders.map((holder) => [holder.id, holder.fields.phone]));
+  return new Map(leaves.map((leave) => [leave.id, numbers.get(leave.fields.landholder)]).filter(([, number]) => number));
 }
 
 const plain = (record) => ({ id: record.id, ...record.fields });
 
+const areasOf = (slip) => [slip.site.boundary, ...slip.leaves.map((leave) => leave.area)].filter(Boolean);
+
 /** Metres from a position to the nearest ground a site's slips speak of; null when it has no ground drawn. */
 function metresAway(slip, here) {
-  const areas = [slip.site.boundary, ...slip.leaves.map((leave) => leave.area)].filter(Boolean);
-  const found = areas.map((area) => metresOutside(area, here)).filter((m) => m !== null);
+  const found = areasOf(slip).map((area) => metresOutside(area, here)).filter((m) => m !== null);
   return found.length > 0 ? Math.min(...found) : null;
 }
 
-/** Sites that may have a say: those the position lies in, else all within 500 m, else the nearest. */
+/** Sites that may have a say: those the position lies in, else all within 500 m, else the nearest with how far it is. */
 function sayOf(slips, here, unread) {
   const measured = [];
   for (const slip of slips) {
@@ -102,10 +113,14 @@ function settle(asked) {
  * @param {{here: {lat: number, lon: number, accuracy_m: number|null}, on?: string|null, species?: string|null,
  *   girth_mm?: number|null, depth_mm?: number|null, machine?: boolean}} question on: a local date; null is today there
  * @returns {Promise<{verdict: object, input: object, asked_at: string, site: string|null, site_name: string|null,
- *   away_m: number|null, leave: string|null, unread: string[], synced_at: string|null, made_on: string|null, from: 'home'|'phone'}>}
+ *   away_m: number|null, leave: string|null, unread: string[], synced_at: string|null, made_on: string|null, from: 'home'|'phone',
+ *   asked: {verdict: object, input: object, site_name: string|null}[], phones: Map<string, string>, season: object,
+ *   far: {site_name: string, away_m: number, undrawn: number}|null}>}
+ *   asked: the answer of each site that had a say; phones: leave id -> number of who gave it; season: as `seasonOf`;
+ *   far: the nearest site where none is near enough to have a say, and how many have no ground drawn at all
  */
 export async function askLeave({ here, on = null, species = null, girth_mm = null, depth_mm = null, machine = false }) {
-  const [{ slips, pack, from }, syncedAt] = await Promise.all([readSlips(), getMeta('last_sync_at')]);
+  const [{ slips, pack, phones, from }, syncedAt] = await Promise.all([readSlips(), getMeta('last_sync_at')]);
   const askedAt = new Date().toISOString();
   const caseOf = (slip) => {
     const zone = usableZone(slip.zone);
@@ -121,7 +136,10 @@ export async function askLeave({ here, on = null, species = null, girth_mm = nul
     };
   };
   const unread = [];
-  const asked = sayOf(slips, here, unread).map(({ slip, away_m }) => {
+  const say = sayOf(slips, here, unread);
+  const far = say.length > 0 && say[0].away_m > Math.max(FAR_M, margin(here))
+    ? { site_name: say[0].slip.name, away_m: say[0].away_m, undrawn: slips.filter((slip) => !areasOf(slip).length).length } : null;
+  const asked = (far ? [] : say).map(({ slip, away_m }) => {
     const input = caseOf(slip);
     return { input, verdict: mayDig(input), site: slip.id, site_name: slip.name, away_m };
   });
@@ -130,5 +148,9 @@ export async function askLeave({ here, on = null, species = null, girth_mm = nul
     asked.push({ input, verdict: mayDig(input), site: null, site_name: null, away_m: null });
   }
   const found = settle(asked);
-  return { ...found, leave: found.verdict.leave ?? bestLeave(found.input, found.verdict), unread, asked_at: askedAt, synced_at: syncedAt, made_on: pack?.made_on ?? null, from };
+  const atSite = found.site !== null && found.away_m <= NEAR_M ? found.site : null; // so near, the season is the same
+  return {
+    ...found, leave: found.verdict.leave ?? bestLeave(found.input, found.verdict), unread, asked_at: askedAt, synced_at: syncedAt, made_on: pack?.made_on ?? null, from,
+    asked: found.verdict.answer === 'no' ? asked : [found], phones, far, season: seasonOf(pack, atSite, species, found.input.on),
+  };
 }

@@ -1,14 +1,15 @@
 /** Lift: the answer as it stands, the terms, then what was really done. The answer is kept inside the record, whatever it said. */
 
 import { askLeave } from '../hill/ask_leave.js';
+import { BadInput } from '../core/errors.js';
 import { cmToMm, mmToCm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
 import { bestFix, margin, metresBetween, ownZone, readTrees, todayOn, visitChange } from '../hill/ground_facts.js';
 import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../hill/shots.js';
 import { TONIGHT } from '../hill/tonight.js';
 import { dropDraft, getDraft, getRecord, listRecords, newId, recordsWhere, saveChanges, saveDraft } from '../store.js';
-import { answerHead, answerReasons, cautionLine, knowledgeLine, termsToTick } from '../ui/answer.js';
-import { chips, dateField, fileField, FormFault, noteField, numberField, readDraft, readForm, showFault, toggle } from '../ui/form.js';
+import { answerGrounds, answerHead, answerShort, cautionLine, farLine, knowledgeLine, seasonLine, termsToTick } from '../ui/answer.js';
+import { chips, dateField, fileField, findFault, FormFault, noteField, numberField, readDraft, readForm, toggle } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
@@ -16,6 +17,7 @@ import { livePosition } from '../ui/position.js';
 import { showDate, showDistance, speciesName } from '../ui/words.js';
 
 const SAME_PLACE_M = 15; // nearer than this to its mark (or than both circles reach), one stands at the tree; else it is written up later
+const ASKED = ['girth_cm', 'ball_depth_cm', 'lifted_on']; // fields that must be readable, or there is no answer
 const ROOTS = [
   { value: 'most', label: 'most' },
   { value: 'half', label: 'about half' },
@@ -53,11 +55,12 @@ export async function open(root, params) {
   const draftKey = `lift-${treeId}`;
   const [draft, terms, draftShots] = await Promise.all([getDraft(draftKey), getDraft(`terms-${treeId}`), getDraft(`${draftKey}-photos`)]);
   const mark = bestFix(fixes);
-  let values = draft ?? { kept_conditions: terms ?? null, girth_cm: mmToCm(fields.girth_mm ?? null), hole_filled: true, machine: false };
+  let values = { kept_conditions: terms ?? null, girth_cm: mmToCm(fields.girth_mm ?? null), hole_filled: false, machine: false, ...draft };
   let shots = draftShots ?? [];
   const latest = new LatestFix();
   let trouble = null;
   let found = null;
+  let refused = null; // what of the form cannot be read, in words: until it is put right there is no answer
   let knows = values.knows_no === true;
   let asking = 0;
   let closed = false;
@@ -81,19 +84,28 @@ export async function open(root, params) {
     asking += 1;
     const mine = asking;
     const here = hereNow();
-    const answer = here && (await askLeave({ here, on: dayAsked(), species: fields.species ?? null, girth_mm: mm(values.girth_cm), depth_mm: mm(values.ball_depth_cm), machine: values.machine === true }));
+    const fault = findFault(root.querySelector('#lift-form'), ASKED);
+    let answer = null;
+    let doubt = fault;
+    try {
+      answer = fault || !here ? null : await askLeave({ here, on: dayAsked(), species: fields.species ?? null, girth_mm: mm(values.girth_cm), depth_mm: mm(values.ball_depth_cm), machine: values.machine === true });
+    } catch (unusable) {
+      if (!(unusable instanceof BadInput)) throw unusable;
+      doubt = unusable.message;
+    }
     if (closed || saved || mine !== asking) return;
     found = answer;
+    refused = doubt;
     drawAnswer(here);
   }
 
   function placeLine(here) {
     const sure = here.accuracy_m === null ? 'accuracy not known' : `± ${Math.max(1, Math.round(here.accuracy_m))} m`;
-    const ground = found.site === null ? 'no ground kept here' : found.away_m > 0 ? `${showDistance(found.away_m)} outside ${found.site_name}` : `on ${found.site_name}`;
+    const ground = found.site === null ? 'no ground of yours here' : found.away_m > 0 ? `${showDistance(found.away_m)} outside ${found.site_name}` : `on ${found.site_name}`;
     return `${here.of === 'here' ? 'Where you stand' : `Where ${tag} was marked`}, ${sure}, ${ground}`;
   }
 
-  const needsWord = () => !found || found.verdict.answer === 'no';
+  const needsWord = () => !refused && (!found || found.verdict.answer === 'no');
 
   function drawAnswer(here) {
     const place = root.querySelector('[data-answer-place]');
@@ -102,13 +114,17 @@ export async function open(root, params) {
     render(place, found
       ? html`<div aria-live="polite" aria-atomic="true">${answerHead(found.verdict)}</div>
           <p class="strong">${placeLine(here)}</p>
-          ${answerReasons(found.verdict)}
+          ${seasonLine(found.season)}
+          ${found.far ? farLine(found.far) : answerGrounds(found.verdict, found.asked, found.phones)}
           ${cautionLine(found.verdict.caution)}
           ${found.unread.map((text) => html`<p class="state ask">${icon('warn')}${text}</p>`)}
           <p class="muted">${knowledgeLine(found)}</p>`
-      : html`<div class="empty">${icon('fix')}<p>No position is known for ${tag} yet, so there is no answer. ${trouble ?? 'Still searching.'}</p></div>`);
-    const termsPlace = root.querySelector('[data-terms]');
-    render(termsPlace, html`${termsToTick(keep, values.kept_conditions)}`);
+      : refused
+        ? html`<div class="empty" role="alert" data-refused>${icon('warn')}<p class="strong">${refused}</p><p>Put that right first: until then there is no answer.</p></div>`
+        : html`<div class="empty" data-no-answer>${icon('fix')}<p>No position is known for ${tag} yet, so there is no answer. ${trouble?.message ?? 'Still searching.'}</p></div>`);
+    render(root.querySelector('[data-short]'), answerShort(found?.verdict ?? null));
+    // While there is no answer the ticks already made stay where they are.
+    if (found) render(root.querySelector('[data-terms]'), html`${termsToTick(keep, values.kept_conditions)}`);
     const gate = root.querySelector('[data-gate]');
     gate.hidden = !needsWord();
     gate.querySelector('span.gate-word').textContent = found
@@ -127,7 +143,7 @@ export async function open(root, params) {
   function draw() {
     render(root, html`<div class="page lift">
       <div class="page-head"><a class="back" href="#/tree/${treeId}">${icon('back')}${tag}</a><h1>Lift of ${tag}</h1>
-        <p class="under">${speciesName(facts.pack, fields.species)}${fields.site ? `, ${facts.sites.get(fields.site) ?? ''}` : ''}</p></div>
+        <p class="under">${fields.tag ? '' : 'A tree without a tag, '}${speciesName(facts.pack, fields.species)}${fields.site ? `, ${facts.sites.get(fields.site) ?? ''}` : ''}</p></div>
       <div class="cols"><div>
         <section class="sheet"><h2>Before the spade goes in</h2><div data-position></div><div class="stack" data-answer-place></div></section>
         <details class="fold caution-list" open><summary>Care on the hill</summary><ul class="plain-list">${SAFETY.map((line) => html`<li>${line}</li>`)}</ul></details>
@@ -139,14 +155,14 @@ export async function open(root, params) {
         ${chips({ name: 'roots_kept', label: 'Fine roots kept', value: values.roots_kept ?? null, options: ROOTS })}
         ${numberField({ name: 'girth_cm', label: 'Girth', unit: 'cm', value: values.girth_cm, step: 1, start: 20, min: 0.1, max: 1000, whole: false })}
         ${toggle({ name: 'machine', label: 'Dug with a machine', value: values.machine === true })}
-        ${toggle({ name: 'hole_filled', label: 'Hole filled and trodden in', value: values.hole_filled !== false })}
-        ${dateField({ name: 'lifted_on', label: 'Lifted on', value: values.lifted_on ?? todayOn(), required: true, today: true })}
+        ${toggle({ name: 'hole_filled', label: 'The hole is filled and trodden in', value: values.hole_filled === true })}
+        ${dateField({ name: 'lifted_on', label: 'Lifted on', value: values.lifted_on ?? todayOn(), required: true, today: true, past: true })}
         ${noteField({ name: 'note', label: 'Note', value: values.note ?? null })}
         <div class="photos" data-photos>${photoStrip()}</div>
         <div data-gate class="gate" hidden><label class="toggle"><input type="checkbox" role="switch" name="knows_no" data-label="Log it all the same" ${knows ? html`checked` : ''}><span class="toggle-mark" aria-hidden="true"></span><span class="gate-word">I know this says no: log what was done</span></label>
           <p class="hint">The log must be true. What the answer was is kept with it.</p><p class="fault" role="alert" hidden data-gate-fault></p></div>
       </form></div>
-      <div class="actions stuck">
+      <div class="actions stuck"><div class="short-place" data-short></div>
         ${fileField({ name: 'photo', label: 'Take photo', capture: true, kind: 'hill' })}
         <button type="submit" form="lift-form" class="button primary hill" data-save-lift>${icon('spade')}Save lift</button>
       </div></div>`);
@@ -159,7 +175,7 @@ export async function open(root, params) {
     const form = root.querySelector('#lift-form');
     if (!form) return;
     const before = JSON.stringify([values.girth_cm, values.ball_depth_cm, values.machine, values.lifted_on]);
-    values = { ...readDraft(form) };
+    values = { ...values, ...readDraft(form) }; // terms that are not on the page just now stay as they were ticked
     knows = values.knows_no === true;
     await saveDraft(draftKey, values);
     if (JSON.stringify([values.girth_cm, values.ball_depth_cm, values.machine, values.lifted_on]) !== before) await ask();
@@ -172,7 +188,6 @@ export async function open(root, params) {
       shots = [...shots, await takeShot(file, latest)];
       render(root.querySelector('[data-photos]'), photoStrip());
       await saveDraft(`${draftKey}-photos`, shots);
-      notice('Photo taken.', { kind: 'plain' });
     } catch (fault) {
       notice(fault.message, { kind: 'trouble' });
     } finally {
@@ -182,10 +197,6 @@ export async function open(root, params) {
 
   function readAll(form) {
     const read = readForm(form);
-    if (read.lifted_on > todayOn()) {
-      showFault(form, 'lifted_on', 'A lift cannot lie ahead. Give the day it was done.');
-      throw new FormFault('lifted_on', '');
-    }
     if (needsWord() && !knows) {
       const fault = root.querySelector('[data-gate-fault]');
       fault.textContent = found ? 'The answer is no. Say that you know, then it can be logged.' : 'There is no answer. Say that you know, then it can be logged.';
@@ -207,9 +218,9 @@ export async function open(root, params) {
       lifted_at: today ? new Date().toISOString() : null, lifted_on: read.lifted_on, zone: siteRecord?.fields.zone ?? ownZone(),
       lat: here?.lat ?? null, lon: here?.lon ?? null, accuracy_m: here?.accuracy_m ?? null,
       girth_mm: cmToMm(read.girth_cm), ball_diameter_mm: cmToMm(read.ball_diameter_cm), ball_depth_mm: cmToMm(read.ball_depth_cm),
-      roots_kept: read.roots_kept, machine: read.machine, hole_filled: read.hole_filled, kept_conditions: read.kept_conditions ?? null,
+      roots_kept: read.roots_kept, machine: read.machine, hole_filled: read.hole_filled ? true : null, kept_conditions: values.kept_conditions ?? null,
       answer: found
-        ? { verdict: found.verdict, input: found.input, asked_at: found.asked_at, knew_no: found.verdict.answer === 'no' }
+        ? { verdict: found.verdict, input: found.input, asked_at: found.asked_at, knew_no: found.verdict.answer === 'no', season: found.season }
         : { verdict: null, input: null, asked_at: new Date().toISOString(), knew_no: true },
       note: read.note } };
     const changes = [lift];
@@ -222,25 +233,26 @@ export async function open(root, params) {
     ev.preventDefault();
     const button = root.querySelector('[data-save-lift]');
     try {
-      const early = readDraft(form);
-      values = early;
+      values = { ...values, ...readDraft(form) };
       await ask(); // once more, so that the answer kept is that of this moment's knowledge
       const read = readAll(form);
       button.disabled = true;
       const changes = await changesToSave(read);
-      const { photos_refused: refused } = await saveChanges(changes, { photos: shots.map(photoBytes) });
+      const { photos_refused: photosRefused } = await saveChanges(changes, { photos: shots.map(photoBytes) });
       saved = true;
       await Promise.all([dropDraft(draftKey), dropDraft(`${draftKey}-photos`), dropDraft(`terms-${treeId}`)]);
-      drawSaved(changes, refused);
+      drawSaved(changes, photosRefused);
     } catch (fault) {
       button.disabled = false;
       if (!(fault instanceof FormFault)) notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
     }
   }
 
-  function drawSaved(changes, refused) {
+  function drawSaved(changes, photosRefused) {
+    const holeFilled = changes[0].set.hole_filled === true;
     render(root, html`<div class="page lift done-page">
-      <div class="page-head"><h1 tabindex="-1" data-saved>Saved on this phone</h1><p class="under"><span class="tag">${tag}</span> is lifted. Aftercare starts when home has it.</p>${refused.map((one) => html`<p class="fault">${one.text}</p>`)}</div>
+      <div class="page-head"><h1 tabindex="-1" data-saved>Saved on this phone</h1><p class="under">${fields.tag ? html`<span class="tag">${fields.tag}</span>` : 'The tree'} is lifted. Aftercare starts when home has it.</p>
+        ${holeFilled ? '' : html`<p class="state ask" data-hole-open>${icon('warn')}The hole is not noted as filled.</p>`}${photosRefused.map((one) => html`<p class="fault">${one.text}</p>`)}</div>
       <section class="sheet"><h2>Tonight</h2><ul class="plain-list">${TONIGHT.map((line) => html`<li>${line}</li>`)}</ul></section>
       <div class="actions stuck">
         <button type="button" class="button hill" data-undo-lift>${icon('undo')}Undo</button>
@@ -280,12 +292,15 @@ export async function open(root, params) {
       asked = got;
       if (!same) await ask();
     }), (said) => {
-      trouble = said?.message ?? String(said);
-      if (!saved) live.show(latest.fix, trouble);
+      trouble = said;
+      if (saved) return;
+      live.show(latest.fix, trouble);
+      if (!found) drawAnswer(hereNow());
     }),
     on(root, 'input', '#lift-form', trying((ev) => (ev.target.type === 'file' ? null : keepDraft()))),
     on(root, 'change', 'input[name="photo"]', takePhoto),
     on(root, 'submit', '#lift-form', save),
+    on(root, 'click', '[data-to-answer]', () => root.querySelector('[data-answer-place]').scrollIntoView({ block: 'start' })),
   ];
   trying(ask)();
   return () => {

@@ -1,12 +1,13 @@
 /** May I?: the answer before the spade goes in, for where one stands or for a chosen tree, with every reason. */
 
 import { askLeave } from '../hill/ask_leave.js';
+import { fixTroubleCode } from '../core/fix_trouble.js';
 import { cmToMm, mmToCm, showCm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
 import { bestFix, metresBetween, readTrees, recentKinds, todayOn } from '../hill/ground_facts.js';
 import { getDraft, listRecords, onStoreChange, saveDraft } from '../store.js';
-import { answerHead, answerReasons, cautionLine, knowledgeLine, termsToTick } from '../ui/answer.js';
-import { chips, dateField, numberField, readDraft, toggle } from '../ui/form.js';
+import { answerGrounds, answerHead, answerShort, cautionLine, farLine, knowledgeLine, seasonLine, termsToTick } from '../ui/answer.js';
+import { chips, dateField, findFault, numberField, readDraft, toggle } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
@@ -15,6 +16,9 @@ import { showDistance, speciesName } from '../ui/words.js';
 
 const TREES_NEAR_M = 60; // trees offered for the place one stands on
 const TREES_OFFERED = 12;
+const ASKED = ['girth_cm', 'depth_cm', 'on']; // fields that must be readable, or there is no answer
+const TO_MARK = 'mark-from-may-i'; // the slot in which Mark finds what was asked here
+const NO_TAG = 'a tree without a tag';
 const DUG_OUT = ['lifted', 'settling', 'gaining', 'working', 'lost', 'parted', 'left_standing'];
 
 /**
@@ -51,6 +55,11 @@ export async function open(root, params = {}) {
     asking += 1;
     const mine = asking;
     const here = hereNow();
+    const fault = findFault(root.querySelector('#question'), ASKED);
+    if (fault) {
+      refuse(fault);
+      return;
+    }
     const answer = here && (await askLeave({
       here, on: values.on, species: values.species, girth_mm: asNumber(values.girth_cm), depth_mm: asNumber(values.depth_cm), machine: values.machine === true,
     }));
@@ -60,14 +69,21 @@ export async function open(root, params = {}) {
     drawAnswer(here);
   }
 
+  /** An answer to an older question must not stand beside what cannot be read. */
+  function refuse(sentence) {
+    refused = sentence;
+    found = null;
+    drawAnswer(hereNow());
+  }
+
   const asNumber = (cm) => (typeof cm === 'number' ? cmToMm(cm) : null);
 
   function placeLine(here) {
     if (!here) return null;
-    const where = here.of === 'tree' ? `At tree ${tree.tag ?? 'without a tag'}, as marked` : 'Where you stand';
+    const where = here.of === 'tree' ? `At ${tree.tag ?? NO_TAG}, as marked` : 'Where you stand';
     const sure = here.accuracy_m === null ? 'accuracy not known' : `± ${Math.max(1, Math.round(here.accuracy_m))} m`;
     if (!found) return `${where}, ${sure}`;
-    const ground = found.site === null ? 'no ground kept here' : found.away_m > 0 ? `${showDistance(found.away_m)} outside ${found.site_name}` : `on ${found.site_name}`;
+    const ground = found.site === null ? 'no ground of yours here' : found.away_m > 0 ? `${showDistance(found.away_m)} outside ${found.site_name}` : `on ${found.site_name}`;
     return `${where}, ${sure}, ${ground}`;
   }
 
@@ -80,19 +96,23 @@ export async function open(root, params = {}) {
       return;
     }
     if (!found) {
-      render(place, html`<div class="empty">${icon('fix')}<p>Still searching for your position. The answer comes as soon as there is one.</p>
-        <p class="muted">${trouble ?? 'Or choose a tree that has been marked: its own position is used.'}</p></div>`);
+      const searching = fixTroubleCode(trouble) === 'searching';
+      render(place, html`<div class="empty" data-no-answer>${icon(searching ? 'fix' : 'warn')}<p class="strong">${searching ? 'Still searching for your position. The answer comes as soon as there is one.' : 'Without your position there is no answer for where you stand.'}</p>
+        ${trouble && html`<p>${trouble.message}</p>`}
+        <p class="muted">Or choose a tree that has been marked: its own position is used.</p></div>`);
       drawActions();
       return;
     }
     const { verdict } = found;
     render(place, html`<div aria-live="polite" aria-atomic="true">${answerHead(verdict)}</div>
       <p class="strong" data-place-line>${placeLine(here)}</p>
-      ${answerReasons(verdict)}
+      ${seasonLine(found.season)}
+      <h2>Why</h2>
+      ${found.far ? farLine(found.far) : answerGrounds(verdict, found.asked, found.phones)}
       ${verdict.answer !== 'no' && termsToTick(verdict.keep, kept)}
       ${cautionLine(verdict.caution)}
       ${found.unread.map((text) => html`<p class="state ask">${icon('warn')}${text}</p>`)}
-          <p class="muted">${knowledgeLine(found)}</p>`);
+      <p class="muted">${knowledgeLine(found)}</p>`);
     drawActions();
   }
 
@@ -110,10 +130,11 @@ export async function open(root, params = {}) {
   function drawActions() {
     const place = root.querySelector('[data-acts]');
     const dug = tree && DUG_OUT.includes(tree.stage);
-    render(place, html`<button type="button" class="button hill" data-to-question>${icon('edit')}Change</button>
+    render(place, html`${answerShort(found?.verdict ?? null)}
+      <button type="button" class="button hill" data-to-question>${icon('edit')}Change</button>
       ${tree && !dug && html`<a class="button primary hill" href="#/lift/${tree.id}">${icon('spade')}Log the lift of ${tree.tag ?? 'this tree'}</a>`}
       ${tree && dug && html`<a class="button primary hill" href="#/tree/${tree.id}">${icon('trees')}Open ${tree.tag ?? 'the tree'}</a>`}
-      ${!tree && html`<a class="button primary hill" href="#/mark">${icon('mark')}Mark a tree here</a>`}`);
+      ${!tree && html`<button type="button" class="button primary hill" data-mark-here>${icon('mark')}Mark a tree here</button>`}`);
   }
 
   function drawQuestion() {
@@ -123,7 +144,7 @@ export async function open(root, params = {}) {
     render(place, html`<form novalidate id="question" class="sheet" tabindex="-1"><h2>What is asked</h2>
       <div class="field"><label for="may-tree">Tree or place</label><select id="may-tree" name="tree">
         <option value="">where I stand now</option>
-        ${treesToOffer().map((row) => html`<option value="${row.id}" ${tree?.id === row.id ? html`selected` : ''}>${row.tag ?? 'no tag'}, ${speciesName(facts.pack, row.kind)}${fix && row.fix ? `, ${showDistance(metresBetween(fix, row.fix.fields))}` : ''}</option>`)}
+        ${treesToOffer().map((row) => html`<option value="${row.id}" ${tree?.id === row.id ? html`selected` : ''}>${row.tag ?? NO_TAG}, ${speciesName(facts.pack, row.kind)}${fix && row.fix ? `, ${showDistance(metresBetween(fix, row.fix.fields))}` : ''}</option>`)}
       </select></div>
       ${chips({ name: 'species', label: 'Kind', value: values.species, options: [...kinds.slice(0, 8).map((kind) => ({ value: kind, label: speciesName(facts.pack, kind) })), { value: null, label: 'not told' }] })}
       ${kinds.length > 8 && html`<details class="fold"><summary>More kinds</summary>${chips({ name: 'species', label: 'All other kinds', value: values.species, options: kinds.slice(8).map((kind) => ({ value: kind, label: speciesName(facts.pack, kind) })) })}</details>`}
@@ -136,7 +157,7 @@ export async function open(root, params = {}) {
 
   function draw() {
     render(root, html`<div class="page may-dig">
-      <div class="page-head"><h1>May I dig here?</h1>${tree && html`<p class="under">Tree <span class="tag">${tree.tag ?? 'no tag'}</span> ${speciesName(facts.pack, tree.kind)}${tree.girth_mm === null ? '' : `, girth ${showCm(tree.girth_mm)}`}</p>`}</div>
+      <div class="page-head"><h1>May I dig here?</h1>${tree && html`<p class="under">${tree.tag ? html`Tree <span class="tag">${tree.tag}</span>` : 'A tree without a tag'}, ${speciesName(facts.pack, tree.kind)}${tree.girth_mm === null ? '' : `, girth ${showCm(tree.girth_mm)}`}</p>`}</div>
       <div class="cols">
         <div><div data-position></div><div data-answer-place class="stack"></div></div>
         <div data-question-place></div>
@@ -155,16 +176,25 @@ export async function open(root, params = {}) {
     if (needed) live.show(fix, trouble);
   }
 
-  /** An answer to an older question must not stand beside a number that could not be read. */
   const trying = (work) => async (...args) => {
     try {
       await work(...args);
     } catch (fault) {
-      refused = fault.message;
-      found = null;
-      drawAnswer(hereNow());
+      refuse(fault.message);
     }
   };
+
+  /** What was asked goes along to Mark; were it not kept, the way there stays open. */
+  async function markHere() {
+    const { species, girth_cm } = values;
+    const readable = findFault(root.querySelector('#question'), ['girth_cm']) === null;
+    try {
+      await saveDraft(TO_MARK, { species, girth_cm: readable ? girth_cm : null, at: new Date().toISOString() });
+    } catch (fault) {
+      notice(`The kind and girth could not be taken along: ${fault.message}`, { kind: 'trouble' });
+    }
+    location.hash = '#/mark';
+  }
 
   async function changed(ev) {
     const read = readDraft(root.querySelector('#question'));
@@ -195,7 +225,7 @@ export async function open(root, params = {}) {
       asked = got;
       await ask();
     }), (said) => {
-      trouble = said?.message ?? String(said);
+      trouble = said;
       showPosition();
       if (!found) drawAnswer(hereNow());
     }),
@@ -210,6 +240,8 @@ export async function open(root, params = {}) {
       kept = [...root.querySelectorAll('[name="kept_conditions"]:checked')].map((box) => JSON.parse(box.value));
       if (tree) await saveDraft(`terms-${tree.id}`, kept);
     })),
+    on(root, 'click', '[data-mark-here]', markHere),
+    on(root, 'click', '[data-to-answer]', () => root.querySelector('[data-answer-place]').scrollIntoView({ block: 'start' })),
     on(root, 'click', '[data-to-question]', () => {
       const form = root.querySelector('#question');
       form.scrollIntoView({ block: 'start' });

@@ -1,8 +1,12 @@
-/** The answer of May I dig here? on the page: the word and its shape, every reason with its cure, the terms, the caution. */
+/** The answer of May I dig here? on the page: the word, whose leave it is by, every reason with its cure, the terms, the season. */
 
+import { splitAnswer } from '../core/answer_parts.js';
+import { BadInput } from '../core/errors.js';
+import { showCm } from '../core/lengths.js';
+import { kindWords, listed } from '../core/reasons.js';
 import { html } from './html.js';
 import { icon } from './icons.js';
-import { showAgo } from './words.js';
+import { count, showAgo, showDate, showDistance, showRange } from './words.js';
 
 export const ANSWER_WORDS = { yes: 'Yes', ask: 'Ask first', no: 'No' };
 
@@ -25,16 +29,138 @@ export function answerHead(verdict, line = null) {
   </div>`;
 }
 
-/** Every reason that applies, what decides first, each with what would cure it. */
+/**
+ * The answer, short, for the bar that stays in sight: a button with data-to-answer.
+ * @param {object|null} verdict null: there is no answer
+ */
+export function answerShort(verdict) {
+  const kind = verdict?.answer ?? 'none';
+  return html`<button type="button" class="verdict-short ${kind}" data-to-answer data-short-answer="${kind}">
+    ${icon(verdict ? verdict.answer : 'fix')}<span>${verdict ? ANSWER_WORDS[verdict.answer] : 'No answer yet'}</span></button>`;
+}
+
+const FORMS = { signed: 'in writing, signed', spoken: 'only spoken' };
+
+function inOrder(reasons) {
+  return [...reasons].sort((a, b) => (a.weight === b.weight ? 0 : a.weight === 'no' ? -1 : 1));
+}
+
+/** Every reason of an answer in one list. */
 export function answerReasons(verdict) {
-  if (verdict.reasons.length === 0) return null;
-  const sorted = [...verdict.reasons].sort((a, b) => (a.weight === b.weight ? 0 : a.weight === 'no' ? -1 : 1));
-  return html`<ul class="reasons" aria-label="Reasons">
-    ${sorted.map(
+  return reasonList(verdict.reasons, 'Reasons') || null;
+}
+
+function reasonList(reasons, label) {
+  return reasons.length > 0 && html`<ul class="reasons" aria-label="${label}">
+    ${inOrder(reasons).map(
       (reason) => html`<li class="${reason.weight}" data-code="${reason.code}">${icon(reason.weight)}
         <div><p>${reason.text}</p>${reason.cure && html`<p class="cure">${reason.cure}</p>`}</div></li>`,
     )}
   </ul>`;
+}
+
+/** A number to call. What is no number at all is only shown. */
+function callLink(number) {
+  const dialled = number.replace(/[^\d+*#]/g, '');
+  if (!/\d/.test(dialled)) return html`<p>Telephone: ${number}</p>`;
+  return html`<a class="button call" href="tel:${dialled}">${icon('phone')}<span>Call ${number}</span></a>`;
+}
+
+function leaveDates(slip) {
+  const noEnd = 'no end agreed';
+  const dates = slip.starts_on ? showRange(slip.starts_on, slip.ends_on, { noEnd }) : slip.ends_on ? `until ${showDate(slip.ends_on)}` : noEnd;
+  return slip.withdrawn_on ? `${dates}, withdrawn from ${showDate(slip.withdrawn_on)} on` : dates;
+}
+
+/** What a leave says of this very tree: kinds, girth, number, form. */
+function leaveFacts(slip, input) {
+  const known = (value) => value !== null && value !== undefined;
+  const kinds = slip.species?.length > 0 ? listed(slip.species.map(kindWords)) : 'any kind';
+  const ownKind = input.species ? `; this tree: ${kindWords(input.species)}` : '; this tree: not told';
+  const girth = known(slip.max_girth_mm) ? `up to ${showCm(slip.max_girth_mm)}` : 'no limit agreed';
+  const left = known(slip.allowance) && known(slip.lifted) ? Math.max(0, slip.allowance - slip.lifted) : null;
+  const number = known(slip.allowance) ? `${slip.allowance} agreed, ${slip.lifted} lifted: ${count(left, 'tree', 'trees')} left` : 'no number agreed';
+  return html`<dl class="facts leave-facts">
+    <dt>Kinds</dt><dd data-fact="kinds">${kinds}${ownKind}</dd>
+    <dt>Girth</dt><dd data-fact="girth">${girth}; this tree: ${known(input.girth_mm) ? showCm(input.girth_mm) : 'not measured'}</dd>
+    <dt>Number</dt><dd data-fact="number">${number}</dd>
+    <dt>Form</dt><dd data-fact="form">${FORMS[slip.form] ?? 'not noted whether in writing'}</dd>
+  </dl>`;
+}
+
+function leaveGroup({ slip, reasons }, { verdict, input, phones }) {
+  const name = slip.landholder ?? 'a landholder not named';
+  const number = verdict.answer === 'yes' ? null : phones?.get(slip.leave);
+  return html`<section class="leave-said" data-leave="${slip.leave}">
+    <h3>Leave of ${name}</h3><p class="muted" data-fact="dates">${leaveDates(slip)}</p>
+    ${reasons.length > 0 ? reasonList(reasons, `Reasons under the leave of ${name}`) : verdict.answer === 'no' && html`<p>Nothing in this leave itself stands against it.</p>`}
+    ${verdict.answer !== 'no' && leaveFacts(slip, input)}
+    ${number && callLink(number)}
+  </section>`;
+}
+
+function oldWords(old) {
+  const begun = old.filter(({ reasons }) => !reasons.some((reason) => reason.code === 'not-begun')).length;
+  const words = [begun > 0 && count(begun, 'old leave', 'old leaves'), old.length > begun && `${count(old.length - begun, 'leave', 'leaves')} not begun yet`];
+  return words.filter(Boolean).join(', ');
+}
+
+function groundOf(one, { verdict, phones, named }) {
+  const { common, leaves, old, rest } = splitAnswer({ ...one.verdict, answer: verdict.answer }, one.input);
+  // Where none is in force, the one that came nearest is told, not only that there were some.
+  const shown = leaves.length > 0 ? leaves : old.slice(0, 1);
+  const folded = leaves.length > 0 ? old : old.slice(1);
+  const group = (it) => leaveGroup(it, { verdict, input: one.input, phones });
+  return html`${named && one.site_name && html`<p class="strong">${one.site_name}</p>`}
+    ${reasonList([...common, ...rest], 'Reasons of the ground, the position and this phone')}
+    ${shown.map(group)}
+    ${folded.length > 0 && html`<details class="fold old-leaves"><summary>${oldWords(folded)}</summary><div>${folded.map(group)}</div></details>`}`;
+}
+
+/**
+ * What stands behind an answer: reasons of the ground once, then leave by leave with whose it is; of a yes, what it rests on.
+ * @param {{answer: string, reasons: object[], leave: string|null}} verdict the answer that is shown
+ * @param {{verdict: object, input: object, site_name?: string|null}[]} asked what was asked, one for each site that had a say
+ * @param {Map<string, string>|null} [phones] leave id -> number of who gave it
+ */
+export function answerGrounds(verdict, asked, phones = null) {
+  return html`<div class="grounds">${asked.map((one) => groundOf(one, { verdict, phones, named: asked.length > 1 }))}</div>`;
+}
+
+/** In place of reasons where no site is near. @param {{site_name: string, away_m: number, undrawn: number}} far */
+export function farLine(far) {
+  return html`<ul class="reasons"><li class="no" data-code="no-leave" data-far>${icon('no')}
+    <div><p>None of your sites${far.undrawn > 0 ? ' with ground drawn' : ''} is near: the nearest is ${far.site_name}, ${showDistance(far.away_m)} away.</p>
+      <p class="cure">Here you have no leave. Ask the landholder of this ground before you dig.</p></div></li></ul>`;
+}
+
+/** The season beside the answer, with both edges folded below it. @param {object|null} season what hill/season.js gave */
+export function seasonLine(season) {
+  if (!season) return null;
+  const [kind, mark] = { open: ['good', 'leafbud'], closed: ['ask', 'leafbud'] }[season.state] ?? ['quiet', 'info'];
+  return html`<div class="season" data-season="${season.state}"><p class="state ${kind}">${icon(mark)}<span>${season.text}</span></p>
+    ${season.why && html`<details class="fold"><summary>Why, and where that is from</summary><div class="stack"><p>${season.why}</p>${season.source && html`<p class="muted">Source: ${season.source}</p>`}</div></details>`}</div>`;
+}
+
+/**
+ * An answer as it was kept inside a lift: reasons, leave, terms ticked and not ticked, season.
+ * @param {{verdict: object, input: object|null, season?: object|null}} answer @param {string[]|null} kept the terms ticked
+ */
+export function keptAnswer(answer, kept) {
+  const { verdict, input } = answer;
+  let behind;
+  try {
+    behind = answerGrounds(verdict, [{ verdict, input }]);
+  } catch (fault) {
+    if (!(fault instanceof BadInput)) throw fault;
+    behind = reasonList(verdict.reasons, 'Reasons'); // an input this app cannot read: what was said still stands
+  }
+  const terms = verdict.keep ?? [];
+  return html`${behind}${seasonLine(answer.season)}
+    ${terms.length > 0 && html`<p class="strong">Terms</p><ul class="terms-kept">${terms.map((term) => {
+      const ticked = (kept ?? []).includes(term);
+      return html`<li data-ticked="${ticked ? 'yes' : 'no'}"><span class="state ${ticked ? 'good' : 'ask'}">${icon(ticked ? 'done' : 'ask')}${ticked ? 'ticked' : 'not ticked'}</span> ${term}</li>`;
+    })}</ul>`}`;
 }
 
 /**

@@ -259,6 +259,17 @@ export function readForm(form) {
   });
 }
 
+/**
+ * The first sentence that would keep a form from being read; shown nowhere, the focus stays. For what is worked out while typing.
+ * @param {string[]} names only faults of these fields
+ * @returns {string|null}
+ */
+export function findFault(form, names) {
+  const found = [];
+  readControls(form, (name, sentence) => found.push({ name, sentence }));
+  return found.find(({ name }) => names.includes(name))?.sentence ?? null;
+}
+
 /** Read a form as far as it is written, for keeping a draft; a number that is none yet stays as its text. Never throws. */
 export function readDraft(form) {
   return readControls(form, () => {});

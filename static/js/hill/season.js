@@ -1,0 +1,58 @@
+/** The season beside the answer: reads the dated windows that came from home; which days are safe is decided there. */
+
+import { plusDays } from '../core/dates.js';
+import { plainKind } from '../core/leave.js';
+import { kindWords } from '../core/reasons.js';
+import { plainSources } from './tonight.js';
+import { showDate, showRange } from '../ui/words.js';
+
+export const WINDOW_DAYS = 400; // how far ahead home works the windows out: field/services/build_pack.py
+const CAUTIOUS = 'default'; // the card of kinds without one of their own: no season of this kind
+
+const unknown = (why) => ({ state: 'unknown', text: `Season: not known, ${why}.`, why: null, source: null, opens: null, closes: null });
+
+/** The reason of an edge without how its date was reckoned, which stands in brackets at its end. */
+function shortReason(why) {
+  const at = why.lastIndexOf(' (');
+  return at > 0 && why.endsWith(')') ? why.slice(0, at) : why;
+}
+
+function told(state, text, window) {
+  return {
+    state, text, opens: window.opens, closes: window.closes,
+    why: `Opens ${showDate(window.opens)}: ${window.why_opens}. Closes ${showDate(window.closes)}: ${window.why_closes}.`,
+    source: plainSources(window.source),
+  };
+}
+
+/**
+ * What is known of the season for lifting a kind at a site on a day. It is advice beside the answer, never a part of it.
+ * @param {object|null} pack as home made it
+ * @param {string|null} site id
+ * @param {string|null} species short name of the kind
+ * @param {string} on 'YYYY-MM-DD'
+ * @returns {{state: 'open'|'closed'|'unknown', text: string, why: string|null, source: string|null, opens: string|null,
+ *   closes: string|null}} text: one sentence; why: both edges with their reasons; the dates of the window it speaks of
+ */
+export function seasonOf(pack, site, species, on) {
+  const kind = species ? plainKind(species) : null;
+  if (site === null) return unknown('for no ground of yours is here');
+  if (!kind) return unknown('for the kind is not told');
+  if (!pack?.windows?.[site]) return unknown('for home has not worked it out for this ground yet');
+  const windows = kind === CAUTIOUS ? undefined : pack.windows[site][kind]?.lift;
+  const name = kindWords(kind);
+  if (!windows) return unknown(`for home has no card for ${name}`);
+  // Of windows that overlap, the one that stays open longest is told.
+  const open = windows.filter((one) => one.opens <= on && on <= one.closes).sort((a, b) => (a.closes < b.closes ? 1 : -1))[0];
+  if (open) return told('open', `Season: safe to lift ${name} here, ${showRange(open.opens, open.closes)}.`, open);
+  if (on < pack.made_on) return unknown('for the day has passed');
+  const last = plusDays(pack.made_on, WINDOW_DAYS);
+  if (on > last) return unknown(`for home has worked it out up to ${showDate(last)} only`);
+  const next = windows.find((one) => one.opens > on);
+  if (next) {
+    return told('closed', `Season: outside the safe time to lift ${name} here. It opens ${showDate(next.opens)}, because ${shortReason(next.why_opens)}.`, next);
+  }
+  const before = windows.filter((one) => one.closes < on).at(-1);
+  if (before) return told('closed', `Season: outside the safe time to lift ${name} here. It closed ${showDate(before.closes)}, because ${shortReason(before.why_closes)}.`, before);
+  return { ...unknown(''), state: 'closed', text: `Season: no safe time to lift ${name} here up to ${showDate(last)}, by the card that home keeps.` };
+}
