@@ -91,7 +91,7 @@ class Step:
     stem_years: bool  # waits at least one year for each 25 mm of stem
     satisfied_by_event: str | None
     satisfied_by_work: tuple[str, ...]
-    lapses_days: int | None  # days after its last date when it is no longer worth doing; None: the plan's default
+    lapses_days: int | None  # how long after its last date it still stands; 0: not a day; None: see field.core.tasks
     when: Mapping[str, object]
     text: str
     why: str

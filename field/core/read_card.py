@@ -297,6 +297,9 @@ def _read_step(raw: object, sources: Mapping[str, str], where: str) -> Step:
     if by_days < from_days and by_trait is None:
         raise BadCard("The last day of a step lies before its first.", where=f"{where}.by_days")
     first_season = _whole(step, "first_season", where)
+    lapses_days = _whole(step, "lapses_days", where)
+    if lapses_days is not None and lapses_days < 0:
+        raise BadCard("A step cannot lapse before its last day.", where=f"{where}.lapses_days")
     return Step(
         step=name,
         work=work,
@@ -317,7 +320,7 @@ def _read_step(raw: object, sources: Mapping[str, str], where: str) -> Step:
             _plain(one, f"{where}.satisfied_by_work")
             for one in _list(step.get("satisfied_by_work", []), f"{where}.satisfied_by_work")
         ),
-        lapses_days=_whole(step, "lapses_days", where),
+        lapses_days=lapses_days,
         when=_read_when(step.get("when", {}), f"{where}.when"),
         text=_text(step, "text", where),
         why=_text(step, "why", where),

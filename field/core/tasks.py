@@ -5,8 +5,16 @@ counts the repetitions, for yearly ones it is the year of the season, for steps 
 that work's id, and a second dig of the same tree years later puts its own number in front. So a task that was ticked
 stays ticked when an observed event, a mended date or a new card re-dates it.
 
-Tasks that nobody can do any more (a water check of last week) are left out, unless they were settled and
-`history["states"]` says so.
+Every task says how long it stands: `lapses_on` is its last day, None for a deed that stays overdue until it is
+settled. What has lapsed is left out, unless it was settled and `history["states"]` says so. A step lapses
+
+| step | lapses |
+|---|---|
+| with `lapses_days` | so many days after its last date; 0, for advice that is no deed: with that date |
+| repeated, or coming round each year | the day before it comes round; not before its last date |
+| in a window | with the window: the day after, it moves to the next opening |
+| of which no safe dates are known | after `NOTE_DAYS` |
+| any other | never |
 """
 
 from __future__ import annotations
@@ -47,8 +55,7 @@ AHEAD_DAYS = 60  # repeated checks are planned this far; a yearly or single task
 TICK_REACH_DAYS = 14  # a tick and a logged work of one kind closer than this tell the same work; common practice
 WINDOW_SEARCH_DAYS = 800  # two years and a bit: every yearly window opens within it
 NOTE_DAYS = 28  # how long a note stands that says why a work has no date; common practice
-LAPSES_DAYS = {"lift": 60, "repot": 30, "wire": 400, "mark": 0}  # common practice
-LAPSES_SEASONAL_DAYS = 21  # common practice
+YEAR_DAYS = 365
 
 _WORK_NAMES = {"sucker-removal": "suckers"}
 
@@ -57,6 +64,7 @@ _WORK_NAMES = {"sucker-removal": "suckers"}
 class _Dated:
     starts_on: dt.date
     by_on: dt.date
+    lapses_on: dt.date | None  # the last day it stands; None: until it is settled
     moved_from: dt.date | None
     window: DatedWindow | None
     moved_words: str
@@ -81,8 +89,8 @@ def plan_tasks(
         today: the day it is planned on, local.
         place: {"lat", "height_m", "own_days"} where the tree stands; None or missing parts: not known.
         ahead_days: how far repeated checks are planned.
-    Returns: tasks {"id", "rec", "tree", "site", "work", "from", "by", "text", "why", "moved_from"}; none for a tree
-        that is deleted or has ended.
+    Returns: tasks {"id", "rec", "tree", "site", "work", "from", "by", "lapses_on", "text", "why", "moved_from"}; none
+        for a tree that is deleted or has ended.
     """
     day = as_date(today)
     card = card_for_tree(cards, tree.get("species"))
@@ -109,7 +117,7 @@ def due(
     on: dt.date | str,
     days: int,
 ) -> list[dict[str, object]]:
-    """Return the tasks that have begun or begin within some days and are not settled: overdue ones first, then by date.
+    """Return the tasks that have begun or begin within some days, neither settled nor lapsed: overdue first, by date.
 
     Args:
         tasks: from `plan_tasks`.
@@ -120,12 +128,21 @@ def due(
     day = as_date(on)
     until = (day + dt.timedelta(days=days)).isoformat()
     settled = {str(state.get("task")) for state in _kept(states) if state.get("state") in ("done", "skipped")}
-    open_tasks = [dict(task) for task in tasks if str(task["from"]) <= until and task["id"] not in settled]
     today = day.isoformat()
+    open_tasks = [
+        dict(task)
+        for task in tasks
+        if str(task["from"]) <= until and task["id"] not in settled and not _has_lapsed(task, today)
+    ]
     return sorted(
         open_tasks,
         key=lambda task: (str(task["by"]) >= today, str(task["by"]), str(task["from"]), str(task["id"])),
     )
+
+
+def _has_lapsed(task: Mapping[str, object], today: str) -> bool:
+    lapses_on = task.get("lapses_on")
+    return isinstance(lapses_on, str) and lapses_on < today
 
 
 def task_record_id(task_id: str) -> str:
@@ -232,17 +249,22 @@ def _dated(step: Step, occurrence: Occurrence, card: Card, standing: Standing, s
         return None
     if step.in_window:
         return _in_window(step, occurrence, card, standing, settled)
-    if not settled and occurrence.by_on + dt.timedelta(days=_lapses_days(step, occurrence)) < standing.today:
+    lapses_on = _lapse_day(step, occurrence)
+    if not settled and lapses_on is not None and lapses_on < standing.today:
         return None
-    return _Dated(occurrence.starts_on, occurrence.by_on, None, None, "", None)
+    return _Dated(occurrence.starts_on, occurrence.by_on, lapses_on, None, None, "", None)
 
 
-def _lapses_days(step: Step, occurrence: Occurrence) -> int:
+def _lapse_day(step: Step, occurrence: Occurrence) -> dt.date | None:
+    """Return the last day that an occurrence outside of any window stands, by the table at the top of this module."""
     if step.lapses_days is not None:
-        return step.lapses_days
-    if step.every_days is not None:
-        return max(0, step.every_days - (occurrence.by_on - occurrence.starts_on).days - 1)
-    return LAPSES_DAYS.get(step.anchor, LAPSES_SEASONAL_DAYS)
+        return occurrence.by_on + dt.timedelta(days=step.lapses_days)
+    round_days = step.every_days
+    if round_days is None and step.anchor not in ("lift", "repot", "wire"):
+        round_days = YEAR_DAYS
+    if round_days is None:
+        return None
+    return max(occurrence.by_on, occurrence.starts_on + dt.timedelta(days=round_days - 1))
 
 
 def _in_window(step: Step, occurrence: Occurrence, card: Card, standing: Standing, settled: bool) -> _Dated | None:
@@ -253,13 +275,15 @@ def _in_window(step: Step, occurrence: Occurrence, card: Card, standing: Standin
         card, step.work, standing.climate, first, first + dt.timedelta(days=WINDOW_SEARCH_DAYS), standing.observed
     )
     if not windows:
-        if not settled and planned + dt.timedelta(days=NOTE_DAYS + LAPSES_SEASONAL_DAYS) < standing.today:
+        last = planned + dt.timedelta(days=NOTE_DAYS)
+        if not settled and last < standing.today:
             return None
         words = card.never.get(step.work) or _why_none(card, step.work, standing)
-        return _Dated(planned, planned + dt.timedelta(days=NOTE_DAYS), None, None, "", words)
+        return _Dated(planned, last, last, None, None, "", words)
     window = windows[0]
+    closes = window.closes_on
     if window.opens_on <= planned:
-        return _Dated(planned, window.closes_on, None, window, "", None)
+        return _Dated(planned, closes, closes, None, window, "", None)
     was_due = words_for_date(planned)
     missed = planned < standing.today and not settled
     moved = (
@@ -273,7 +297,7 @@ def _in_window(step: Step, occurrence: Occurrence, card: Card, standing: Standin
             f"It was due from {was_due} and that window has closed; it waits for the opening on "
             f"{words_for_date(window.opens_on)}."
         )
-    return _Dated(window.opens_on, window.closes_on, planned, window, moved, None)
+    return _Dated(window.opens_on, closes, closes, planned, window, moved, None)
 
 
 def _why_none(card: Card, work: str, standing: Standing) -> str:
@@ -316,6 +340,7 @@ def _task(
         "work": step.work,
         "from": dated.starts_on.isoformat(),
         "by": dated.by_on.isoformat(),
+        "lapses_on": None if dated.lapses_on is None else dated.lapses_on.isoformat(),
         "text": text,
         "why": " ".join(why),
         "moved_from": None if dated.moved_from is None else dated.moved_from.isoformat(),
@@ -332,6 +357,7 @@ def _ask_for_day(tree: Mapping[str, object], card: Card, today: dt.date) -> dict
         "work": "record",
         "from": today.isoformat(),
         "by": today.isoformat(),
+        "lapses_on": None,
         "text": "Write down the day this tree was lifted.",
         "why": "The care of the first year counts from the day of the lift, and it is not recorded.",
         "moved_from": None,

@@ -13,6 +13,7 @@ from field.core.windows import MOST_AHEAD_DAYS, as_date, place_of_site
 from field.store import queries
 
 _HISTORY = {"lifts": "lift", "events": "event", "works": "work", "boxes": "box", "states": "task_state"}
+_FOR_THE_PHONE = ("rec", "lapses_on")  # of a task: where it is settled, and when it goes by itself
 
 
 def list_due(on: dt.date | str, days: int) -> dict[str, object]:
@@ -29,7 +30,7 @@ def list_due(on: dt.date | str, days: int) -> dict[str, object]:
         raise BadInput(f"A number of days lies between 0 and {MOST_AHEAD_DAYS}.", None, "days")
     planned = plan_all(day, max(days, tasks.AHEAD_DAYS))
     found = tasks.due(planned, queries.list_records("task_state"), day, days)
-    return {"tasks": [{name: value for name, value in task.items() if name != "rec"} for task in found]}
+    return {"tasks": [{name: value for name, value in task.items() if name not in _FOR_THE_PHONE} for task in found]}
 
 
 def name_trees() -> dict[str, str]:

@@ -105,6 +105,9 @@ def test_the_most_accurate_fix_counts_and_an_unknown_accuracy_comes_last(page):
         ({"from": "2026-12-03", "by": "2026-12-20"}, "later"),
         ({"from": "2027-01-24", "by": "2027-02-20"}, "later"),
         ({"from": "2027-01-25", "by": "2027-02-20"}, "far"),
+        ({"from": "2026-11-01", "by": "2026-11-20", "lapses_on": None}, "overdue"),
+        ({"from": "2026-11-01", "by": "2026-11-20", "lapses_on": "2026-11-25"}, "overdue"),
+        ({"from": "2026-11-01", "by": "2026-11-25", "lapses_on": "2026-11-25"}, "today"),
     ],
 )
 def test_tasks_stand_under_the_time_they_are_due(page, task, want):
@@ -114,6 +117,26 @@ def test_tasks_stand_under_the_time_they_are_due(page, task, want):
       return Object.keys(groups).filter((name) => groups[name].length > 0);
     }"""
     assert page.evaluate(script, task) == [want]
+
+
+@pytest.mark.parametrize(("state", "want"), [(None, []), ("done", ["settled"])])
+def test_advice_whose_time_is_over_stands_nowhere_unless_it_was_settled(page, state, want):
+    script = """async (state) => {
+      const { groupTasks } = await import('/static/js/screens/due_groups.js');
+      const task = { rec: 'r', from: '2026-11-01', by: '2026-11-24', lapses_on: '2026-11-24' };
+      const groups = groupTasks([task], new Map([['r', { state }]]), '2026-11-25');
+      return Object.keys(groups).filter((name) => groups[name].length > 0);
+    }"""
+    assert page.evaluate(script, state) == want
+
+
+@pytest.mark.parametrize(("lapses_on", "want"), [(None, 1), ("2026-11-25", 1), ("2026-11-24", 0)])
+def test_the_page_of_a_tree_leaves_out_advice_whose_time_is_over(page, lapses_on, want):
+    script = """async (lapses_on) => {
+      const { openTasks } = await import('/static/js/hill/tree_facts.js');
+      return openTasks([{ rec: 'r', from: '2026-11-01', by: '2026-11-24', lapses_on }], new Map(), '2026-11-25').length;
+    }"""
+    assert page.evaluate(script, lapses_on) == want
 
 
 def test_a_fresh_lift_stands_above_what_else_is_for_today(page):

@@ -198,6 +198,7 @@ LIFT = ["windows", "lift", 0]
         (["care", 0, "text"], "Water { now.", "card.care.roots-wet"),
         (["care", 0, "text"], "Water {shade_weeks:>999999999} now.", "card.care.roots-wet"),
         (["care", 1, "step"], "roots-wet", "card.care[1]"),
+        (["care", 0, "lapses_days"], -1, "card.care[0] (roots-wet).lapses_days"),
     ],
 )
 def test_bad_card_is_refused_with_the_place_of_the_fault(path: list[Any], value: object, where: str) -> None:

@@ -20,7 +20,7 @@ def test_evening_of_the_lift_has_water_shade_wind_label_and_clean_tools() -> Non
 
 def test_tree_tells_its_site_kind_of_work_and_record() -> None:
     task = plan()["birch:water-in:0"]
-    assert set(task) == {"id", "rec", "tree", "site", "work", "from", "by", "text", "why", "moved_from"}
+    assert set(task) == {"id", "rec", "tree", "site", "work", "from", "by", "lapses_on", "text", "why", "moved_from"}
     assert (task["tree"], task["site"], task["work"], task["moved_from"]) == (T, "s", "water", None)
     assert task["rec"] == str(uuid.uuid5(uuid.NAMESPACE_URL, f"fellside:task:{T}:birch:water-in:0"))
 

@@ -64,6 +64,7 @@ def test_every_task_is_whole_and_ids_are_unique(
         assert str(task["from"]) <= str(task["by"]), task["id"]
         assert task["moved_from"] is None or str(task["moved_from"]) < str(task["from"])
         assert str(task["id"]).startswith(f"{T}:{kind or 'default'}:")
+        assert task["lapses_on"] is None or max(str(task["by"]), today.isoformat()) <= str(task["lapses_on"])
         assert task["rec"] == task_record_id(str(task["id"]))
         assert task["work"] in TASK_WORKS
         assert "{" not in f"{task['text']}{task['why']}"

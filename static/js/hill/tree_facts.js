@@ -23,7 +23,8 @@ export function newest(records, field) {
   return [...records].sort((a, b) => String(b.fields[field] ?? '').localeCompare(String(a.fields[field] ?? '')));
 }
 
-/** The tasks that are neither done nor passed over, the nearest first. */
-export function openTasks(tasks, settled) {
-  return tasks.filter((task) => !['done', 'skipped'].includes(settled.get(task.rec)?.state)).sort((a, b) => String(a.by ?? a.from).localeCompare(String(b.by ?? b.from)));
+/** The tasks that are neither done nor passed over, and whose time is not over, the nearest first. */
+export function openTasks(tasks, settled, today) {
+  const isOpen = (task) => !['done', 'skipped'].includes(settled.get(task.rec)?.state) && !(task.lapses_on && task.lapses_on < today);
+  return tasks.filter(isOpen).sort((a, b) => String(a.by ?? a.from).localeCompare(String(b.by ?? b.from)));
 }

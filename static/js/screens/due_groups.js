@@ -50,8 +50,11 @@ function dayOf(task, today, weekEnds) {
   return task.by !== null && task.by <= weekEnds ? task.by : null;
 }
 
+/** Whether the time of a task is over: advice is not late, it goes. A task of an older pack does not tell, and stays. */
+const hasLapsed = (task, today) => Boolean(task.lapses_on) && task.lapses_on < today;
+
 /**
- * Put the open tasks into groups.
+ * Put the open tasks into groups; those that have lapsed stand in none.
  * @param {object[]} tasks of the pack
  * @param {Map<string, object>} states task_state fields by record id
  * @param {string} today 'YYYY-MM-DD'
@@ -70,6 +73,7 @@ export function groupTasks(tasks, states, today, { fresh = new Set(), stay = new
     const begun = task.from === null || task.from <= today;
     const day = dayOf(task, today, weekEnds);
     if (state === 'done' || state === 'skipped') groups.settled.push(task);
+    else if (hasLapsed(task, today)) continue;
     else if (task.by !== null && task.by < today) groups.overdue.push(task);
     else if (begun && (task.by === today || task.from === today || fresh.has(task.tree))) groups.today.push(task);
     else if (day === null) groups.open.push(task);

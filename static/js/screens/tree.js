@@ -105,7 +105,7 @@ export async function open(root, params) {
         ${historySheet()}
       </div><div>
         ${liftSheet(newest(facts.lifts, 'lifted_on')[0] ?? null, stage)}
-        ${taskSheet(facts, openTasks(facts.tasks, facts.settled), todayOn())}
+        ${taskSheet(facts, openTasks(facts.tasks, facts.settled, todayOn()), todayOn())}
         ${positionSheet()}
         <div>${fields.ended_as ? html`<button type="button" class="button" data-not-ended>${icon('undo')}It has not ended after all</button>` : html`<button type="button" class="button rust" data-end>It has come to its end</button>`}</div>
       </div></div>
