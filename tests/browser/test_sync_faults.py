@@ -349,12 +349,13 @@ def test_photo_goes_on_where_home_stopped(page: Page, blobs: BlobPlace) -> None:
     assert bytes(blobs.parts[sha256]) == content
 
 
-def test_smallest_photo_goes_first(page: Page, blobs: BlobPlace) -> None:
+def test_largest_photo_waits_for_the_smaller_ones(page: Page, blobs: BlobPlace) -> None:
     sizes = {"a": 3000, "b": 1000, "c": 2000}
     names = {hashlib.sha256(a_photo(page, size, letter)).hexdigest(): letter for letter, size in sizes.items()}
     sync(page)
     asked = [names[sha256] for method, sha256 in blobs.log if method == "HEAD"]
-    assert asked == ["b", "c", "a"]
+    assert sorted(asked[:2]) == ["b", "c"]  # two go side by side; which of them is heard first is chance
+    assert asked[2:] == ["a"]
 
 
 def test_photo_that_arrived_wrong_is_begun_once_more(page: Page, blobs: BlobPlace) -> None:
