@@ -16,7 +16,7 @@ from field.services.read_files import Source
 from field.services.write_changes import Change, write_changes
 from field.store import queries
 
-MOST_FILES = 5000  # in one call: far more than a season's camera card
+MOST_FILES = 10_000  # in one call: a season's camera cards and its walks; with names of usual length well below 4 MiB
 MOST_DRAWN = 800  # points of a walk in a small drawing
 
 Blob = tuple[str, str, Source]

@@ -2,42 +2,17 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import io
 from pathlib import Path
 
 import hill_kit as kit
+import intake_kit as intake
 import pytest
 from home_server import RunningServer
-from PIL import Image
+from intake_kit import LAT, LON, as_file, choose, photo
 from playwright.sync_api import expect
 
 HERE = Path(__file__).resolve().parent
 FILES = HERE.parent / "files"
-
-
-LAT, LON = 55.4025, -3.395
-
-
-def photo_at(lat: float, lon: float, colour: str) -> bytes:
-    """Return a JPEG that says where and when it was taken."""
-    exif = Image.Exif()
-    gps = {
-        1: "N" if lat >= 0 else "S",
-        2: (abs(lat), 0.0, 0.0),
-        3: "E" if lon >= 0 else "W",
-        4: (abs(lon), 0.0, 0.0),
-        7: (10.0, 0.0, 0.0),
-        29: dt.datetime.now(dt.UTC).strftime("%Y:%m:%d"),
-    }
-    exif[0x8825] = gps
-    out = io.BytesIO()
-    Image.new("RGB", (64, 48), colour).save(out, "JPEG", exif=exif.tobytes())
-    return out.getvalue()
-
-
-def as_file(name: str, content: bytes) -> dict[str, object]:
-    return {"name": name, "mimeType": "application/octet-stream", "buffer": content}
 
 
 @pytest.fixture
@@ -55,26 +30,29 @@ def server(tmp_path, ground):
         yield running
 
 
-def choose(page, *files):
-    page.locator('input[name="files"]').set_input_files(list(files))
-    expect(page.locator("[data-run] .progress")).to_have_count(0)
-
-
-def test_a_photo_with_a_place_is_offered_its_tree_and_kept_when_accepted(browser, server, ground):
+@pytest.fixture
+def page(browser, server):
     with kit.phone(browser, server, viewport=kit.DESK, signal=True) as page:
         kit.go(page, "#/intake")
-        choose(page, as_file("a.jpg", photo_at(LAT, LON, "green")))
-        row = page.locator("[data-photo]")
-        expect(row).to_contain_text("by its own position")
-        expect(row.locator("[data-preview] img")).to_be_visible()
-        accept = row.locator("[data-accept]")
-        expect(accept).to_have_attribute("aria-pressed", "false")
-        accept.click()
-        expect(row.locator("[data-accept]")).to_have_attribute("aria-pressed", "true")
-        page.get_by_role("button", name="Save 1 file").click()
-        expect(page.locator(".notice")).to_contain_text("1 file is kept at home")
-        photos = [one["fields"] for one in kit.records(page, "photo")]
-        assert [(one["tree"], one["site"], one["placed_by"]) for one in photos] == [(ground.one, ground.site, "exif")]
+        yield page
+
+
+def test_a_photo_with_a_place_is_offered_its_tree_and_kept_when_accepted(page, ground):
+    choose(page, as_file("a.jpg", photo(place=(LAT, LON))))
+    row = page.locator("[data-photo]")
+    expect(row).to_contain_text("by its own position")
+    expect(row.locator("[data-preview] img")).to_be_visible()
+    accept = row.locator("[data-accept]")
+    expect(accept).to_have_attribute("aria-pressed", "false")
+    accept.click()
+    expect(row.locator("[data-accept]")).to_have_attribute("aria-pressed", "true")
+    page.get_by_role("button", name="Save 1 file").click()
+    last = page.locator("[data-last]")
+    expect(last).to_contain_text("1 file is kept at home")
+    expect(last.get_by_role("link", name="K1")).to_have_attribute("href", f"#/tree/{ground.one}")
+    expect(last).to_contain_text("1 photo")
+    kept = intake.kept_in_time(page, ["a.jpg"])["a.jpg"]
+    assert (kept["tree"], kept["site"], kept["placed_by"]) == (ground.one, ground.site, "exif")
 
 
 def test_with_two_trees_near_nothing_is_attached_by_itself(browser, tmp_path, ground):
@@ -84,51 +62,155 @@ def test_with_two_trees_near_nothing_is_attached_by_itself(browser, tmp_path, gr
         kit.seed(server, ground)
         with kit.phone(browser, server, viewport=kit.DESK, signal=True) as page:
             kit.go(page, "#/intake")
-            choose(page, as_file("a.jpg", photo_at(LAT, LON, "green")))
+            choose(page, as_file("a.jpg", photo(place=(LAT, LON))))
             expect(page.locator("[data-accept]")).to_have_count(2)
             expect(page.locator("[data-accept]").first).to_contain_text("K1")  # the likelier first
             expect(page.locator("[data-accept-plain]")).to_have_count(0)
-            page.get_by_role("button", name="Save 1 file").click()
-            expect(page.locator(".notice")).to_contain_text("kept at home")
-            assert [one["fields"].get("tree") for one in kit.records(page, "photo")] == [None]
+            intake.save(page)
+            expect(page.locator("[data-last]")).to_contain_text("Without a tree")
+            assert intake.kept_in_time(page, ["a.jpg"])["a.jpg"].get("tree") is None
 
 
-def test_bad_files_each_have_their_sentence_and_the_good_one_goes_on(browser, server):
-    with kit.phone(browser, server, viewport=kit.DESK, signal=True) as page:
-        kit.go(page, "#/intake")
-        choose(
-            page,
-            as_file("good.jpg", photo_at(LAT, LON, "green")),
-            as_file("notes.jpg", b"these are words and no picture"),
-            as_file("empty.jpg", b""),
-            as_file("page.gpx", (FILES / "gpx" / "html.gpx").read_bytes()),
-        )
-        expect(page.locator("[data-photo]")).to_have_count(1)
-        bad = page.locator("[data-bad] [data-trouble]")
-        expect(bad).to_have_count(3)
-        for name in ("notes.jpg", "empty.jpg", "page.gpx"):
-            sentence = page.locator(f'[data-trouble="{name}"] p').nth(1).inner_text()
-            assert sentence.endswith(".")
-        page.get_by_role("button", name="Save 1 file").click()
-        expect(page.locator(".notice")).to_contain_text("1 file is kept at home")
-        assert [one["fields"]["file_name"] for one in kit.records(page, "photo")] == ["good.jpg"]
+def test_bad_files_each_have_their_sentence_and_the_good_one_goes_on(page):
+    choose(
+        page,
+        as_file("good.jpg", photo(place=(LAT, LON))),
+        as_file("notes.jpg", b"these are words and no picture"),
+        as_file("empty.jpg", b""),
+        as_file("page.gpx", (FILES / "gpx" / "html.gpx").read_bytes()),
+    )
+    expect(page.locator("[data-photo]")).to_have_count(1)
+    bad = page.locator("[data-bad] [data-trouble]")
+    expect(bad).to_have_count(3)
+    for name in ("notes.jpg", "empty.jpg", "page.gpx"):
+        sentence = page.locator(f'[data-trouble="{name}"] p').nth(1).inner_text()
+        assert sentence.endswith(".")
+    intake.save(page)
+    assert list(intake.kept_in_time(page, ["good.jpg"])) == ["good.jpg"]
 
 
-def test_what_is_kept_already_is_not_taken_twice(browser, server):
-    content = photo_at(LAT, LON, "red")
-    with kit.phone(browser, server, viewport=kit.DESK, signal=True) as page:
-        kit.go(page, "#/intake")
-        choose(page, as_file("a.jpg", content))
-        page.get_by_role("button", name="Save 1 file").click()
-        expect(page.locator(".notice")).to_contain_text("kept at home")
-        choose(page, as_file("again.jpg", content))
-        expect(page.locator("[data-photo]")).to_contain_text("Kept already")
-        expect(page.locator("[data-save]")).to_be_disabled()
+def test_what_is_kept_already_says_where_and_is_not_taken_twice(page, ground):
+    content = photo(place=(LAT, LON), colour="red")
+    choose(page, as_file("a.jpg", content))
+    page.locator("[data-accept]").click()
+    page.locator("[data-save]").click()
+    expect(page.locator("[data-last]")).to_be_visible()
+    choose(page, as_file("again.jpg", content))
+    row = page.locator("[data-photo]")
+    expect(row).to_contain_text("Kept already, on K1")
+    expect(row.get_by_role("link", name="K1")).to_have_attribute("href", f"#/tree/{ground.one}")
+    expect(page.locator("[data-save]")).to_be_disabled()
 
 
-def test_without_home_intake_says_so_and_stays(browser, server):
-    with kit.phone(browser, server, viewport=kit.DESK) as page:
-        kit.go(page, "#/intake")
-        page.locator('input[name="files"]').set_input_files([as_file("a.jpg", photo_at(LAT, LON, "blue"))])
-        expect(page.locator(".notice.trouble")).to_contain_text("Home is not in reach")
-        expect(page.get_by_text("Choose files")).to_be_visible()
+def test_a_place_that_is_not_accepted_can_wait(page, ground):
+    """Two photos 200 m apart; the first is accepted with its tree, the other stays to be looked at."""
+    choose(
+        page,
+        as_file("near.jpg", photo(place=(LAT, LON), colour="red")),
+        as_file("far.jpg", photo(place=intake.on_walk(20), colour="blue")),
+    )
+    page.locator("[data-accept]").click()
+    page.locator("[data-save]").click()
+    expect(page.get_by_role("dialog")).to_contain_text("One place is not accepted yet")
+    page.get_by_role("button", name="Save the other 1 photo").click()
+    expect(page.locator("[data-last]")).to_contain_text("1 file is kept")
+    intake.kept_in_time(page, ["near.jpg"])
+    expect(page.locator("[data-photo]").filter(has_text="far.jpg")).to_contain_text("by its own position")
+    page.locator("[data-accept-places]").click()
+    page.locator("[data-save]").click()
+    assert set(intake.kept_in_time(page, ["near.jpg", "far.jpg"])) == {"near.jpg", "far.jpg"}
+
+
+def test_what_is_left_out_stays_out_until_it_is_wanted(page):
+    choose(page, as_file("a.jpg", photo(place=(LAT, LON))), as_file("dog.jpg", photo(colour="brown")))
+    dog = page.locator("[data-photo]").filter(has_text="dog.jpg")
+    dog.locator("[data-leave-out]").click()
+    expect(dog).to_contain_text("left out of this intake")
+    expect(page.locator("[data-save]")).to_have_text("Save 1 file")
+    dog.locator("[data-leave-out]").click()
+    expect(page.locator("[data-save]")).to_have_text("Save 2 files")
+
+
+def test_any_tree_can_be_chosen_by_its_tag(page, ground):
+    choose(page, as_file("a.jpg", photo(colour="grey")))
+    page.locator("[data-other]").click()
+    page.get_by_label("Tag, kind or site").fill("kettle k1")
+    page.get_by_role("dialog").get_by_role("button", name="K1").click()
+    expect(page.locator("[data-accept]")).to_have_attribute("aria-pressed", "true")
+    page.locator("[data-save]").click()
+    assert intake.kept_in_time(page, ["a.jpg"])["a.jpg"]["tree"] == ground.one
+
+
+def test_the_whole_intake_is_taken_back_as_one_also_after_the_page_was_left(page):
+    choose(
+        page,
+        as_file("a.jpg", photo(place=(LAT, LON), colour="red")),
+        as_file("b.jpg", photo(place=(LAT, LON), colour="blue")),
+        as_file("walk.gpx", intake.walk(12)),
+    )
+    page.locator("[data-photo]").filter(has_text="a.jpg").locator("[data-accept]").click()
+    intake.save(page)
+    last = page.locator("[data-last]")
+    expect(last).to_contain_text("3 files are kept at home")
+    expect(last.locator("li").filter(has_text="K1")).to_contain_text("1 photo")
+    expect(last.locator("li").filter(has_text="Without a tree")).to_contain_text("1 photo")
+    expect(last.locator("li").filter(has_text="Walks")).to_contain_text("1 walk")
+    intake.kept_in_time(page, ["a.jpg", "b.jpg"])
+    page.reload()
+    kit.go(page, "#/intake")
+    page.locator("[data-take-back]").click()
+    intake.kept_in_time(page, [])
+    assert kit.records(page, "track") == []
+    # and what had been chosen is there to be looked over again
+    expect(page.locator("[data-last]")).to_have_count(0)
+    row = page.locator("[data-photo]").filter(has_text="a.jpg")
+    expect(row.locator("[data-accept]")).to_have_attribute("aria-pressed", "true")
+    expect(page.locator("[data-save]")).to_have_text("Save 3 files")
+
+
+def test_nothing_of_an_intake_is_lost_when_the_tab_is_closed(page):
+    choose(
+        page,
+        as_file("a.jpg", photo(place=(LAT, LON), colour="red")),
+        as_file("b.jpg", photo(intake.at(3), colour="blue")),
+        as_file("walk.gpx", intake.walk(12)),
+    )
+    page.locator("[data-photo]").filter(has_text="a.jpg").locator("[data-accept]").click()
+    page.get_by_role("button", name="The camera was set to UTC").click()
+    moved = page.locator("[data-photo]").filter(has_text="b.jpg")
+    expect(moved).to_contain_text("by the walk")
+    moved.locator("[data-move]").click()
+    page.locator("#place-text").fill("55.4040 -3.3960")
+    page.get_by_role("button", name="Set it").click()
+    expect(moved).to_contain_text("by hand")
+    page.reload()
+    kit.go(page, "#/intake")
+    expect(moved).to_contain_text("by hand")
+    expect(page.locator("[data-clock-line]")).to_contain_text("UTC")
+    expect(page.locator("[data-accept]")).to_have_attribute("aria-pressed", "true")
+    page.locator("[data-save]").click()
+    kept = intake.kept_in_time(page, ["a.jpg", "b.jpg"])["b.jpg"]
+    assert (kept["lat"], kept["lon"], kept["placed_by"]) == (55.404, -3.396, "hand")
+    assert kept["taken_at"] == intake.at(3).strftime("%Y-%m-%dT%H:%M:%S.000Z")
+
+
+def test_photos_without_a_tree_are_given_one_or_deleted_and_each_can_be_undone(browser, tmp_path, ground):
+    ground.add("photo", sha256="0" * 64, file_name="loose.jpg", lat=LAT, lon=LON, accuracy_m=5)
+    ground.add("photo", sha256="1" * 64, file_name="other.jpg")
+    with RunningServer(tmp_path / "data2") as server:
+        kit.seed(server, ground)
+        with kit.phone(browser, server, viewport=kit.DESK) as page:  # its radio is off: from the phone's own records
+            kit.go(page, "#/intake")
+            expect(page.get_by_role("heading", name="Photos without a tree: 2")).to_be_visible()
+            row = page.locator("[data-loose]").filter(has_text="loose.jpg")
+            row.locator("[data-give]").click()
+            expect(page.get_by_role("heading", name="Photos without a tree: 1")).to_be_visible()
+            assert intake.photos_kept(page)["loose.jpg"]["tree"] == ground.one
+            page.locator(".notice [data-undo]").click()
+            expect(page.get_by_role("heading", name="Photos without a tree: 2")).to_be_visible()
+            assert intake.photos_kept(page)["loose.jpg"]["tree"] is None
+            row.locator("[data-delete-loose]").click()
+            expect(page.get_by_role("heading", name="Photos without a tree: 1")).to_be_visible()
+            assert list(intake.photos_kept(page)) == ["other.jpg"]
+            page.locator(".notice").filter(has_text="is deleted").locator("[data-undo]").click()
+            expect(row).to_be_visible()

@@ -1,276 +1,382 @@
 /** Intake, at the desk: photos and recorded walks come home, are placed, looked over, and saved with their trees. */
 
-import { bestFix, groupBy, listSites, ownZone, siteAt } from '../hill/ground_facts.js';
-import { getPack, listRecords } from '../store.js';
-import { askHome, askHomeJson, HomeError } from '../store/home.js';
-import { syncNow } from '../sync.js';
-import { FormFault, numberField, readForm, textField } from '../ui/form.js';
+import { BadInput } from '../core/errors.js';
+import { readPosition } from '../core/gridref.js';
+import { bestFix, groupBy, listSites, ownZone, siteNames, treeWords } from '../hill/ground_facts.js';
+import { nearTrees } from '../hill/near_trees.js';
+import { pickTree } from '../hill/pick_tree.js';
+import { getPack, listRecords, onStoreChange } from '../store.js';
+import { askHome, HomeError } from '../store/home.js';
+import { ask } from '../ui/dialog.js';
+import { FormFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
-import { count, showDistance, showInstant, speciesName } from '../ui/words.js';
-import { filesOfDrop, sendFiles } from './intake_files.js';
-import { sketch, walkPoints } from './intake_sketch.js';
+import { count } from '../ui/words.js';
+import { clockSheet, readClock, wayOf } from './intake_clock.js';
+import { filesOfDrop } from './intake_files.js';
+import {
+  badFiles, choose, forgetLast, goodPhotos, goodTracks, goOnNow, goOnSending, intake, isToAccept, nameOf, onIntake, openIntake,
+  placeOf, readThem, save, setClock, startAgain, stop, take, takeBack,
+} from './intake_job.js';
+import { lastSheet } from './intake_last.js';
+import { openLoose } from './intake_loose.js';
+import { openPreviews } from './intake_previews.js';
+import { FILTERS, listHead, listRows, numbered, PAGE, plainTree, rowInside } from './intake_rows.js';
+import { badSheet, dropSheet, placeTools, runSheet, runWords, saveBar, unsentSheet, walkSheet } from './intake_sheets.js';
+import { openSketch } from './intake_sketch.js';
 
-const known = (value) => value !== null && value !== undefined;
-const BY_WORDS = { photo: 'by its own position', track: 'by the walk, from its time', hand: 'by hand' };
-const NO_PHOTO = new Set(['empty', 'unreadable', 'not-photo-or-track']);
-const READ_WAIT_MS = 600_000; // a whole season's photos take home a while
-const PREVIEW_WAIT_MS = 20_000;
-const AT_ONCE_M = 25; // one tree alone this near is taken to be meant by "accept all that are plain"; common practice
+export { plainTree } from './intake_rows.js';
+export { showSeconds } from './intake_clock.js';
 
-/**
- * The tree a photo plainly belongs to: the only one near. With two or more near, or none, null: a person says.
- * @param {{tree: string, distance_m: number}[]} near likeliest first
- */
-export function plainTree(near) {
-  return near.length === 1 && near[0].distance_m <= AT_ONCE_M ? near[0].tree : null;
-}
+const LARGE_WAIT_MS = 60_000;
+const UNIFORM_68 = 0.465; // radius of the circle with 68 % of a square's area, in sides of the square: sqrt(0.68 / pi)
 
-/** Home's small picture as an address; null where none can be made (the row then shows its drawing). */
-async function previewUrl(sha256) {
-  try {
-    const answer = await askHome(`/api/blob/${sha256}/preview`, { waitMs: PREVIEW_WAIT_MS });
-    return URL.createObjectURL(await answer.blob());
-  } catch (fault) {
-    if (fault instanceof HomeError) return null;
-    throw fault;
-  }
-}
-
-/** Seconds as '+1 h 0 min 3 s'. */
-export function showSeconds(s) {
-  const whole = Math.abs(Math.round(s));
-  const sign = s < 0 && whole > 0 ? '−' : '+';
-  const parts = [[Math.floor(whole / 3600), 'h'], [Math.floor((whole % 3600) / 60), 'min'], [whole % 60, 's']].filter(([n], i) => n > 0 || i === 2);
-  return sign + parts.map(([n, unit]) => `${n} ${unit}`).join(' ');
+/** The trees that are kept, with their best position. */
+async function readGround() {
+  const [sites, trees, fixes, pack, names] = await Promise.all([listSites(), listRecords('tree'), listRecords('fix'), getPack(), siteNames()]);
+  const fixesOf = groupBy(fixes, 'tree');
+  const kept = trees.map((tree) => ({
+    id: tree.id, tag: tree.fields.tag ?? 'no tag', site: tree.fields.site ?? null, fix: bestFix(fixesOf.get(tree.id) ?? [])?.fields ?? null,
+    words: [treeWords(pack, tree), names.get(tree.fields.site)].filter(Boolean).join(', '),
+  })).sort((a, b) => a.tag.localeCompare(b.tag, 'en', { numeric: true }));
+  return { sites, names, trees: kept, byId: new Map(kept.map((tree) => [tree.id, tree])) };
 }
 
 /** Open the screen. */
 export async function open(root) {
-  const [sites, trees, fixes, pack] = await Promise.all([listSites(), listRecords('tree'), listRecords('fix'), getPack()]);
-  const fixesOf = groupBy(fixes, 'tree');
-  const keptTrees = trees.map((tree) => ({ id: tree.id, tree, tag: tree.fields.tag ?? 'no tag', fix: bestFix(fixesOf.get(tree.id) ?? [])?.fields ?? null }))
-    .sort((a, b) => a.tag.localeCompare(b.tag, 'en', { numeric: true }));
-  let sent = []; // {sha256, name, file} at home
-  let sendTrouble = [];
-  let found = null; // what home read
-  let lines = [];
-  const chosen = new Map(); // sha256 -> tree id, or '' for none
-  let clock = { clock_offset_s: null, zone: null };
-  let running = null;
+  let [ground] = await Promise.all([readGround(), openIntake()]);
   let closed = false;
-  const previews = new Map();
-
-  const named = (sha256) => sent.find((one) => one.sha256 === sha256)?.name;
-  const treeWord = (id) => {
-    const one = keptTrees.find((kept) => kept.id === id);
-    return one ? `${one.tag}, ${speciesName(pack, one.tree.fields.species)}` : 'a tree not kept here';
+  let sketch = null;
+  let closeLoose = null;
+  let moving = null; // hashes of the photos whose place is being told
+  let clockForm = { open: false, way: wayOf(intake.clock), n: null };
+  const previews = openPreviews();
+  const larges = new Map(); // sha256 -> address of the whole picture, for the clock
+  const view = {
+    page: 0, filter: 'all', chosen: null, ticked: new Set(), nearOf, tagOf: (id) => ground.byId.get(id)?.tag ?? 'a tree not kept here',
+    treeWord: (id) => { const tree = ground.byId.get(id); return tree ? `${tree.tag}, ${tree.words}` : 'a tree not kept here'; },
   };
 
-  function drawStart() {
-    return html`<section class="sheet drop" data-drop><h2>Bring it home</h2>
-      <p>Photos and recorded walks (GPX): drop them here, or choose them. Originals keep the camera’s own time and place.</p>
-      <div class="pick-row">
-        <label class="button file hill">${icon('photo')}<span>Choose files</span><input type="file" class="unseen" name="files" multiple></label>
-        <label class="button file hill">${icon('intake')}<span>Choose a folder</span><input type="file" class="unseen" name="folder" webkitdirectory multiple></label>
-      </div></section>`;
+  /** The trees near a photo: as home found them, or, where a person moved it, near where it is now. */
+  function nearOf(one) {
+    return intake.moved[one.sha256] ? nearTrees(intake.moved[one.sha256], ground.trees) : one.near ?? [];
   }
 
-  function troubleList(list) {
-    return html`<ul class="reasons">${list.map((one) => html`<li class="ask" data-trouble="${one.name}">${icon('warn')}<div><p class="strong">${one.name}</p><p>${one.text}</p></div></li>`)}</ul>`;
-  }
+  const listed = () => numbered().filter(({ one }) => FILTERS.find(({ name }) => name === view.filter).has(one, nearOf));
+  const spot = (name) => root.querySelector(`[data-part="${name}"]`);
+  const rowOf = (sha256) => root.querySelector(`[data-photo="${sha256}"]`);
+  const fill = (name, safe) => { if (spot(name)) render(spot(name), html`${safe}`); };
 
-  function badFiles() {
-    const read = (found?.photos ?? []).concat(found?.tracks ?? []).filter((one) => isRefused(one)).map((one) => ({ name: nameOf(one), text: one.trouble.map((t) => t.text).join(' ') || 'It cannot be read.' }));
-    const other = (found?.trouble ?? []).map((one) => ({ name: one.name ?? one.file ?? 'A file', text: one.text ?? one.message }));
-    return [...sendTrouble, ...other, ...read];
-  }
-
-  const nameOf = (one) => named(one.sha256) ?? one.name ?? one.file;
-  /** A file that home could make nothing of: no photo, and no walk with anything in it. */
-  const isRefused = (one) => ('points' in one
-    ? one.points + (one.waypoints ?? 0) + (one.routes ?? 0) === 0
-    : (one.trouble ?? []).some((t) => NO_PHOTO.has(t.code)));
-  const goodPhotos = () => (found?.photos ?? []).filter((one) => !isRefused(one));
-  const goodTracks = () => (found?.tracks ?? []).filter((one) => !isRefused(one));
-
-  function clockSheet() {
-    const { clock: seen } = found;
-    return html`<form novalidate class="sheet" id="clock"><h2>The camera’s clock</h2>
-      <p>${known(seen?.offset_s)
-        ? html`To the camera’s time is added <strong class="nowrap">${showSeconds(seen.offset_s)}</strong>${known(seen.spread_s) && html`, give or take ${Math.ceil(seen.spread_s)} s`}. ${seen.text}`
-        : seen?.text ?? 'Not known: no photo has both a position and a time on a walk.'}</p>
-      ${numberField({ name: 'clock_offset_s', label: 'Add to the camera’s time', unit: 's', value: clock.clock_offset_s, step: 1, start: 0, min: -1300000000, max: 1300000000, hint: 'From a photo of a clock: true time less camera time. Minus where the camera was ahead. Empty: estimated.', whole: false })}
-      ${textField({ name: 'zone', label: 'The zone the camera was set to', value: clock.zone, options: [ownZone(), 'UTC', ...new Set(sites.map((site) => site.fields.zone).filter(Boolean))], hint: 'As Europe/London. Empty: by the photo itself, else not known.' })}
-      <div class="actions"><button type="submit" class="button">${icon('clock')}Place them again</button></div></form>`;
-  }
-
-  function photoRow(one, n) {
-    const name = nameOf(one);
-    const near = one.near ?? [];
-    const placed = known(one.lat);
-    const picked = chosen.get(one.sha256);
-    const others = (one.trouble ?? []).map((t) => t.text);
-    return html`<li class="shot-row" data-photo="${one.sha256}">
-      <span class="shot-n" aria-hidden="true">${n}</span>
-      <span class="shot-preview" data-preview="${one.sha256}">${icon('photo')}</span>
-      <div class="shot-words"><p class="strong">${name}</p>
-        <p class="muted">${one.taken_at ? showInstant(one.taken_at) : 'time not known'}</p>
-        <p class="state ${placed ? 'good' : 'ask'}">${icon(placed ? 'fix' : 'ask')}${placed ? BY_WORDS[one.placed_by] ?? 'placed' : 'not placed'}${placed && known(one.accuracy_m) ? `, ± ${Math.max(1, Math.round(one.accuracy_m))} m` : ''}</p>
-        ${one.known && html`<p class="state quiet">${icon('done')}Kept already: these very bytes are in the log.</p>`}</div>
-      <fieldset class="shot-tree" ${one.known ? html`disabled` : ''}><legend>Which tree?</legend>
-        <div class="pick-row">${near.slice(0, 4).map((tree) => html`<button type="button" class="button ${picked === tree.tree ? 'primary' : ''}" data-accept="${tree.tree}" aria-pressed="${picked === tree.tree ? 'true' : 'false'}">${icon(picked === tree.tree ? 'done' : 'plus')}${tree.tag ?? 'no tag'} <span class="nowrap">${showDistance(tree.distance_m)}</span></button>`)}</div>
-        ${near.length > 1 && !picked && html`<p class="hint">${count(near.length, 'tree is', 'trees are')} near: say which.</p>`}
-        <select data-tree aria-label="Another tree for ${name}"><option value="">no tree</option>
-          ${keptTrees.map((tree) => html`<option value="${tree.id}" ${picked === tree.id ? html`selected` : ''}>${treeWord(tree.id)}</option>`)}</select></fieldset>
-      ${others.length > 0 && html`<p class="shot-why muted">${others.join(' ')}</p>`}
-    </li>`;
-  }
-
-  function drawReview() {
-    const photos = goodPhotos();
-    const tracks = goodTracks();
-    const bad = badFiles();
-    const placed = photos.filter((one) => known(one.lat));
-    const drawing = sketch({
-      photos: photos.map((one, i) => ({ n: i + 1, lat: one.lat, lon: one.lon })).filter((one) => known(one.lat)),
-      lines,
-      trees: keptTrees.filter((tree) => tree.fix).map((tree) => ({ tag: tree.tag, lat: tree.fix.lat, lon: tree.fix.lon })),
-    });
-    const zoneless = photos.filter((one) => (one.trouble ?? []).some((t) => t.code === 'no-zone')).length;
-    const plain = photos.filter((one) => !one.known && !chosen.get(one.sha256) && plainTree(one.near ?? [])).length;
-    const fresh = photos.filter((one) => !one.known).length + tracks.filter((one) => !one.known).length;
-    return html`<div class="cols wide-first"><div>
-        <section class="sheet"><div class="sheet-head"><h2>Photos</h2><span class="muted">${placed.length} of ${photos.length} placed</span></div>
-          ${zoneless > 0 && clock.zone === null && html`<div class="stack"><p class="state ask">${icon('clock')}${zoneless === 1 ? '1 photo tells' : `${zoneless} photos tell`} a time without its zone.</p>
-            <div><button type="button" class="button" data-zone="${ownZone()}">The camera was set to ${ownZone()}</button></div></div>`}
-          ${plain > 0 && html`<button type="button" class="button" data-accept-plain>${icon('done')}Accept the ${count(plain, 'photo', 'photos')} with one tree near</button>`}
-          ${photos.length === 0 ? html`<p class="muted">No photo among them.</p>` : html`<ul class="shot-rows">${photos.map((one, i) => photoRow(one, i + 1))}</ul>`}</section>
-      </div><div>
-        ${bad.length > 0 && html`<section class="sheet" data-bad><h2>Not taken</h2>${troubleList(bad)}</section>`}
-        ${drawing && html`<section class="sheet"><h2>Where they lie</h2>${drawing}<p class="muted">Numbers are photos, rings are trees, the line is the walk.</p></section>`}
-        ${tracks.length > 0 && html`<section class="sheet"><h2>Walks</h2><ul class="entries">${tracks.map((one) => html`<li><div class="entry" data-track="${one.sha256}"><span class="entry-icon">${icon('walk')}</span><span class="entry-main"><span class="entry-title">${nameOf(one)}</span>
-          <span class="entry-under">${known(one.length_m) ? showDistance(one.length_m) : 'length not known'}, ${count(one.points ?? 0, 'point', 'points')}${one.start ? `, ${showInstant(one.start)}` : ', no times'}</span>${(one.trouble ?? []).map((t) => html`<span class="entry-under">${t.text}</span>`)}
-          ${one.known && html`<span class="state quiet">${icon('done')}kept already</span>`}</span></div></li>`)}</ul></section>`}
-        ${clockSheet()}
-      </div></div>
-      <div class="actions stuck"><button type="button" class="button hill" data-again>Start again</button>
-        <button type="button" class="button primary hill" data-save ${fresh === 0 ? html`disabled` : ''}>${icon('intake')}${fresh === 0 ? 'Nothing new to save' : `Save ${count(fresh, 'file', 'files')}`}</button></div>`;
-  }
+  // --- drawing ---
 
   function draw() {
+    sketch?.close();
+    closeLoose?.();
+    sketch = closeLoose = null;
+    const review = intake.found !== null;
     render(root, html`<div class="page intake">
       <div class="page-head"><h1>Intake</h1><p class="under">What the camera and the recorder brought back</p></div>
-      <div data-run></div>
-      ${found ? drawReview() : html`${drawStart()}${sendTrouble.length > 0 && html`<section class="sheet" data-bad><h2>Not taken</h2>${troubleList(sendTrouble)}</section>`}`}</div>`);
-    if (found) showPreviews();
-  }
-
-  async function showPreviews() {
-    for (const spot of root.querySelectorAll('[data-preview]')) {
-      const sha256 = spot.dataset.preview;
-      if (!previews.has(sha256)) {
-        const url = await previewUrl(sha256);
-        if (closed) return;
-        previews.set(sha256, url);
-      }
-      const url = previews.get(sha256);
-      if (url && spot.isConnected) render(spot, html`<img src="${url}" alt="">`);
+      <div data-part="run"></div><div data-part="last"></div>
+      ${review
+        ? html`<div data-part="unsent"></div><div data-part="clock"></div>
+            <div class="cols wide-first intake-review"><section class="sheet"><div class="stack" data-part="head"></div><div data-part="list"></div></section>
+              <div class="intake-side"><section class="sheet intake-map"><h2>Where they lie</h2><div data-part="sketch"></div><div class="stack" data-part="tools"></div></section></div></div>
+            <div data-part="bad"></div><div data-part="walks"></div>${dropSheet('More to take in')}
+            <div class="actions stuck" data-part="bar"></div>`
+        : html`${dropSheet('Bring it home')}<div data-part="unsent"></div><div data-part="bad"></div><div data-part="loose"></div>`}</div>`);
+    if (review) {
+      sketch = openSketch(spot('sketch'), { onChoose: (sha256) => showPhoto(sha256, true), onPlace: trying(placeThem), onHover: markRow });
+      drawClock();
+      drawList();
+      fill('walks', walkSheet(goodTracks()));
+    } else {
+      closeLoose = openLoose(spot('loose'), { trees: ground.trees, siteName: (id) => ground.names.get(id) ?? null });
     }
+    fill('last', lastSheet(intake.last, view.tagOf));
+    fill('bad', badSheet(badFiles()));
+    fill('unsent', unsentSheet());
+    drawRun();
   }
 
-  function showRun(state) {
-    const place = root.querySelector('[data-run]');
+  function drawRun() {
+    const place = spot('run');
     if (!place) return;
-    if (!place.firstElementChild) {
-      render(place, html`<div class="sheet progress"><progress max="1" value="0" aria-label="Sent home"></progress><p data-run-words role="status"></p><div class="actions"><button type="button" class="button" data-stop>${icon('close')}Stop</button></div></div>`);
+    const { run } = intake;
+    if (!run) {
+      if (place.firstElementChild) render(place, html``);
+      return;
     }
-    place.querySelector('progress').value = state.bytes > 0 ? state.sent / state.bytes : 0;
-    const words = state.done < state.of ? `Sending ${state.done + 1} of ${state.of}: ${state.name}` : 'Home is reading them';
+    const waits = run.waits === null ? 'goes' : 'waits';
+    if (place.firstElementChild?.dataset.step !== `${run.step} ${waits}`) render(place, runSheet(run, `${run.step} ${waits}`));
+    const bar = place.querySelector('progress');
+    if (run.step === 'send') bar.value = run.bytes > 0 ? run.sent / run.bytes : 0;
     const line = place.querySelector('[data-run-words]');
+    const words = runWords(run);
     if (line.textContent !== words) line.textContent = words;
   }
 
-  async function take(files) {
-    if (running || files.length === 0) return;
-    running = new AbortController();
-    sendTrouble = [];
+  function drawClock({ asItIs = false } = {}) {
+    if (asItIs) clockForm.open = spot('clock')?.querySelector('details')?.open ?? clockForm.open;
+    const zones = [...new Set([ownZone(), 'UTC', ...ground.sites.map((site) => site.fields.zone).filter(Boolean)])];
+    fill('clock', clockSheet({ seen: intake.found.clock, clock: intake.clock, photos: goodPhotos(), said: intake.clockSaid, form: clockForm, zones, ownZone: ownZone() }));
+    const large = spot('clock')?.querySelector('[data-large]');
+    if (large) trying(showLarge)(large);
+  }
+
+  function drawList() {
+    for (const sha256 of view.ticked) if (!intake.byHash.has(sha256)) view.ticked.delete(sha256);
+    const all = listed();
+    view.page = Math.max(0, Math.min(view.page, Math.ceil(all.length / PAGE) - 1));
+    fill('head', listHead(view));
+    fill('list', listRows(all, view));
+    previews.watch(root);
+    drawSketch(all);
+    drawBar();
+  }
+
+  function drawSketch(all = listed()) {
+    if (!sketch) return;
+    const page = new Map(all.slice(view.page * PAGE, view.page * PAGE + PAGE).map(({ one, n }) => [one.sha256, n]));
+    const photos = numbered().filter(({ one }) => !intake.left[one.sha256]).map(({ one, n }) => ({ one, n, place: placeOf(one) })).filter(({ place }) => place)
+      .map(({ one, n, place }) => ({ sha256: one.sha256, n, lat: place.lat, lon: place.lon, accuracy_m: place.accuracy_m, state: intake.moved[one.sha256] ? 'by-hand' : intake.accepted[one.sha256] || one.known ? 'accepted' : 'open' }));
+    sketch.show({
+      photos, page, chosen: view.chosen, moving: moving !== null,
+      lines: goodTracks().map((one) => one.line ?? []).filter((line) => line.length > 1),
+      trees: ground.trees.filter((tree) => tree.fix).map((tree) => ({ tag: tree.tag, lat: tree.fix.lat, lon: tree.fix.lon })),
+    });
+    const one = view.chosen ? intake.byHash.get(view.chosen) : null;
+    fill('tools', placeTools({ one, n: numbered().find((row) => row.one === one)?.n, moving, place: one ? placeOf(one) : null }));
+  }
+
+  function drawBar() {
+    const fresh = goodPhotos().filter((one) => !one.known && !intake.left[one.sha256]).length + goodTracks().filter((one) => !one.known).length;
+    fill('bar', saveBar(fresh, intake.run !== null));
+  }
+
+  /** One photo's row anew, the head and the sketch; the other rows stay as they are. */
+  function drawRows(hashes) {
+    if (hashes.length > 8) {
+      drawList();
+      return;
+    }
+    const rows = numbered();
+    for (const sha256 of hashes) {
+      const row = rows.find(({ one }) => one.sha256 === sha256);
+      const place = rowOf(sha256);
+      if (!row || !place) continue;
+      render(place, rowInside(row, view));
+      place.classList.toggle('chosen', view.chosen === sha256);
+    }
+    fill('head', listHead(view));
+    previews.watch(root);
+    drawSketch();
+    drawBar();
+  }
+
+  function markRow(sha256) {
+    for (const row of root.querySelectorAll('.shot-row.hovered')) row.classList.remove('hovered');
+    if (sha256) rowOf(sha256)?.classList.add('hovered');
+  }
+
+  /** Choose a photo: marked in the list and on the sketch; from the sketch its row is brought into sight. */
+  function showPhoto(sha256, fromSketch) {
+    const before = view.chosen;
+    view.chosen = sha256;
+    if (fromSketch && !rowOf(sha256)) {
+      let at = listed().findIndex(({ one }) => one.sha256 === sha256);
+      if (at < 0) {
+        view.filter = 'all';
+        at = listed().findIndex(({ one }) => one.sha256 === sha256);
+      }
+      view.page = Math.floor(at / PAGE);
+      drawList();
+    } else {
+      for (const one of [before, sha256]) {
+        if (!one || !rowOf(one)) continue;
+        rowOf(one).classList.toggle('chosen', one === sha256);
+        rowOf(one).querySelector('[data-show]').setAttribute('aria-pressed', one === sha256 ? 'true' : 'false');
+      }
+      drawSketch();
+    }
+    if (fromSketch) rowOf(sha256)?.scrollIntoView({ block: 'nearest' });
+    else sketch.reach(placeOf(intake.byHash.get(sha256)) ?? { lat: NaN, lon: NaN });
+  }
+
+  // --- choosing ---
+
+  async function chooseFor(hashes, what) {
+    const focus = document.activeElement?.closest?.('[data-photo]') ? { sha256: hashes[0], like: likeThis(document.activeElement) } : null;
+    await choose(hashes, what);
+    if (closed) return;
+    drawRows(hashes);
+    if (focus?.like) rowOf(focus.sha256)?.querySelector(focus.like)?.focus({ preventScroll: true });
+  }
+
+  /** How a button of a row is found again after the row was drawn anew. */
+  function likeThis(el) {
+    const name = [...el.attributes].find((attribute) => attribute.name.startsWith('data-'));
+    return name ? `[${name.name}${name.value ? `="${name.value}"` : ''}]` : null;
+  }
+
+  function beginMoving(hashes) {
+    moving = hashes;
+    if (hashes.length === 1) view.chosen = hashes[0];
+    drawRows(hashes);
+    root.querySelector('.intake-map').scrollIntoView({ block: 'nearest' });
+    root.querySelector('#place-text')?.focus({ preventScroll: true });
+  }
+
+  async function placeThem(place) {
+    const hashes = moving;
+    if (!hashes) return;
+    const before = hashes.map((sha256) => ({ sha256, place: intake.moved[sha256] ?? null, accepted: Boolean(intake.accepted[sha256]) }));
+    moving = null;
+    await chooseFor(hashes, { place });
+    notice(hashes.length === 1 ? `${nameOf(intake.byHash.get(hashes[0]))} is placed by hand.` : `${hashes.length} photos are placed by hand.`, {
+      undo: async () => {
+        for (const one of before) await choose([one.sha256], { place: one.place, ...(one.accepted ? { accepted: true } : {}) });
+        if (!closed && intake.found) drawRows(hashes);
+      },
+    });
+  }
+
+  function readTyped(form) {
+    const fault = form.querySelector('.fault');
+    fault.hidden = true;
     try {
-      const got = await sendFiles(files, { onProgress: showRun, signal: running.signal });
-      sent = [...sent, ...got.sent.filter((one) => !sent.some((had) => had.sha256 === one.sha256))];
-      sendTrouble = got.trouble;
-      if (closed) return;
-      if (got.stopped) notice(`Stopped. ${count(got.sent.length, 'file is', 'files are')} at home; choose them again to go on, none is sent twice.`, { kind: 'plain' });
-      else if (sent.length > 0) await readThem();
-    } finally {
-      running = null;
-      if (!closed) draw();
+      const got = readPosition(form.elements.place.value);
+      return { lat: got.lat, lon: got.lon, accuracy_m: got.square_m === null ? null : Math.max(1, Math.round(got.square_m * UNIFORM_68)) };
+    } catch (error) {
+      if (!(error instanceof BadInput)) throw error;
+      fault.textContent = [error.message, error.cure].filter(Boolean).join(' ');
+      fault.hidden = false;
+      form.elements.place.focus();
+      return null;
     }
   }
 
-  async function readThem() {
-    found = await askHomeJson('/api/intake/read', { waitMs: READ_WAIT_MS, json: { files: sent.map(({ sha256, name }) => ({ sha256, name })), ...clock } });
-    lines = [];
-    for (const track of goodTracks()) {
-      const file = sent.find((one) => one.sha256 === track.sha256)?.file;
-      const points = file ? await walkPoints(file) : [];
-      if (points.length > 1) lines.push(points);
+  async function many(what) {
+    const hashes = [...view.ticked];
+    if (what === 'none') {
+      view.ticked.clear();
+      drawList();
+    } else if (what === 'accept') {
+      await chooseFor(hashes.filter((sha256) => placeOf(intake.byHash.get(sha256))), { accepted: true });
+    } else if (what === 'move') {
+      beginMoving(hashes);
+    } else if (what === 'back') {
+      await chooseFor(hashes, { place: null });
+    } else if (what === 'leave') {
+      await chooseFor(hashes, { left: true });
+    } else if (what === 'tree') {
+      const tree = await pickTree({ title: `Which tree do ${count(hashes.length, 'photo', 'photos')} show?`, trees: ground.trees, none: 'No tree' });
+      if (tree !== undefined) await chooseFor(hashes, { tree: tree ?? '' });
+    }
+    if (!closed && intake.found) drawList();
+  }
+
+  // --- looking ---
+
+  /** The whole picture as an address; home's small one where this browser cannot draw the kind. */
+  async function wholePicture(sha256) {
+    if (larges.has(sha256)) return larges.get(sha256);
+    const fetched = async (path) => (await askHome(path, { waitMs: LARGE_WAIT_MS })).blob();
+    let blob = await fetched(`/api/blob/${sha256}`);
+    try {
+      (await createImageBitmap(blob, { resizeWidth: 16 })).close();
+    } catch {
+      blob = await fetched(`/api/blob/${sha256}/preview`); // a kind this browser does not draw, as HEIC
+    }
+    for (const url of larges.values()) URL.revokeObjectURL(url); // one at a time: they are large
+    larges.clear();
+    larges.set(sha256, URL.createObjectURL(blob));
+    return larges.get(sha256);
+  }
+
+  async function showLarge(place) {
+    try {
+      const url = await wholePicture(place.dataset.large);
+      if (place.isConnected) render(place, html`<img src="${url}" alt="The photo of the clock">`);
+    } catch (fault) {
+      if (!(fault instanceof HomeError)) throw fault;
+      if (place.isConnected) render(place, html`<p class="muted">Its picture cannot be shown here.</p>`);
     }
   }
 
-  async function save(button) {
-    button.disabled = true;
-    try {
-      const photos = goodPhotos().filter((one) => !one.known).map((one) => {
-        const tree = chosen.get(one.sha256) || null;
-        const site = known(one.lat) ? siteAt(sites, one).site?.id ?? null : null;
-        return { sha256: one.sha256, name: nameOf(one), tree, site: site ?? keptTrees.find((kept) => kept.id === tree)?.tree.fields.site ?? null };
+  async function seeLarge(sha256) {
+    const one = intake.byHash.get(sha256);
+    const url = await wholePicture(sha256);
+    const answer = await ask({
+      title: nameOf(one), text: html`<img src="${url}" alt="${nameOf(one)}">`, no: 'Close',
+      choices: one.camera_at ? [{ value: 'clock', label: 'It shows a clock' }] : [],
+    });
+    if (answer !== 'clock' || closed) return;
+    clockForm = { open: true, way: 'photo', n: numbered().find((row) => row.one === one).n };
+    drawClock();
+    spot('clock').scrollIntoView({ block: 'start' });
+  }
+
+  // --- saving ---
+
+  async function saveThem() {
+    const fresh = goodPhotos().filter((one) => !one.known && !intake.left[one.sha256]);
+    const open_ = fresh.filter(isToAccept);
+    let some = fresh;
+    if (open_.length > 0) {
+      const rest = fresh.length - open_.length;
+      const answer = await ask({
+        title: open_.length === 1 ? 'One place is not accepted yet' : `${open_.length} places are not accepted yet`,
+        text: html`<p>They are kept as the sketch shows them, or they wait here until they were looked at.</p>`,
+        choices: [
+          { value: 'all', label: open_.length === 1 ? 'Accept it and save' : 'Accept them and save', kind: 'primary' },
+          ...(rest > 0 ? [{ value: 'some', label: `Save the other ${count(rest, 'photo', 'photos')}` }] : []),
+        ],
       });
-      const tracks = goodTracks().filter((one) => !one.known).map((one) => ({ sha256: one.sha256, name: nameOf(one) }));
-      const said = await askHomeJson('/api/intake/save', { waitMs: READ_WAIT_MS, json: { photos, tracks, files: sent.map(({ sha256, name }) => ({ sha256, name })), ...clock } });
-      await syncNow();
-      startAgain();
-      sendTrouble = (said.trouble ?? []).map((one) => ({ name: one.name ?? one.file ?? 'A file', text: one.text ?? one.message }));
-      draw();
-      notice(`${count(said.saved.length, 'file is', 'files are')} kept at home.`);
-    } catch (fault) {
-      button.disabled = false;
-      throw fault;
+      if (answer === null || closed) return;
+      if (answer === 'some') some = fresh.filter((one) => !isToAccept(one));
+      else await choose(open_.map((one) => one.sha256), { accepted: true });
     }
-  }
-
-  function startAgain() {
-    sent = [];
-    sendTrouble = [];
-    found = null;
-    lines = [];
-    chosen.clear();
-    clock = { clock_offset_s: null, zone: null };
-  }
-
-  async function placeAgain(ev, form) {
-    ev.preventDefault();
+    drawBar();
     try {
-      clock = { ...readForm(form) };
-    } catch (fault) {
-      if (fault instanceof FormFault) return;
-      throw fault;
+      await save(some, { sites: ground.sites, siteOfTree: (id) => ground.byId.get(id)?.site ?? null });
+      notice('Kept at home. What went where stands at the top.');
+    } finally {
+      if (!closed) drawBar();
     }
-    await readThem();
-    draw();
+    if (!closed) globalThis.scrollTo(0, 0);
   }
 
   const trying = (work) => async (...args) => {
     try {
       await work(...args);
     } catch (fault) {
-      notice(fault.message, { kind: 'trouble' });
+      if (!(fault instanceof FormFault)) notice(fault.message, { kind: 'trouble' });
+      // An answer that was lost may have been a yes: as soon as home answers, it is looked up.
+      if (fault instanceof HomeError && intake.saving && !intake.run) trying(readThem)();
     }
   };
 
+  const rowHash = (el) => el.closest('[data-photo]').dataset.photo;
   draw();
   const stops = [
+    onIntake((what) => {
+      if (closed) return;
+      if (what === 'run') {
+        drawRun();
+        if (!intake.run && intake.found) drawBar();
+      } else if (what === 'all') {
+        moving = null;
+        draw();
+      }
+    }),
+    onStoreChange((what) => {
+      if (!what.types || !what.types.some((type) => ['tree', 'fix', 'site'].includes(type))) return;
+      trying(async () => {
+        ground = await readGround();
+        if (!closed && intake.found) drawList();
+      })();
+    }),
     on(root, 'change', 'input[type="file"]', trying(async (ev, input) => {
       const files = [...input.files];
       input.value = '';
@@ -283,32 +389,90 @@ export async function open(root) {
       el.classList.remove('over');
       await take(await filesOfDrop(ev.dataTransfer));
     })),
-    on(root, 'click', '[data-stop]', () => running?.abort()),
-    on(root, 'click', '[data-accept]', (ev, el) => {
-      const { photo } = el.closest('[data-photo]').dataset;
-      chosen.set(photo, chosen.get(photo) === el.dataset.accept ? '' : el.dataset.accept);
-      draw();
-      root.querySelector(`[data-photo="${photo}"] [data-accept="${el.dataset.accept}"]`)?.focus();
+    on(root, 'click', '[data-stop]', () => stop()),
+    on(root, 'click', '[data-go-on-now]', () => goOnNow()),
+    on(root, 'click', '[data-send-rest]', trying(() => goOnSending())),
+    on(root, 'click', '[data-read]', trying(() => readThem())),
+    on(root, 'click', '[data-again]', trying(async () => {
+      const sure = await ask({ title: 'Start again?', text: 'What was chosen here is let go. Nothing that is kept at home is touched.', choices: [{ value: true, label: 'Start again', kind: 'rust' }] });
+      if (sure) await startAgain();
+    })),
+    on(root, 'click', '[data-save]', trying(saveThem)),
+    on(root, 'click', '[data-take-back]', trying(async () => {
+      const { saved } = intake.last;
+      await takeBack();
+      notice(`${count(saved.length, 'file is', 'files are')} taken back.`);
+    })),
+    on(root, 'click', '[data-forget]', trying(() => forgetLast())),
+    // the list
+    on(root, 'click', '[data-filter]', (ev, el) => { Object.assign(view, { filter: el.dataset.filter, page: 0 }); drawList(); }),
+    on(root, 'click', '[data-page]', (ev, el) => { view.page = Number(el.dataset.page); drawList(); spot('head').scrollIntoView({ block: 'start' }); }),
+    on(root, 'click', '[data-accept]', trying((ev, el) => chooseFor([rowHash(el)], { tree: intake.trees[rowHash(el)] === el.dataset.accept ? '' : el.dataset.accept }))),
+    on(root, 'click', '[data-other]', trying(async (ev, el) => {
+      const sha256 = rowHash(el);
+      const tree = await pickTree({ title: `Which tree does ${nameOf(intake.byHash.get(sha256))} show?`, trees: ground.trees, none: 'No tree' });
+      if (tree !== undefined) await chooseFor([sha256], { tree: tree ?? '' });
+    })),
+    on(root, 'click', '[data-place]', trying((ev, el) => chooseFor([rowHash(el)], { accepted: !intake.accepted[rowHash(el)] }))),
+    on(root, 'click', '[data-put-back]', trying((ev, el) => chooseFor([rowHash(el)], { place: null }))),
+    on(root, 'click', '[data-leave-out]', trying((ev, el) => chooseFor([rowHash(el)], { left: !intake.left[rowHash(el)] }))),
+    on(root, 'click', '[data-move]', (ev, el) => beginMoving([rowHash(el)])),
+    on(root, 'click', '[data-show]', (ev, el) => showPhoto(rowHash(el), false)),
+    on(root, 'click', '[data-see]', trying((ev, el) => seeLarge(rowHash(el)))),
+    on(root, 'pointerover', '[data-photo]', (ev, el) => sketch?.hover(el.dataset.photo)),
+    on(root, 'pointerout', '[data-photo]', () => sketch?.hover(null)),
+    on(root, 'focusin', '[data-photo]', (ev, el) => sketch?.hover(el.dataset.photo)),
+    on(root, 'change', '[data-tick]', (ev, el) => {
+      if (el.checked) view.ticked.add(rowHash(el));
+      else view.ticked.delete(rowHash(el));
+      fill('head', listHead(view));
     }),
-    on(root, 'change', '[data-tree]', (ev, el) => {
-      const { photo } = el.closest('[data-photo]').dataset;
-      chosen.set(photo, el.value);
-      draw();
-      root.querySelector(`[data-photo="${photo}"] [data-tree]`)?.focus();
+    on(root, 'click', '[data-tick-all]', () => { for (const { one } of listed()) if (!one.known) view.ticked.add(one.sha256); drawList(); }),
+    on(root, 'click', '[data-many]', trying((ev, el) => many(el.dataset.many))),
+    on(root, 'click', '[data-accept-places]', trying(async () => { await choose(goodPhotos().filter(isToAccept).map((one) => one.sha256), { accepted: true }); drawList(); })),
+    on(root, 'click', '[data-accept-plain]', trying(async () => {
+      for (const one of goodPhotos()) {
+        const tree = one.known || intake.left[one.sha256] || intake.trees[one.sha256] ? null : plainTree(nearOf(one));
+        if (tree) intake.trees[one.sha256] = tree;
+      }
+      await choose(goodPhotos().filter((one) => intake.trees[one.sha256] && !one.known).map((one) => one.sha256), { accepted: true });
+      drawList();
+    })),
+    // a place by hand
+    on(root, 'submit', '#place-form', trying(async (ev, form) => {
+      ev.preventDefault();
+      const place = readTyped(form);
+      if (place) await placeThem(place);
+    })),
+    on(root, 'click', '[data-stop-moving]', () => { moving = null; drawSketch(); }),
+    on(root, 'keydown', '.page', (ev) => { if (ev.key === 'Escape' && moving) { moving = null; drawSketch(); } }),
+    on(root, 'click', '[data-tool]', trying((ev, el) => {
+      const { tool } = el.dataset;
+      if (tool === 'move') return beginMoving([view.chosen]);
+      return chooseFor([view.chosen], tool === 'back' ? { place: null } : { accepted: true });
+    })),
+    // the clock
+    on(root, 'change', '#clock [name="way"]', (ev, el) => { clockForm = { ...clockForm, open: true, way: JSON.parse(el.value), n: clockForm.n ?? numbered().find(({ one }) => one.sha256 === view.chosen)?.n ?? null }; drawClock(); }),
+    on(root, 'change', '#clock [name="n"]', (ev, el) => {
+      const n = Number(el.value);
+      clockForm = { ...clockForm, open: true, n: Number.isInteger(n) && goodPhotos()[n - 1] ? n : null };
+      if (clockForm.n !== null) drawClock();
     }),
-    on(root, 'click', '[data-accept-plain]', () => {
-      for (const one of goodPhotos()) if (!one.known && !chosen.get(one.sha256) && plainTree(one.near ?? [])) chosen.set(one.sha256, plainTree(one.near));
-      draw();
-    }),
-    on(root, 'submit', '#clock', trying(placeAgain)),
-    on(root, 'click', '[data-zone]', trying(async (ev, el) => { clock = { ...clock, zone: el.dataset.zone }; await readThem(); draw(); })),
-    on(root, 'click', '[data-again]', () => { startAgain(); draw(); }),
-    on(root, 'click', '[data-save]', trying((ev, el) => save(el))),
+    on(root, 'submit', '#clock', trying(async (ev, form) => {
+      ev.preventDefault();
+      const clock = readClock(form, goodPhotos());
+      clockForm = { ...clockForm, open: false };
+      await setClock(clock);
+    })),
+    on(root, 'click', '[data-zone]', trying((ev, el) => setClock({ zone: el.dataset.zone }))),
   ];
+  if (!intake.found && !intake.run && intake.sent.length > 0 && intake.rest.length === 0 && intake.sent.length >= intake.of) trying(readThem)();
   return () => {
     closed = true;
-    running?.abort();
-    stops.forEach((stop) => stop());
-    for (const url of previews.values()) if (url) URL.revokeObjectURL(url);
+    stops.forEach((stopIt) => stopIt());
+    sketch?.close();
+    closeLoose?.();
+    previews.close();
+    for (const url of larges.values()) URL.revokeObjectURL(url);
   };
 }

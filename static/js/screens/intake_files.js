@@ -1,12 +1,16 @@
-/** The files of one intake: taken from pickers and drops, named by their bytes, and sent home piece by piece. */
+/** The files of one intake: taken from pickers and drops, named by their bytes, and sent home a few at a time. */
 
+import { HomeError } from '../store/home.js';
 import { uploadBlob } from '../upload.js';
 
 const MAX_BYTES = 200 * 1024 * 1024; // a photo or track larger than this is none; own rule
+const AT_ONCE = 2; // home flushes each piece to its disk: a second file is read meanwhile. No more bytes than these are held
+const FIRST_WAIT_MS = 3000;
+const LONGEST_WAIT_MS = 60_000;
+const BY_ITSELF = new Set(['away', 'not-home', 'server-fault', 'standstill']); // passes without anybody doing anything
+const BY_A_PERSON = new Set(['unpaired', 'no-room']);
 
-const NO_USE_GOING_ON = new Set(['away', 'unpaired', 'not-home', 'server-fault', 'disk-full']);
-
-/** Every file of a drop, folders walked through. */
+/** Every file of a drop, folders walked through; names with a dot first are no photos. */
 export async function filesOfDrop(transfer) {
   const entries = [...transfer.items].map((item) => item.webkitGetAsEntry?.()).filter(Boolean); // at once: gone after the first await
   if (entries.length === 0) return [...transfer.files];
@@ -16,6 +20,7 @@ export async function filesOfDrop(transfer) {
 }
 
 async function walk(entry, files) {
+  if (entry.name.startsWith('.')) return;
   if (entry.isFile) {
     files.push(await new Promise((resolve, reject) => { entry.file(resolve, reject); }));
     return;
@@ -34,40 +39,126 @@ async function sha256Of(bytes) {
   return [...new Uint8Array(digest)].map((byte) => byte.toString(16).padStart(2, '0')).join('');
 }
 
-/**
- * Send files home, one after the other.
- * @param {File[]} files
- * @param {{onProgress: (state: {done: number, of: number, sent: number, bytes: number, name: string}) => void,
- *   signal: AbortSignal}} options stopped between two pieces; what is at home stays there and is not sent twice
- * @returns {Promise<{sent: {sha256: string, name: string, file: File}[], trouble: {name: string, text: string}[], stopped: boolean}>}
- */
-export async function sendFiles(files, { onProgress, signal }) {
-  const sent = [];
-  const trouble = [];
-  const bytes = files.reduce((sum, file) => sum + file.size, 0);
-  let before = 0;
-  for (const [done, file] of files.entries()) {
-    if (signal.aborted) return { sent, trouble, stopped: true };
-    const tell = (within) => onProgress({ done, of: files.length, sent: before + within, bytes, name: file.name });
-    tell(0);
-    try {
-      if (file.size === 0) throw new Error('The file is empty.');
-      if (file.size > MAX_BYTES) throw new Error('The file is too large to be a photo or a track.');
-      const content = await file.arrayBuffer();
-      const sha256 = await sha256Of(content);
-      if (!sent.some((one) => one.sha256 === sha256)) {
-        await uploadBlob(sha256, content, { onProgress: tell, signal });
-        sent.push({ sha256, name: file.name, file });
-      } else {
-        trouble.push({ name: file.name, text: 'The same bytes as another file here: taken once.' });
-      }
-    } catch (fault) {
-      if (signal.aborted) return { sent, trouble, stopped: true };
-      if (NO_USE_GOING_ON.has(fault.code)) throw fault;
-      trouble.push({ name: file.name, text: fault.name === 'NotReadableError' ? 'The file could not be read from its disk.' : fault.message });
-    }
-    before += file.size;
+/** By which a file that was sent before is known again without reading it: where it lies, how long it is, when it was written. */
+export function fileMark(file) {
+  return [file.webkitRelativePath || file.name, file.size, file.lastModified].join('/');
+}
+
+/** Waiting for home: for some seconds, longer each time, or until the network is back or a person says go on. */
+export class HomeWait {
+  #waitMs = FIRST_WAIT_MS;
+  #held = null; // one wait for all who wait
+  #go = null;
+
+  /** @param {(fault: HomeError|null) => any} tell called with why it waits, and with null when it goes on */
+  constructor(tell) {
+    this.tell = tell;
   }
-  onProgress({ done: files.length, of: files.length, sent: bytes, bytes, name: '' });
-  return { sent, trouble, stopped: signal.aborted };
+
+  /** Home answered: the next wait is a short one again. */
+  reset() {
+    this.#waitMs = FIRST_WAIT_MS;
+  }
+
+  /** Go on now. */
+  goOn() {
+    this.#go?.();
+  }
+
+  /** Whether a fault is one that is waited for. */
+  isWaitedFor(fault) {
+    return fault instanceof HomeError && (BY_ITSELF.has(fault.code) || BY_A_PERSON.has(fault.code));
+  }
+
+  /** @param {HomeError} fault @param {AbortSignal} signal */
+  wait(fault, signal) {
+    this.#held ??= new Promise((resolve) => {
+      const timer = BY_ITSELF.has(fault.code) ? setTimeout(() => this.#go(), this.#waitMs) : null;
+      this.#waitMs = Math.min(LONGEST_WAIT_MS, this.#waitMs * 2);
+      this.#go = () => {
+        clearTimeout(timer);
+        globalThis.removeEventListener('online', this.#go);
+        signal.removeEventListener('abort', this.#go);
+        this.#held = null;
+        this.#go = null;
+        this.tell(null);
+        resolve();
+      };
+      globalThis.addEventListener('online', this.#go);
+      signal.addEventListener('abort', this.#go);
+      this.tell(fault);
+      if (signal.aborted) this.#go();
+    });
+    return this.#held;
+  }
+}
+
+/**
+ * Send files home, two at a time, none twice. Where home is not in reach it waits and goes on.
+ * @param {File[]} queue taken from its front; what is left in it when this returns was not sent
+ * @param {{hasMark: (mark: string) => boolean, hasBytes: (sha256: string) => boolean, onSent: (one: {sha256: string,
+ *   name: string, mark: string, size: number}) => any, onTrouble: (name: string, text: string) => any,
+ *   onProgress: (state: {done: number, sent: number, name: string}) => any, wait: HomeWait, signal: AbortSignal}} how
+ *   hasMark: whether such a file is home already; signal: stops it between two pieces
+ */
+export async function sendFiles(queue, { hasMark, hasBytes, onSent, onTrouble, onProgress, wait, signal }) {
+  const inHand = new Map(); // hash -> the file that is being sent under it
+  const within = new Map();
+  let done = 0;
+  let before = 0;
+  const tell = (name) => onProgress({ done, sent: before + [...within.values()].reduce((sum, n) => sum + n, 0), name });
+
+  async function sendOne(file) {
+    const mark = fileMark(file);
+    if (hasMark(mark)) return;
+    if (file.size === 0) throw new Error('The file is empty.');
+    if (file.size > MAX_BYTES) throw new Error('The file is too large to be a photo or a track.');
+    const bytes = await file.arrayBuffer();
+    const sha256 = await sha256Of(bytes);
+    if (hasBytes(sha256) || inHand.has(sha256)) {
+      // The same file chosen again is nothing to speak of; the same bytes under another name are.
+      if (!onSent({ sha256, name: file.name, mark, size: file.size, twice: true })) throw new Error('The same bytes as another file here: taken once.');
+      return;
+    }
+    inHand.set(sha256, file);
+    try {
+      for (;;) {
+        try {
+          await uploadBlob(sha256, bytes, { signal, onProgress: (at) => { within.set(file, at); tell(file.name); } });
+          wait.reset();
+          onSent({ sha256, name: file.name, mark, size: file.size });
+          return;
+        } catch (fault) {
+          if (signal.aborted || !wait.isWaitedFor(fault)) throw fault;
+          await wait.wait(fault, signal);
+          if (signal.aborted) throw fault;
+        }
+      }
+    } finally {
+      inHand.delete(sha256);
+    }
+  }
+
+  async function runner() {
+    while (queue.length > 0 && !signal.aborted) {
+      const file = queue.shift();
+      tell(file.name);
+      try {
+        await sendOne(file);
+      } catch (fault) {
+        if (signal.aborted) {
+          queue.unshift(file); // it goes on from where it was
+          return;
+        }
+        onTrouble(file.name, fault.name === 'NotReadableError' || fault.name === 'NotFoundError' ? 'The file could not be read from its disk.' : fault.message);
+      } finally {
+        within.delete(file);
+      }
+      done += 1;
+      before += file.size;
+      tell(file.name);
+    }
+  }
+
+  await Promise.all(Array.from({ length: AT_ONCE }, runner));
 }

@@ -1,0 +1,62 @@
+/** Choosing one tree out of all that are kept: typed by tag, kind or site, in a dialog. */
+
+import { html, on, render } from '../ui/html.js';
+import { icon } from '../ui/icons.js';
+import { count } from '../ui/words.js';
+
+const MOST_SHOWN = 30;
+
+/**
+ * Ask which tree.
+ * @param {{title: string, trees: {id: string, tag: string, words: string}[], none?: string|null}} question words: what is
+ *   said of a tree beside its tag; none: what the button for no tree says, or null for no such button
+ * @returns {Promise<string|null|undefined>} the tree's id; null for no tree; undefined when it was closed without choosing
+ */
+export function pickTree({ title, trees, none = null }) {
+  const box = document.createElement('dialog');
+  box.className = 'dialog';
+  box.setAttribute('aria-labelledby', 'pick-tree-title');
+  document.body.append(box);
+  render(box, html`<form method="dialog" novalidate><h2 id="pick-tree-title">${title}</h2>
+    <div class="field"><label for="pick-tree-text">Tag, kind or site</label><input id="pick-tree-text" type="text" autocomplete="off" enterkeyhint="search"></div>
+    <div class="stack" data-found aria-live="polite"></div>
+    <div class="actions">${none && html`<button type="button" class="button" data-none>${none}</button>`}<button type="button" class="button quiet" data-no>Not now</button></div></form>`);
+  const list = box.querySelector('[data-found]');
+  const field = box.querySelector('input');
+
+  function draw() {
+    const wanted = field.value.trim().toLowerCase().split(/\s+/).filter(Boolean);
+    const found = trees.filter((tree) => {
+      const text = `${tree.tag} ${tree.words}`.toLowerCase();
+      return wanted.every((word) => text.includes(word));
+    });
+    const more = found.length - MOST_SHOWN;
+    render(list, html`${found.length === 0 && html`<p class="muted">No tree kept here is called that.</p>`}
+      <ul class="entries">${found.slice(0, MOST_SHOWN).map((tree) => html`<li><button type="button" class="entry" data-pick="${tree.id}"><span class="entry-icon">${icon('trees')}</span><span class="entry-main"><span class="entry-title"><span class="tag">${tree.tag}</span></span><span class="entry-under">${tree.words}</span></span></button></li>`)}</ul>
+      ${more > 0 && html`<p class="muted">${count(more, 'more tree', 'more trees')}: type on.</p>`}`);
+  }
+
+  draw();
+  return new Promise((resolve) => {
+    const finish = (answer) => {
+      box.close();
+      box.remove();
+      resolve(answer);
+    };
+    field.addEventListener('input', draw);
+    box.addEventListener('cancel', (ev) => {
+      ev.preventDefault();
+      finish(undefined);
+    });
+    box.querySelector('form').addEventListener('submit', (ev) => {
+      ev.preventDefault();
+      const only = list.querySelectorAll('[data-pick]');
+      if (only.length === 1) finish(only[0].dataset.pick);
+    });
+    on(box, 'click', '[data-pick]', (ev, el) => finish(el.dataset.pick));
+    on(box, 'click', '[data-none]', () => finish(null));
+    on(box, 'click', '[data-no]', () => finish(undefined));
+    box.showModal();
+    field.focus();
+  });
+}
