@@ -284,7 +284,9 @@ def _near_trees(photo: Mapping[str, Any], trees: Sequence[Mapping[str, Any]]) ->
 PLACED_WORDS = {"photo": "exif", "track": "track", "hand": "hand", None: None}  # the document's word: the record's
 
 
-def save_placed(document: PlaceDocument, choices: Mapping[str, Any] | None = None) -> dict[str, Any]:
+def save_placed(
+    document: PlaceDocument, choices: Mapping[str, Any] | None = None, progress: Progress | None = None
+) -> dict[str, Any]:
     """Keep photos and tracks that were read, and write their records, all or none.
 
     Args:
@@ -292,6 +294,7 @@ def save_placed(document: PlaceDocument, choices: Mapping[str, Any] | None = Non
         choices: {"photos": [{"sha256", "tree", "site", "place"}], "tracks": [{"sha256", "site"}]}, what a person
             accepted; place: {"lat", "lon", "accuracy_m"} where a person moved the photo, else None; choices None:
             everything that was read, no photo attached to a tree.
+        progress: called with how many files are kept, and of how many; what it raises ends the saving without a record.
     Returns: {"saved": [{"sha256", "rec", "type"}], "trouble": [{"sha256", "file", "code", "text"}]}. What is kept
         already is told and not written again; the same bytes never make a second record.
     Raises: BadInput for a record that cannot be written (a tree that is none, say): then none is.
@@ -303,12 +306,14 @@ def save_placed(document: PlaceDocument, choices: Mapping[str, Any] | None = Non
     saved: list[dict[str, Any]] = []
     told: list[dict[str, Any]] = []
     changes: list[Change] = []
-    for record_type, wanted, read in (
-        ("photo", choices.get("photos") or [], photos),
-        ("track", choices.get("tracks") or [], tracks),
-    ):
+    both = (("photo", choices.get("photos") or [], photos), ("track", choices.get("tracks") or [], tracks))
+    done, of = 0, sum(len(wanted) for _, wanted, _ in both)
+    for record_type, wanted, read in both:
         seen: set[str] = set()
         for choice in wanted:
+            if progress is not None:
+                progress(done, of)
+            done += 1
             sha256 = _named(choice)
             found = read.get(sha256)
             code = None if found is not None else "not-read"
@@ -329,6 +334,8 @@ def save_placed(document: PlaceDocument, choices: Mapping[str, Any] | None = Non
                 site = {"site": refs["site"]} if "site" in refs else {}
                 changes.append(("track", None, {**_track_fields(one), **site}))
             saved.append({"sha256": sha256, "type": record_type})
+    if progress is not None:
+        progress(done, of)
     recs = write_changes(changes) if changes else []
     return {"saved": [{**one, "rec": rec} for one, rec in zip(saved, recs, strict=True)], "trouble": told}
 
@@ -378,9 +385,9 @@ NOT_SAVED = {
 }
 
 
-def save_document(document: PlaceDocument) -> int:
+def save_document(document: PlaceDocument, progress: Progress | None = None) -> int:
     """Keep everything that was read; what could not be kept is told with the file it is; return the exit status."""
-    result = save_placed(document)
+    result = save_placed(document, progress=progress)
     told = {one["sha256"]: {"code": one["code"], "text": one["text"]} for one in result["trouble"]}
     for entry in (*document["photos"], *document["tracks"]):
         if entry["sha256"] in told:
