@@ -1,60 +1,28 @@
-"""Where it stands: several fixes and what they amount to, holding still, notations, typed places, and the way back."""
+"""Where it stands: several fixes and what they amount to, every notation, and a position taken by holding still."""
 
 from __future__ import annotations
-
-import json
-from pathlib import Path
 
 import hill_kit as kit
 import mgrs
 import pytest
 from home_server import RunningServer
+from place_kit import LAT, LON, WGS84, PlaceGround, fixes_of, in_hand, say
 from playwright.sync_api import expect
-from pyproj import Geod, Transformer
+from pyproj import Transformer
 
 from field.core.fix import average_fixes
-
-HERE = Path(__file__).resolve().parent
-VECTORS = HERE.parent / "vectors"
-WGS84 = Geod(ellps="WGS84")
-
-LAT, LON = 55.4025, -3.395  # as kit.INSIDE
-# The second has 0.00002 degrees more, the third as much less: 2.2 m by 111.3 km a degree. The mean is the first.
-NEAR_BY = (
-    (0.0, "2026-04-12T09:00:00.000Z"),
-    (0.00002, "2026-04-20T09:00:00.000Z"),
-    (-0.00002, "2026-04-28T09:00:00.000Z"),
-)
-OFF_LON, OFF_LAT, _ = WGS84.fwd(LON, LAT, 0, 41)  # 41 m to the north
-
-
-def fix_at(ground, tree, lat, lon, accuracy_m, at, **more):
-    fields = {"source": "web-geolocation", "platform": "Android", **more}
-    return ground.add("fix", tree=tree, lat=lat, lon=lon, accuracy_m=accuracy_m, fixed_at=at, **fields)
 
 
 @pytest.fixture(scope="module")
 def ground():
-    return kit.Ground()
+    return PlaceGround()
 
 
 @pytest.fixture(scope="module")
 def server(tmp_path_factory, ground):
-    def tree(tag):
-        return ground.add("tree", site=ground.site, tag=tag, species="birch", marked_on="2026-04-12", origin="lifted")
-
-    ground.several, ground.bare, ground.surveyed = tree("K1"), tree("K2"), tree("K3")
-    for north, at in NEAR_BY:
-        fix_at(ground, ground.several, LAT + north, LON, 5, at)
-    ground.stray = fix_at(ground, ground.several, OFF_LAT, OFF_LON, 5, "2026-05-03T09:00:00.000Z")
-    ground.point = next(p for p in GRID["os_test_points_etrs89_to_osgb36"]["points"] if p["id"] == "TP04")
-    fix_at(ground, ground.surveyed, ground.point["lat"], ground.point["lon"], 5, "2026-04-12T09:00:00.000Z")
     with RunningServer(tmp_path_factory.mktemp("place") / "data") as running:
         kit.seed(running, ground)
         yield running
-
-
-GRID = json.loads((VECTORS / "grid.json").read_text(encoding="utf-8"))
 
 
 def test_the_position_is_the_mean_of_the_fixes_that_agree(browser, server, ground):
@@ -152,41 +120,6 @@ def test_the_notation_a_person_wants_first_is_remembered_and_copied(browser, ser
 
 
 # --- holding still ---------------------------------------------------------------------------------------------------
-
-# A receiver in the hand of the test: it says what it is told to, with the time it is told.
-RECEIVER = """
-(() => {
-  const watches = new Map();
-  let next = 1;
-  const begun = Date.now();
-  globalThis.say = ({lat, lon, accuracy, after_s}) => {
-    const coords = {latitude: lat, longitude: lon, accuracy, altitude: null};
-    const position = {coords, timestamp: begun + after_s * 1000};
-    for (const ok of watches.values()) ok(position);
-  };
-  globalThis.listening = () => watches.size;
-  Object.defineProperty(navigator, 'geolocation', {configurable: true, value: {
-    watchPosition(ok) { watches.set(next, ok); return next++; },
-    clearWatch(id) { watches.delete(id); },
-    getCurrentPosition(ok, no) { no({code: 3}); },
-  }});
-})();
-"""
-
-
-def in_hand(page, where):
-    """Open a place with a receiver that says only what the test tells it to."""
-    page.add_init_script(RECEIVER)
-    page.reload()
-    kit.go(page, where)
-
-
-def say(page, after_s, accuracy, lat=LAT, lon=LON):
-    page.evaluate("(fix) => say(fix)", {"lat": lat, "lon": lon, "accuracy": accuracy, "after_s": after_s})
-
-
-def fixes_of(page, tree):
-    return [fix["fields"] for fix in kit.records(page, "fix") if fix["fields"]["tree"] == tree]
 
 
 def test_holding_still_takes_fixes_a_second_apart_and_gets_better(browser, server, ground):

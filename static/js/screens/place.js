@@ -7,6 +7,7 @@ import { icon } from '../ui/icons.js';
 import { copyFrom, notationRows } from '../ui/notation.js';
 import { notice } from '../ui/notice.js';
 import { count, speciesName } from '../ui/words.js';
+import { leadBack } from './place_back.js';
 import { asideSentences, fixList, showAccuracy, spreadWords, weighRecords } from './place_fixes.js';
 import { holdStill } from './place_steady.js';
 
@@ -16,11 +17,12 @@ const KEPT_ASIDE = 'fixes-kept-aside'; // fixes that disagree and that the perso
 /**
  * Open the screen.
  * @param {Element} root
- * @param {{id: string}} params id of the tree
+ * @param {{id: string, back?: string}} params id of the tree; back: there at all, the way to it is shown first and at once
  * @returns {Promise<() => void>} close
  */
 export async function open(root, params) {
   const { id } = params;
+  const leads = params.back !== undefined;
   let tree = await getRecord(id);
   if (!tree || tree.deleted) {
     render(root, html`<div class="page"><div class="page-head"><h1>Where it stands</h1></div><div class="empty">${icon('trees')}<p>That tree is not kept on this phone.</p><a class="button hill" href="#/trees">See the trees</a></div></div>`);
@@ -38,8 +40,8 @@ export async function open(root, params) {
     <div class="page-head"><a class="back" href="#/tree/${id}">${icon('back')}${tree.fields.tag ?? 'The tree'}</a>
       <h1>Where it ${gone ? 'stood' : 'stands'}</h1>
       <p class="under"><span class="tag">${tree.fields.tag ?? 'no tag'}</span> ${speciesName(pack, tree.fields.species)}</p></div>
-    <div class="cols wide-first"><div><section class="sheet" data-where></section>
-      <section class="sheet" data-steady></section></div>
+    <div class="cols wide-first"><div>${leads && html`<section class="sheet" data-back></section>`}<section class="sheet" data-where></section>
+      ${!leads && html`<section class="sheet" data-back></section>`}<section class="sheet" data-steady></section></div>
       <div><section class="sheet"><h2>Its fixes</h2><div data-fixes></div></section></div></div></div>`);
 
   function drawWhere() {
@@ -72,6 +74,7 @@ export async function open(root, params) {
     [tree, fixes] = [await getRecord(id), await recordsWhere('fix', 'tree', id)];
     drawWhere();
     drawFixes();
+    back.redraw();
   }
 
   const trying = (work) => async (...args) => {
@@ -85,8 +88,11 @@ export async function open(root, params) {
 
   drawWhere();
   drawFixes();
+  const stands = () => weighRecords(fixes).weighed;
+  const back = await leadBack(part('back'), { stands, gone, atOnce: leads });
   const stops = [
-    await holdStill(part('steady'), { tree, stands: () => weighRecords(fixes).weighed }),
+    back.close,
+    await holdStill(part('steady'), { tree, stands }),
     onStoreChange(trying(again)),
     click('[data-copy]', (ev, button) => copyFrom(button)),
     click('[data-delete-fix]', (ev, button) => takeOut([button.dataset.deleteFix])),

@@ -20,6 +20,11 @@ export function showAccuracy(accuracyM) {
   return `± ${accuracyM < 9.95 ? Math.max(0.1, accuracyM).toFixed(1) : Math.round(accuracyM)} m`;
 }
 
+/** A distance between fixes: '2.2 m' below ten metres, then whole metres. */
+export function showOff(metres) {
+  return metres < 9.95 ? `${metres.toFixed(1)} m` : showDistance(metres);
+}
+
 /** What a tree's fix records amount to, with the records beside it. */
 export function weighRecords(records) {
   const usable = records.filter((record) => hasPosition(record.fields));
@@ -55,15 +60,16 @@ export function asideSentences(records) {
 export function spreadWords(weighed, all) {
   if (weighed.used.length === 1) return all === 1 ? 'From one fix. A second one, taken on another day, would tell how far it can be trusted.' : `From 1 of ${all} fixes.`;
   const from = weighed.used.length === all ? `From ${all} fixes.` : `From ${weighed.used.length} of ${all} fixes.`;
-  return `${from} Half of them lie within ${showAccuracy(weighed.half_m).slice(2)} of it, the furthest ${showAccuracy(weighed.furthest_m).slice(2)} away.`;
+  return `${from} Half of them lie within ${showOff(weighed.half_m)} of it, the furthest ${showOff(weighed.furthest_m)} away.`;
 }
 
 function fixRow(record, weighed, aside) {
   const { fields } = record;
   const off = hasPosition(fields) ? distanceM(fields.lat, fields.lon, weighed.lat, weighed.lon) : null;
   const out = aside.get(record.id);
+  const alone = weighed.used.length === 1 && !out;
   return html`<li><div class="entry"><span class="entry-main"><span class="entry-title">${showAccuracy(fields.accuracy_m)}</span>
-      <span class="entry-under">${[timeOf(record), off === null ? 'no position in it' : `${showAccuracy(off).slice(2)} from the middle`].filter(Boolean).join(', ')}</span>
+      <span class="entry-under">${[timeOf(record), off === null ? 'no position in it' : alone ? null : `${showOff(off)} from the middle`].filter(Boolean).join(', ')}</span>
       ${out && html`<span class="state ask">${icon('ask')}set aside</span>`}</span>
     <button type="button" class="button quiet" data-delete-fix="${record.id}" aria-label="Take out the fix of ${fields.fixed_at ? showInstant(fields.fixed_at) : 'a day not known'}, ${showAccuracy(fields.accuracy_m)}">${icon('bin')}Take out</button></div></li>`;
 }

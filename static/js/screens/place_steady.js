@@ -9,7 +9,7 @@ import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { fixWord } from '../ui/position.js';
 import { count, showDistance, showInstant } from '../ui/words.js';
-import { showAccuracy } from './place_fixes.js';
+import { showAccuracy, showOff } from './place_fixes.js';
 
 const R95 = 1.62; // from the 68 % to the 95 % radius: 2.448 / 1.510
 const SPEAK_MS = 15_000; // own rule: spoken words come no faster than they can be heard out
@@ -84,7 +84,7 @@ export async function holdStill(place, { tree, stands }) {
     const hint = advice(steady, weighed, stands());
     render(live, html`<p><span class="big-number" data-steady-accuracy>${showAccuracy(weighed.accuracy_m)}</span></p>
       <p data-steady-count>${countWords(steady)}</p>
-      ${weighed.half_m !== null && html`<p data-steady-spread>Half of them within ${showAccuracy(weighed.half_m).slice(2)} of the middle, the furthest ${showAccuracy(weighed.furthest_m).slice(2)}.</p>`}
+      ${weighed.half_m !== null && html`<p data-steady-spread>Half of them within ${showOff(weighed.half_m)} of the middle, the furthest ${showOff(weighed.furthest_m)}.</p>`}
       ${weighed.aside.length > 0 && html`<p data-steady-aside>${count(weighed.aside.length, 'fix lies', 'fixes lie')} off and ${weighed.aside.length === 1 ? 'is' : 'are'} set aside.</p>`}
       <p data-steady-latest>The last one: ${showAccuracy((latest ?? steady.kept.at(-1)).accuracy_m)} <span class="state ${word.kind}">${icon(word.icon)}${word.kind === 'bad' ? 'poor' : word.word}</span></p>
       <ol class="steady-fixes" aria-label="The fixes kept">${steady.kept.map((fix, i) => html`<li class="${weighed.used.includes(i) ? '' : 'out'}">${showAccuracy(fix.accuracy_m)}${fixWord(fix).kind === 'bad' ? ', poor' : ''}${weighed.used.includes(i) ? '' : ', set aside'}</li>`)}</ol>
@@ -116,6 +116,7 @@ export async function holdStill(place, { tree, stands }) {
     trouble = null;
     drawCollecting();
     part('steady-save').focus({ preventScroll: true });
+    place.scrollIntoView({ block: 'start' });
     stopWatch = watchFix(
       (best, fix) => take(fix).catch((fault) => notice(`Not kept: ${fault.message}`, { kind: 'trouble' })),
       (said) => { trouble = said.message; drawLive(); },
