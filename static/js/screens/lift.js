@@ -8,7 +8,7 @@ import { bestFix, margin, metresBetween, ownZone, readTrees, todayOn, visitChang
 import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../hill/shots.js';
 import { TONIGHT } from '../hill/tonight.js';
 import { dropDraft, getDraft, getRecord, listRecords, newId, recordsWhere, saveChanges, saveDraft } from '../store.js';
-import { answerGrounds, answerHead, answerShort, cautionLine, farLine, knowledgeLine, seasonLine, termsToTick } from '../ui/answer.js';
+import { answerGrounds, answerHead, answerShort, cautionLine, farLine, followAnswer, knowledgeLine, seasonLine, termsToTick } from '../ui/answer.js';
 import { chips, dateField, fileField, findFault, FormFault, noteField, numberField, readDraft, readForm, toggle } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -66,6 +66,7 @@ export async function open(root, params) {
   let closed = false;
   let live = null;
   let saved = false;
+  const sight = followAnswer(root);
   const urls = [];
 
   /** Where the hole is: here, if one stands by the tree; else where it was marked. */
@@ -123,6 +124,7 @@ export async function open(root, params) {
         ? html`<div class="empty" role="alert" data-refused>${icon('warn')}<p class="strong">${refused}</p><p>Put that right first: until then there is no answer.</p></div>`
         : html`<div class="empty" data-no-answer>${icon('fix')}<p>No position is known for ${tag} yet, so there is no answer. ${trouble?.message ?? 'Still searching.'}</p></div>`);
     render(root.querySelector('[data-short]'), answerShort(found?.verdict ?? null));
+    sight.look();
     // While there is no answer the ticks already made stay where they are.
     if (found) render(root.querySelector('[data-terms]'), html`${termsToTick(keep, values.kept_conditions)}`);
     const gate = root.querySelector('[data-gate]');
@@ -305,6 +307,7 @@ export async function open(root, params) {
   trying(ask)();
   return () => {
     closed = true;
+    sight.stop();
     stops.forEach((stop) => stop());
     urls.forEach((url) => URL.revokeObjectURL(url));
   };

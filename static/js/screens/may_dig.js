@@ -6,7 +6,7 @@ import { cmToMm, mmToCm, showCm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
 import { bestFix, metresBetween, readTrees, recentKinds, todayOn } from '../hill/ground_facts.js';
 import { getDraft, listRecords, onStoreChange, saveDraft } from '../store.js';
-import { answerGrounds, answerHead, answerShort, cautionLine, farLine, knowledgeLine, seasonLine, termsToTick } from '../ui/answer.js';
+import { answerGrounds, answerHead, answerShort, cautionLine, farLine, followAnswer, knowledgeLine, seasonLine, termsToTick } from '../ui/answer.js';
 import { chips, dateField, findFault, numberField, readDraft, toggle } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -39,6 +39,7 @@ export async function open(root, params = {}) {
   let asking = 0;
   let live = null;
   let closed = false;
+  const sight = followAnswer(root);
 
   function startValues() {
     return { species: tree?.kind ?? null, girth_cm: mmToCm(tree?.girth_mm ?? null), depth_cm: null, machine: false, on: null };
@@ -135,6 +136,7 @@ export async function open(root, params = {}) {
       ${tree && !dug && html`<a class="button primary hill" href="#/lift/${tree.id}">${icon('spade')}Log the lift of ${tree.tag ?? 'this tree'}</a>`}
       ${tree && dug && html`<a class="button primary hill" href="#/tree/${tree.id}">${icon('trees')}Open ${tree.tag ?? 'the tree'}</a>`}
       ${!tree && html`<button type="button" class="button primary hill" data-mark-here>${icon('mark')}Mark a tree here</button>`}`);
+    sight.look();
   }
 
   function drawQuestion() {
@@ -157,7 +159,7 @@ export async function open(root, params = {}) {
 
   function draw() {
     render(root, html`<div class="page may-dig">
-      <div class="page-head"><h1>May I dig here?</h1>${tree && html`<p class="under">${tree.tag ? html`Tree <span class="tag">${tree.tag}</span>` : 'A tree without a tag'}, ${speciesName(facts.pack, tree.kind)}${tree.girth_mm === null ? '' : `, girth ${showCm(tree.girth_mm)}`}</p>`}</div>
+      <div class="page-head"><h1>May I dig here?</h1>${tree && html`<p class="under">${tree.tag ? html`Tree <span class="tag">${tree.tag}</span> ` : 'A tree without a tag, '}${speciesName(facts.pack, tree.kind)}${tree.girth_mm === null ? '' : `, girth ${showCm(tree.girth_mm)}`}</p>`}</div>
       <div class="cols">
         <div><div data-position></div><div data-answer-place class="stack"></div></div>
         <div data-question-place></div>
@@ -257,6 +259,7 @@ export async function open(root, params = {}) {
   trying(ask)();
   return () => {
     closed = true;
+    sight.stop();
     stops.forEach((stop) => stop());
   };
 }

@@ -39,6 +39,25 @@ export function answerShort(verdict) {
     ${icon(verdict ? verdict.answer : 'fix')}<span>${verdict ? ANSWER_WORDS[verdict.answer] : 'No answer yet'}</span></button>`;
 }
 
+/**
+ * Keep the short answer out of the bar while the large one is in sight: the reasons need the room.
+ * @param {Element} root of the screen; `look` is called whenever the answer was drawn anew
+ * @returns {{look: () => void, stop: () => void}}
+ */
+export function followAnswer(root) {
+  const watch = new IntersectionObserver((seen) => {
+    root.querySelector('.actions.stuck')?.classList.toggle('answer-in-sight', seen.at(-1).isIntersecting);
+  }, { rootMargin: '-56px 0px -180px 0px' }); // the quiet line above, and what is stuck below
+  return {
+    look() {
+      watch.disconnect();
+      const large = root.querySelector('.verdict, [data-refused], [data-no-answer]');
+      if (large) watch.observe(large);
+    },
+    stop: () => watch.disconnect(),
+  };
+}
+
 const FORMS = { signed: 'in writing, signed', spoken: 'only spoken' };
 
 function inOrder(reasons) {
