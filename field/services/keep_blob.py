@@ -155,17 +155,23 @@ def _nothing() -> NotFound:
 
 
 def _find_progress(sha256: str) -> Progress | None:
-    row = photos.find_blob(db.db.session(), sha256)
     place = photos.blob_path(db.data_dir(), sha256)
-    if row is not None and photos.length(place) is not None:
-        return Progress(row.size_bytes, True)
     found = photos.length(place)
-    if found is not None:
-        # It took its place, and the server was killed before the row was written; or the database is an older one.
-        if photos.hash_file(place) == sha256:
-            _write_row(sha256, place)
-            return Progress(found, True)
-        place.unlink()
+    if found is None:
+        # Whatever the tables say, the file is not wholly here. Asked first: with each piece the database would be slow.
+        return _find_part(sha256)
+    row = photos.find_blob(db.db.session(), sha256)
+    if row is not None:
+        return Progress(row.size_bytes, True)
+    # It took its place, and the server was killed before the row was written; or the database is an older one.
+    if photos.hash_file(place) == sha256:
+        _write_row(sha256, place)
+        return Progress(found, True)
+    place.unlink()
+    return _find_part(sha256)
+
+
+def _find_part(sha256: str) -> Progress | None:
     arrived = photos.length(photos.part_path(db.data_dir(), sha256))
     return None if arrived is None else Progress(arrived, False)
 
