@@ -130,6 +130,31 @@ def test_a_lone_leave_that_has_ended_is_told_not_folded(browser, tmp_path):
             expect(page.locator(".old-leaves")).to_have_count(0)
 
 
+def test_between_two_sites_each_says_its_own_also_in_the_kept_answer(browser, tmp_path):
+    ground = kit.Ground()
+    # 0.003 degrees of latitude, 334 m, north of the field; one stands half way between
+    ring = [[x, y + 0.008] for x, y in kit.FIELD["coordinates"][0]]
+    other = ground.add(
+        "site", name="Lower Sike", zone="UTC", boundary={"type": "Polygon", "coordinates": [ring]}, protected=True
+    )
+    estate = ground.add("landholder", name="the estate", role="owner")
+    ground.add("leave", site=other, landholder=estate, starts_on=kit.day(-9), form="signed", entitled=True)
+    tree = ground.add("tree", tag="K1", species="birch", girth_mm=240)
+    with RunningServer(tmp_path / "data") as server:
+        kit.seed(server, ground)
+        with kit.phone(browser, server, where=kit.OUTSIDE) as page:
+            kit.go(page, f"#/lift/{tree}")
+            expect(page.locator(".grounds > p")).to_have_text(["Kettle Brae", "Lower Sike"])
+            expect(page.locator(".leave-said h3")).to_have_text(["Leave of the farm", "Leave of the estate"])
+            page.get_by_text("I know this says no: log what was done").click()
+            page.get_by_role("button", name="Save lift").click()
+            page.get_by_role("link", name="Open K1").click()
+            page.get_by_text("The answer as it stood").click()
+            expect(page.locator(".grounds > p")).to_have_text(["Kettle Brae", "Lower Sike"])
+            expect(page.locator('.leave-said [data-code="outside"]')).to_have_count(2)
+            assert codes(page, ".grounds") == ["protected"]  # of the second site's ground, once
+
+
 def test_a_yes_tells_what_it_rests_on(browser, server, ground):
     with kit.phone(browser, server) as page:
         for screen in (f"#/may-i?tree={ground.tree}", f"#/lift/{ground.tree}"):

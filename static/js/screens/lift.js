@@ -222,7 +222,11 @@ export async function open(root, params) {
       girth_mm: cmToMm(read.girth_cm), ball_diameter_mm: cmToMm(read.ball_diameter_cm), ball_depth_mm: cmToMm(read.ball_depth_cm),
       roots_kept: read.roots_kept, machine: read.machine, hole_filled: read.hole_filled ? true : null, kept_conditions: values.kept_conditions ?? null,
       answer: found
-        ? { verdict: found.verdict, input: found.input, asked_at: found.asked_at, knew_no: found.verdict.answer === 'no', season: found.season }
+        ? {
+          verdict: found.verdict, input: found.input, asked_at: found.asked_at, knew_no: found.verdict.answer === 'no', season: found.season,
+          // Where several sites had a say, what each of them said belongs to the evidence.
+          ...(found.asked.length > 1 && { asked: found.asked.map((one) => ({ site: one.site, site_name: one.site_name, verdict: one.verdict, input: one.input })) }),
+        }
         : { verdict: null, input: null, asked_at: new Date().toISOString(), knew_no: true },
       note: read.note } };
     const changes = [lift];

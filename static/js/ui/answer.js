@@ -35,8 +35,9 @@ export function answerHead(verdict, line = null) {
  */
 export function answerShort(verdict) {
   const kind = verdict?.answer ?? 'none';
-  return html`<button type="button" class="verdict-short ${kind}" data-to-answer data-short-answer="${kind}">
-    ${icon(verdict ? verdict.answer : 'fix')}<span>${verdict ? ANSWER_WORDS[verdict.answer] : 'No answer yet'}</span></button>`;
+  const word = verdict ? ANSWER_WORDS[verdict.answer] : 'No answer yet';
+  return html`<button type="button" class="verdict-short ${kind}" data-to-answer data-short-answer="${kind}" aria-label="${word}: go to the answer">
+    ${icon(verdict ? verdict.answer : 'fix')}<span>${word}</span></button>`;
 }
 
 /**
@@ -163,13 +164,14 @@ export function seasonLine(season) {
 
 /**
  * An answer as it was kept inside a lift: reasons, leave, terms ticked and not ticked, season.
- * @param {{verdict: object, input: object|null, season?: object|null}} answer @param {string[]|null} kept the terms ticked
+ * @param {{verdict: object, input: object|null, season?: object|null, asked?: object[]}} answer asked: each site's own, where
+ *   several had a say @param {string[]|null} kept the terms ticked
  */
 export function keptAnswer(answer, kept) {
   const { verdict, input } = answer;
   let behind;
   try {
-    behind = answerGrounds(verdict, [{ verdict, input }]);
+    behind = answerGrounds(verdict, answer.asked ?? [{ verdict, input }]);
   } catch (fault) {
     if (!(fault instanceof BadInput)) throw fault;
     behind = reasonList(verdict.reasons, 'Reasons'); // an input this app cannot read: what was said still stands
