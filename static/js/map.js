@@ -167,6 +167,7 @@ export function openMap(frame, name) {
   const tracks = L.featureGroup().addTo(map);
   const trees = L.featureGroup().addTo(map);
   const me = L.featureGroup().addTo(map);
+  const found = L.featureGroup().addTo(map);
   const corners = L.featureGroup().addTo(map);
   const redraw = () => {
     drawGraticule(map, graticule);
@@ -268,6 +269,24 @@ export function openMap(frame, name) {
   }
 
   /**
+   * Draw a place somebody looks for, with the circle its figures leave open; null takes it away.
+   * @param {{lat: number, lon: number, accuracy_m: number|null}|null} place @param {string} name for screen readers
+   */
+  function showPlace(place, name = '') {
+    found.clearLayers();
+    if (!place) return;
+    const at = [place.lat, place.lon];
+    if (place.accuracy_m !== null) L.circle(at, { radius: place.accuracy_m, interactive: false, className: 'found-circle' }).addTo(found);
+    L.marker(at, {
+      interactive: false,
+      keyboard: false,
+      alt: name,
+      zIndexOffset: 900,
+      icon: L.divIcon({ className: 'found-mark', html: drawing(MAP_MARKS.place), iconSize: [40, 40], iconAnchor: [20, 37] }),
+    }).addTo(found);
+  }
+
+  /**
    * Draw an unfinished boundary: numbered corners, the one in hand marked.
    * @param {{lat: number, lon: number}[]} list @param {number|null} inHand @param {(i: number) => void} onPick
    */
@@ -317,5 +336,5 @@ export function openMap(frame, name) {
     frame.replaceChildren();
   }
 
-  return { showSites, showTrees, showTracks, showMe, showCorners, onTap, middle, lookAt, fit, fitOnce, close };
+  return { showSites, showTrees, showTracks, showMe, showPlace, showCorners, onTap, middle, lookAt, fit, fitOnce, close };
 }

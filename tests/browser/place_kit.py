@@ -26,7 +26,7 @@ OFF_LON, OFF_LAT, _ = WGS84.fwd(LON, LAT, 0, 41)  # 41 m to the north
 
 
 class PlaceGround(kit.Ground):
-    """Trees: `several` with four fixes, `bare` with none, one on a `surveyed` point, one in the `lakes` with known sun."""
+    """Trees: `several` with four fixes, `bare` with none, one `surveyed`, one in the `lakes` with known sun."""
 
     def __init__(self) -> None:
         super().__init__()

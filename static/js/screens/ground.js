@@ -9,6 +9,7 @@ import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { stateMark } from '../ui/state.js';
 import { count, here, showDistance, stageWord } from '../ui/words.js';
+import { findPlace } from './ground_find.js';
 
 const WATCH = 'ground-watch'; // whether this person wants the position shown here; kept, so it is asked once
 
@@ -44,13 +45,14 @@ export async function open(root) {
   render(root, html`<div class="page ground">
     <div class="page-head"><h1>Ground</h1><p class="under" data-where></p></div>
     <div class="cols wide-first">
-      <div><div class="map tall" data-map-frame></div></div>
+      <div><div class="map tall" data-map-frame></div><section class="sheet plain" data-find></section></div>
       <div><section class="sheet"><div class="sheet-head"><h2>Sites</h2><a class="button" href="#/site/new">${icon('plus')}Add a site</a></div>
         <div data-sites></div></section>
         <div class="stack" data-legend></div></div>
     </div></div>`);
   const part = (name) => root.querySelector(`[data-${name}]`);
   const map = openMap(part('map-frame'), 'Map of your ground');
+  const find = await findPlace(part('find'), { map, here: () => fix, sites: () => ground.sites.map(({ site }) => site), trees: () => trees });
 
   function drawMap() {
     map.showSites(ground.sites.map(({ site, state }) => ({ id: site.id, name: site.fields.name, boundary: site.fields.boundary, kind: state.kind, href: `#/site/${site.id}` })));
@@ -84,7 +86,7 @@ export async function open(root) {
     await setMeta(WATCH, true);
     if (closed || stopWatch) return;
     stopWatch = watchFix(
-      (next) => { const first = fix === null; fix = next; trouble = null; map.showMe(fix); drawWhere(); if (first) { drawSites(); if (ground.sites.length === 0) map.fitOnce(); } },
+      (next) => { const first = fix === null; fix = next; trouble = null; map.showMe(fix); drawWhere(); if (first) { drawSites(); find.redraw(); if (ground.sites.length === 0) map.fitOnce(); } },
       (sentence) => { trouble = sentence?.message ?? sentence; drawWhere(); },
     );
     drawWhere();
@@ -96,6 +98,7 @@ export async function open(root) {
     drawMap();
     map.fitOnce(); // what comes from home after pairing comes bit by bit
     drawSites();
+    find.redraw();
   }
 
   drawMap();
@@ -111,6 +114,7 @@ export async function open(root) {
     closed = true;
     stopWatch?.();
     for (const stop of stops) stop();
+    find.close();
     map.close();
   };
 }

@@ -10,6 +10,7 @@ import { count, speciesName } from '../ui/words.js';
 import { leadBack } from './place_back.js';
 import { asideSentences, fixList, showAccuracy, spreadWords, weighRecords } from './place_fixes.js';
 import { holdStill } from './place_steady.js';
+import { typePosition } from './place_typed.js';
 
 const NOTATION = 'notation'; // the notation this person wants first, kept on this phone
 const KEPT_ASIDE = 'fixes-kept-aside'; // fixes that disagree and that the person wants to keep all the same
@@ -41,7 +42,7 @@ export async function open(root, params) {
       <h1>Where it ${gone ? 'stood' : 'stands'}</h1>
       <p class="under"><span class="tag">${tree.fields.tag ?? 'no tag'}</span> ${speciesName(pack, tree.fields.species)}</p></div>
     <div class="cols wide-first"><div>${leads && html`<section class="sheet" data-back></section>`}<section class="sheet" data-where></section>
-      ${!leads && html`<section class="sheet" data-back></section>`}<section class="sheet" data-steady></section></div>
+      ${!leads && html`<section class="sheet" data-back></section>`}<section class="sheet" data-steady></section><section class="sheet" data-type></section></div>
       <div><section class="sheet"><h2>Its fixes</h2><div data-fixes></div></section></div></div></div>`);
 
   function drawWhere() {
@@ -93,6 +94,7 @@ export async function open(root, params) {
   const stops = [
     back.close,
     await holdStill(part('steady'), { tree, stands }),
+    await typePosition(part('type'), { tree, stands }),
     onStoreChange(trying(again)),
     click('[data-copy]', (ev, button) => copyFrom(button)),
     click('[data-delete-fix]', (ev, button) => takeOut([button.dataset.deleteFix])),
