@@ -7,8 +7,9 @@ transaction is alone from its first moment, so that journal positions become vis
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -60,6 +61,17 @@ class Utc(TypeDecorator[dt.datetime]):
             raise ValueError("an instant without a zone cannot be stored")
         utc = value.astimezone(dt.UTC)
         return utc.replace(tzinfo=None) if dialect.name == "sqlite" else utc
+
+    def bind_processor(self, dialect: Dialect) -> Callable[[dt.datetime | None], object]:
+        """Remember what was last written out: all rows of one batch have one instant, and each would take as long."""
+        plain = super().bind_processor(dialect)
+        written = lru_cache(maxsize=64)(plain or (lambda value: value))
+
+        def write(value: dt.datetime | None) -> object:
+            # In UTC first: within one zone the two half past ones of an autumn night are equal.
+            return written(value if value is None or value.tzinfo is None else value.astimezone(dt.UTC))
+
+        return write
 
     def process_result_value(self, value: dt.datetime | None, dialect: Dialect) -> dt.datetime | None:
         if value is None:

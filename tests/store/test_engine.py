@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import threading
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 from flask import Flask
@@ -196,6 +197,19 @@ def test_an_instant_comes_back_aware_in_utc_to_the_microsecond(store: Flask) -> 
     assert row.stored_at == AT
     assert row.stored_at.utcoffset() == dt.timedelta(0)
     assert row.size_bytes == 9007199254740991
+
+
+def test_both_half_past_ones_of_an_autumn_night_are_kept_apart(store: Flask) -> None:
+    # 25 October 2026, London: 01:30 comes twice, first an hour east of UTC and then on it; as datetimes they are equal
+    first = dt.datetime(2026, 10, 25, 1, 30, tzinfo=ZoneInfo("Europe/London"))
+    with db.writing() as session:
+        for name, at in (("1", first), ("2", first.replace(fold=1))):
+            session.add(BlobRow(sha256=name * 64, size_bytes=1, media_type="x", stored_at=at))
+    rows = [db.db.session.get(BlobRow, name * 64) for name in "12"]
+    assert [row.stored_at.isoformat() for row in rows if row is not None] == [
+        "2026-10-25T00:30:00+00:00",
+        "2026-10-25T01:30:00+00:00",
+    ]
 
 
 def test_an_instant_without_a_zone_is_refused(store: Flask) -> None:
