@@ -1,4 +1,4 @@
-"""What the tests of the intake share: a walk as a GPX track, photos with real Exif taken on it, and a folder of them."""
+"""What the tests of the intake share: a walk as a GPX track, and photos with real Exif taken on it."""
 
 from __future__ import annotations
 

@@ -75,6 +75,7 @@ export async function open(root) {
     closeLoose?.();
     sketch = closeLoose = null;
     const review = intake.found !== null;
+    if (!clockForm.open) clockForm.way = wayOf(intake.clock);
     render(root, html`<div class="page intake">
       <div class="page-head"><h1>Intake</h1><p class="under">What the camera and the recorder brought back</p></div>
       <div data-part="run"></div><div data-part="last"></div>
@@ -108,7 +109,7 @@ export async function open(root) {
       return;
     }
     const waits = run.waits === null ? 'goes' : 'waits';
-    if (place.firstElementChild?.dataset.step !== `${run.step} ${waits}`) render(place, runSheet(run, `${run.step} ${waits}`));
+    if (place.firstElementChild?.dataset.runStep !== `${run.step} ${waits}`) render(place, runSheet(run, `${run.step} ${waits}`));
     const bar = place.querySelector('progress');
     if (run.step === 'send') bar.value = run.bytes > 0 ? run.sent / run.bytes : 0;
     const line = place.querySelector('[data-run-words]');
@@ -199,8 +200,9 @@ export async function open(root) {
       }
       drawSketch();
     }
+    const place = placeOf(intake.byHash.get(sha256));
     if (fromSketch) rowOf(sha256)?.scrollIntoView({ block: 'nearest' });
-    else sketch.reach(placeOf(intake.byHash.get(sha256)) ?? { lat: NaN, lon: NaN });
+    else if (place) sketch.reach(place);
   }
 
   // --- choosing ---

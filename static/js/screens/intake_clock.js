@@ -3,7 +3,7 @@
 import { chips, dateField, FormFault, numberField, readForm, showFault, textField } from '../ui/form.js';
 import { html } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
-import { count } from '../ui/words.js';
+import { count, showDate } from '../ui/words.js';
 
 const MOST_HOURS = 360_000; // a clock never set shows a year some decades back
 const TIME = /^([01]?\d|2[0-3])[:.]([0-5]\d)(?:[:.]([0-5]\d))?$/;
@@ -73,7 +73,7 @@ export function clockSheet({ seen, clock, photos, said, form, zones, ownZone }) 
   const ways = {
     estimated: html`<p class="hint">Held against the walk, by the photos that know both their time and their own place.</p>`,
     photo: html`${numberField({ name: 'n', label: 'Number of the photo that shows a clock', value: form.n, start: 1, min: 1, max: Math.max(1, photos.length) })}
-      ${photo && html`<figure class="clock-photo"><span data-large="${photo.sha256}">${icon('photo')}</span><figcaption>${photo.file}. ${cameraAt ? `The camera had ${cameraAt.replace('T', ', ')}.` : 'It does not say what time its camera had: choose another.'}</figcaption></figure>`}
+      ${photo && html`<figure class="clock-photo"><span data-large="${photo.sha256}">${icon('photo')}</span><figcaption>${photo.file}. ${cameraAt ? `The camera had ${showDate(cameraAt.slice(0, 10))}, ${cameraAt.slice(11)}.` : 'It does not say what time its camera had: choose another.'}</figcaption></figure>`}
       <div class="two">${dateField({ name: 'shown_on', label: 'The day it was', value: shown?.shown.slice(0, 10) ?? cameraAt?.slice(0, 10) ?? null })}
         ${textField({ name: 'shown_at', label: 'The time the clock shows', value: shown?.shown.slice(11) ?? null, inputmode: 'text', hint: 'As 14:05:30, or 14:05 without seconds.' })}</div>
       ${textField({ name: 'shown_zone', label: 'The zone that clock kept', value: shown?.zone ?? ownZone, options: zones })}`,

@@ -20,6 +20,7 @@ const SAME_PLACE_M = 0.5;
 const NO_PHOTO = new Set(['empty', 'unreadable', 'not-photo-or-track']);
 const NO_CLOCK = { clock_offset_s: null, zone: null, clock_photo: null };
 
+const byName = new Intl.Collator('en', { numeric: true });
 const known = (value) => value !== null && value !== undefined;
 const emptyChoices = () => ({ trees: {}, accepted: {}, moved: {}, left: {}, clock: { ...NO_CLOCK }, saving: null });
 const emptyFiles = () => ({ sent: [], trouble: [], of: 0 });
@@ -236,6 +237,7 @@ export async function readThem() {
     tell('run');
   }
   if (got === null) return false;
+  got.photos.sort((a, b) => byName.compare(nameOf(a), nameOf(b))); // two are sent at once: whichever was home first
   intake.found = got;
   intake.byHash = new Map([...got.photos, ...got.tracks].map((one) => [one.sha256, one]));
   intake.clockSaid = before ? compare(before) : null;

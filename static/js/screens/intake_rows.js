@@ -2,13 +2,14 @@
 
 import { html } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
-import { count, showDistance, showInstant } from '../ui/words.js';
+import { count, showDate, showDistance, showInstant } from '../ui/words.js';
 import { goodPhotos, intake, isToAccept, nameOf, placeOf } from './intake_job.js';
 
 export const PAGE = 60;
 const BY_WORDS = { photo: 'by its own position', track: 'by the walk, from its time', hand: 'by hand' };
 const AT_ONCE_M = 25; // one tree alone this near is taken to be meant by "accept all that are plain"; common practice
 const MOST_TREES = 4;
+const TOLD_ABOVE = new Set(['no-zone', 'no-time', 'clock-estimated']);
 
 const known = (value) => value !== null && value !== undefined;
 
@@ -44,6 +45,22 @@ function placeLine(one) {
   return html`<p class="state ${intake.accepted[one.sha256] || one.known ? 'good' : 'quiet'}">${icon('fix')}<span>${BY_WORDS[place.placed_by] ?? 'placed'}${sure}${intake.accepted[one.sha256] && !one.known ? ', accepted' : ''}</span></p>`;
 }
 
+/** Why a photo is as it is, without what the sheet of the clock above has told for all of them. */
+function whyLine(one) {
+  const codes = new Set((one.trouble ?? []).map((t) => t.code));
+  const said = (one.trouble ?? []).filter((t) => !TOLD_ABOVE.has(t.code) && !(codes.has('no-zone') && t.code === 'no-position')).map((t) => t.text);
+  if (codes.has('no-zone') && !placeOf(one)) said.unshift('It tells its time without a zone: set the camera’s clock above.');
+  return said.length > 0 && html`<p class="shot-why muted">${said.join(' ')}</p>`;
+}
+
+/** When a photo was taken; where that is not known, what its camera's clock showed. */
+function timeLine(one) {
+  if (one.taken_at) return showInstant(one.taken_at);
+  if (!one.camera_at) return 'time not known';
+  const [on, at] = one.camera_at.split('T');
+  return `by the camera’s clock ${showDate(on)}, ${at}`;
+}
+
 function treeButtons(one, { nearOf, treeWord, tagOf }) {
   const picked = intake.trees[one.sha256] || null;
   const near = nearOf(one).slice(0, MOST_TREES);
@@ -70,11 +87,11 @@ export function rowInside({ one, n }, view) {
       <button type="button" class="shot-n" data-show aria-pressed="${chosen ? 'true' : 'false'}" aria-label="Photo ${n}, ${nameOf(one)}: show it on the sketch">${n}</button></div>
     <button type="button" class="shot-preview" data-see aria-label="See ${nameOf(one)} large"><span data-preview="${sha256}">${icon('photo')}</span></button>
     <div class="shot-words"><p class="strong">${nameOf(one)}</p>
-      <p class="muted">${one.taken_at ? showInstant(one.taken_at) : one.camera_at ? `camera’s clock ${one.camera_at.replace('T', ' ')}` : 'time not known'}</p>
+      <p class="muted">${timeLine(one)}</p>
       ${placeLine(one)}
       ${one.known && keptLine(one, view)}
       ${left && html`<p class="state quiet">${icon('skipped')}left out of this intake</p>`}
-      ${(one.trouble ?? []).length > 0 && html`<p class="shot-why muted">${one.trouble.map((t) => t.text).join(' ')}</p>`}</div>
+      ${whyLine(one)}</div>
     ${!one.known && html`<div class="shot-acts">
       ${!left && treeButtons(one, view)}
       <div class="pick-row">

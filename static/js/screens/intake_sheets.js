@@ -35,7 +35,7 @@ export function runWords({ step, done, of, sent, bytes, name, waits }) {
 
 /** Progress with its buttons. */
 export function runSheet({ step, waits }, mark) {
-  return html`<div class="sheet progress" data-step="${mark}">${step === 'send' ? html`<progress max="1" value="0" aria-label="Sent home"></progress>` : html`<progress aria-label="Home is at work"></progress>`}
+  return html`<div class="sheet progress" data-run-step="${mark}">${step === 'send' ? html`<progress max="1" value="0" aria-label="Sent home"></progress>` : html`<progress aria-label="Home is at work"></progress>`}
     <p data-run-words role="status"></p>
     ${waits !== null && html`<p class="state ask">${icon('warn')}<span>It goes on by itself as soon as home answers.</span></p>`}
     <div class="actions">${waits !== null && html`<button type="button" class="button primary" data-go-on-now>${icon('sync')}Go on now</button>`}

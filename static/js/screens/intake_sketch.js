@@ -211,7 +211,7 @@ export function openSketch(place, { onChoose, onPlace, onHover }) {
   const watcher = new ResizeObserver(() => {
     const wide = Math.round(svg.clientWidth);
     if (wide < 50) return;
-    const high = Math.round(Math.min(520, Math.max(260, wide * 0.7)));
+    const high = Math.round(Math.min(520, Math.max(260, wide * 0.8)));
     if (wide === size.wide && high === size.high && svg.hasAttribute('viewBox')) return;
     if (view) view.scale *= wide / size.wide;
     Object.assign(size, { wide, high });
