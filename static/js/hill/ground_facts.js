@@ -55,17 +55,35 @@ function readableMetresOutside(site, fix) {
   }
 }
 
+/** Whether a phone wrote one of a record's fields: the stamps end in the name of who wrote. */
+function wroteIn(record, device) {
+  return device !== null && Object.values(record.stamps ?? {}).flat().some((stamp) => stamp.endsWith(`-${device}`));
+}
+
+/** The latest stamp of a record: stamps sort as text. */
+const latestStamp = (record) => Object.values(record.stamps ?? {}).flat().sort().at(-1) ?? '';
+
+/**
+ * The site this very phone marked or walked on last that day. Where another phone went says nothing of where this one is.
+ * @param {{visits: object[], trees: object[], on: string, device: string|null}} day
+ * @returns {string|null} id of the site
+ */
+export function siteOfLastMark({ visits, trees, on, device }) {
+  const own = [...visits.filter((one) => one.fields.visited_on === on), ...trees.filter((one) => one.fields.marked_on === on)].filter((one) => wroteIn(one, device));
+  own.sort((a, b) => latestStamp(a).localeCompare(latestStamp(b)));
+  return own.at(-1)?.fields.site ?? null;
+}
+
 /**
  * The site a position belongs to.
  * @param {object[]} sites merged site records
  * @param {object|null} fix
- * @param {{visits?: object[], on?: string}} [day] without a position, the site of today's latest visit is taken
+ * @param {string|null} [lastMarked] without a position, this site is taken: see siteOfLastMark
  * @returns {{site: object|null, by: 'position'|'visit'|null, near: {site: object, distance_m: number}|null}}
  */
-export function siteAt(sites, fix, { visits = [], on = null } = {}) {
+export function siteAt(sites, fix, lastMarked = null) {
   if (!fix) {
-    const today = visits.filter((visit) => visit.fields.visited_on === on && visit.fields.site);
-    const site = sites.find((one) => one.id === today.at(-1)?.fields.site) ?? null;
+    const site = sites.find((one) => one.id === lastMarked) ?? null;
     return { site, by: site ? 'visit' : null, near: null };
   }
   let near = null;
@@ -100,12 +118,43 @@ export function proposeTag(trees, site) {
   return `${letter}${highest + 1}`;
 }
 
-/** Kinds to offer: those marked latest on this site first, then anywhere, then the rest of the pack by name. */
-export function recentKinds(trees, siteId, pack) {
+/**
+ * Kinds to offer: those the leaves of this ground name first, then those marked latest on this site, then anywhere, then the
+ * rest of the pack by name.
+ * @param {object[]} trees merged tree records
+ * @param {string|null} siteId
+ * @param {object|null} pack
+ * @param {string[]} [named] what kindsOfLeaves gave
+ */
+export function recentKinds(trees, siteId, pack, named = []) {
   const recent = (list) => [...list].sort((a, b) => String(b.fields.marked_on ?? '').localeCompare(String(a.fields.marked_on ?? ''))).map((tree) => tree.fields.species);
   const here = recent(trees.filter((tree) => siteId && tree.fields.site === siteId));
   const rest = [...(pack?.species ?? [])].sort((a, b) => a.name.localeCompare(b.name)).map((card) => card.kind);
-  return [...new Set([...here, ...recent(trees), ...rest])].filter((kind) => kind && kind !== 'default');
+  return [...new Set([...named, ...here, ...recent(trees), ...rest])].filter((kind) => kind && kind !== 'default');
+}
+
+/**
+ * The kinds that the leaves of a site name, of those leaves that have not ended and were not withdrawn.
+ * @param {object[]} leaves merged leave records
+ * @param {string|null} siteId
+ * @param {string} on 'YYYY-MM-DD'
+ */
+export function kindsOfLeaves(leaves, siteId, on) {
+  const stands = ({ ends_on: ends, withdrawn_on: withdrawn }) => !(ends && ends < on) && !(withdrawn && withdrawn <= on);
+  const named = leaves.filter(({ fields }) => siteId && fields.site === siteId && stands(fields)).flatMap(({ fields }) => fields.species ?? []);
+  return [...new Set(named.map((kind) => String(kind).trim().toLowerCase()))];
+}
+
+/**
+ * The tags of all other trees, each with which tree it is, for telling whose a tag is.
+ * @param {{trees: object[], pack: object|null, sites: Map<string, string>}} known @param {string|null} [except] id of a tree
+ * @returns {{tag: string, words: string}[]}
+ */
+export function takenTags({ trees, pack, sites }, except = null) {
+  return trees.filter((one) => one.id !== except && one.fields.tag).map(({ fields }) => {
+    const kind = fields.species ? `the ${speciesName(pack, fields.species).toLowerCase()}` : 'a tree of unknown kind';
+    return { tag: fields.tag, words: `${kind}${sites.has(fields.site) ? ` on ${sites.get(fields.site)}` : ''}` };
+  });
 }
 
 /** The fields of a fix record from what the receiver gave. */

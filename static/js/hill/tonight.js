@@ -7,11 +7,4 @@ export const TONIGHT = [
   'Shade and shelter; cover the box if frost is coming.',
 ];
 
-/** How a source was read, told in words: '[seen: abstract]' -> '(abstract read)'. */
-export function plainSources(text) {
-  return String(text ?? '')
-    .replaceAll('[seen: abstract]', '(abstract read)')
-    .replaceAll('[seen: second-hand]', '(told by another text)')
-    .replaceAll('[seen]', '(read)')
-    .replaceAll('[memory]', '(from memory, not looked up)');
-}
+export { plainSources } from '../ui/words.js';

@@ -1,20 +1,36 @@
 /** Mark: a tree, where it stands, and what it looks like. Three taps to a first save; nothing here waits for anything. */
 
 import { watchFix } from '../device.js';
-import { fixFields, listSites, proposeTag, recentKinds, siteAt, todayOn, visitChange } from '../hill/ground_facts.js';
+import { fixFields, kindsOfLeaves, listSites, proposeTag, recentKinds, siteAt, siteOfLastMark, takenTags, todayOn, visitChange } from '../hill/ground_facts.js';
 import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../hill/shots.js';
-import { dropDraft, getDraft, getPack, listRecords, newId, saveChanges, saveDraft } from '../store.js';
-import { fileField, readDraft, readForm, FormFault } from '../ui/form.js';
+import { deviceId, dropDraft, getDraft, getPack, listRecords, newId, saveChanges, saveDraft } from '../store.js';
+import { fileField, FormFault, readDraft, readForm, showFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { livePosition } from '../ui/position.js';
-import { kindField, measureFields, siteField, treeOfForm } from '../ui/tree_form.js';
+import { faultOfTree, followKind, kindField, measureFields, siteField, treeOfForm } from '../ui/tree_form.js';
+import { cardWords, sureWords, treeTitle } from '../ui/tree_sheets.js';
 import { showDistance, speciesName } from '../ui/words.js';
 
 const DRAFT = 'mark';
 const DRAFT_PHOTOS = 'mark-photos'; // apart, so that a keystroke does not write the pictures again
+const FROM_MAY_I = 'mark-from-may-i'; // what was asked there, when Mark was opened from it
+const FROM_MAY_I_MS = 60 * 60_000; // an hour later one stands at another tree
 const NO_SITE = 'none';
+
+const isEmpty = (values, shots) => shots.length === 0 && Object.values(values).every((value) => value === null || value === false || value === '');
+
+/** What May I? was asked about just before; taken once, and only into a form that holds nothing yet. */
+async function takeFromMayI(values, shots) {
+  const asked = await getDraft(FROM_MAY_I);
+  if (!asked) return values;
+  const young = Math.abs(Date.now() - new Date(asked.at).getTime()) < FROM_MAY_I_MS;
+  const taken = young && isEmpty(values, shots) ? { ...values, species: asked.species ?? null, girth_cm: asked.girth_cm ?? null } : values;
+  if (taken !== values) await saveDraft(DRAFT, taken); // first kept here, then let go there
+  await dropDraft(FROM_MAY_I);
+  return taken;
+}
 
 /**
  * Open the screen.
@@ -22,31 +38,40 @@ const NO_SITE = 'none';
  * @returns {Promise<() => void>} close
  */
 export async function open(root) {
-  const [sites, trees, visits, pack, draft, draftPhotos] = await Promise.all([
-    listSites(), listRecords('tree'), listRecords('visit'), getPack(), getDraft(DRAFT), getDraft(DRAFT_PHOTOS),
+  const [sites, pack, device, leaves, draft, draftPhotos] = await Promise.all([
+    listSites(), getPack(), deviceId(), listRecords('leave'), getDraft(DRAFT), getDraft(DRAFT_PHOTOS),
   ]);
   const stops = [];
   const urls = [];
-  let values = draft ?? {};
+  const siteWords = new Map(sites.map((site) => [site.id, site.fields.name ?? 'unnamed site']));
+  let [trees, visits] = [[], []];
   let shots = draftPhotos ?? [];
+  let values = await takeFromMayI(draft ?? {}, shots);
   const latest = new LatestFix();
   let trouble = null;
   let tagByHand = Boolean(values.tag_by_hand);
+  let kindTouched = false; // chips do not change places once a finger was among them
   let saved = null;
   let live = null;
+
+  async function readKnown() {
+    [trees, visits] = await Promise.all([listRecords('tree'), listRecords('visit')]);
+  }
+
+  const found = () => siteAt(sites, latest.fix, siteOfLastMark({ visits, trees, on: todayOn(), device }));
 
   const siteNow = () => {
     if (values.site === NO_SITE) return null;
     if (values.site) return sites.find((site) => site.id === values.site) ?? null;
-    return siteAt(sites, latest.fix, { visits, on: todayOn() }).site;
+    return found().site;
   };
 
   function siteLine() {
     if (values.site === NO_SITE) return 'On no site';
     if (values.site) return `On ${siteNow()?.fields.name ?? 'a site'}, chosen by you`;
-    const found = siteAt(sites, latest.fix, { visits, on: todayOn() });
-    if (found.site) return `On ${found.site.fields.name}${found.by === 'visit' ? ', as last marked today' : ''}`;
-    if (found.near) return `On no site: ${found.near.site.fields.name} is ${showDistance(found.near.distance_m)} away`;
+    const at = found();
+    if (at.site) return `On ${at.site.fields.name}${at.by === 'visit' ? ', as last marked today' : ''}`;
+    if (at.near) return `On no site: ${at.near.site.fields.name} is ${showDistance(at.near.distance_m)} away`;
     return sites.length === 0 ? 'No site is kept on this phone yet' : latest.fix ? 'On no site kept here' : 'Site: known once the position is';
   }
 
@@ -55,22 +80,30 @@ export async function open(root) {
       const url = shot.thumb ? pictureUrl(shot.thumb) : null;
       if (url) urls.push(url);
       return html`<figure>${url ? html`<img src="${url}" alt="Photo ${i + 1}">` : icon('photo')}
-        <figcaption>${shot.fix ? `± ${Math.round(shot.fix.accuracy_m ?? 0)} m` : 'no position'}
+        <figcaption>${shot.fix ? sureWords(shot.fix.accuracy_m) : 'no position'}
           <button type="button" class="button quiet" data-drop-photo="${i}" aria-label="Take photo ${i + 1} out">${icon('close')}</button></figcaption></figure>`;
     })}`;
   }
 
+  function kinds(site) {
+    return kindField({
+      value: values.species ?? null, typed: values.species_typed ?? null, nameOf: (kind) => speciesName(pack, kind),
+      kinds: recentKinds(trees, site?.id ?? null, pack, kindsOfLeaves(leaves, site?.id ?? null, todayOn())),
+    });
+  }
+
   function drawForm() {
     const site = siteNow();
+    kindTouched = false;
     render(root, html`<div class="page mark">
       <div class="page-head"><h1>Mark a tree</h1><p class="under" data-site-line>${siteLine()}</p></div>
       <div data-position></div>
       <form novalidate id="mark-form">
         <div class="photos" data-photos>${photoStrip()}</div>
-        ${kindField({ value: values.species ?? null, kinds: recentKinds(trees, site?.id ?? null, pack), nameOf: (kind) => speciesName(pack, kind) })}
+        <div class="stack" data-kinds="${site?.id ?? ''}">${kinds(site)}</div>
         ${measureFields({ ...values, tag: values.tag ?? proposeTag(trees, site) })}
-        ${siteField({ value: values.site ?? null, sites: sites.map((one) => [one.id, one.fields.name ?? 'unnamed site']), first: 'by position', last: [NO_SITE, 'no site here'] })}
-        ${draft && html`<button type="button" class="button quiet" data-afresh>Put this draft away and start afresh</button>`}
+        ${siteField({ value: values.site ?? null, sites: [...siteWords], first: 'by position', last: [NO_SITE, 'no site here'] })}
+        ${!isEmpty(values, shots) && html`<button type="button" class="button quiet" data-afresh>Put this draft away and start afresh</button>`}
         <div class="actions stuck">
           ${fileField({ name: 'photo', label: 'Take photo', capture: true, kind: 'hill' })}
           <button type="submit" class="button primary hill">${icon('mark')}Save tree</button>
@@ -84,19 +117,26 @@ export async function open(root) {
     render(root.querySelector('[data-photos]'), photoStrip());
   }
 
-  /** What follows the position: the site's name, and the tag until it was typed by hand. */
+  /** What follows the position: the site's name, the kinds of its leaves, and the tag until it was typed by hand. */
   function follow() {
     if (saved) return;
+    const place = root.querySelector('[data-kinds]');
+    const site = siteNow();
+    if (place && !kindTouched && place.dataset.kinds !== (site?.id ?? '') && !place.contains(document.activeElement)) {
+      place.dataset.kinds = site?.id ?? '';
+      render(place, kinds(site));
+    }
     live?.show(latest.fix, trouble);
     const line = root.querySelector('[data-site-line]');
     if (line && line.textContent !== siteLine()) line.textContent = siteLine();
     const tag = root.querySelector('[name="tag"]');
-    if (tag && !tagByHand && document.activeElement !== tag) tag.value = proposeTag(trees, siteNow());
+    if (tag && !tagByHand && document.activeElement !== tag) tag.value = proposeTag(trees, site);
   }
 
   async function keepDraft(ev) {
     const form = root.querySelector('#mark-form');
     if (!form || ev?.target.type === 'file') return;
+    if (ev) followKind(ev);
     if (ev?.target.name === 'tag') tagByHand = ev.target.value.trim() !== '';
     values = { ...readDraft(form), tag_by_hand: tagByHand };
     if (!tagByHand) values.tag = null;
@@ -111,7 +151,6 @@ export async function open(root) {
       shots = [...shots, shot];
       drawPhotos();
       await saveDraft(DRAFT_PHOTOS, shots);
-      notice(shot.fix ? 'Photo taken, with its position.' : 'Photo taken. No position yet.', { kind: 'plain' });
     } catch (fault) {
       notice(fault.message, { kind: 'trouble' });
     } finally {
@@ -127,7 +166,7 @@ export async function open(root) {
     const visit = visitChange(visits, site, on);
     const here = (await latest.now()) ?? shots.find((shot) => shot.fix)?.fix ?? null;
     const changes = [
-      { rec: treeId, type: 'tree', set: { ...treeOfForm(read), site: site?.id ?? null, origin: 'lifted', marked_on: on } },
+      { rec: treeId, type: 'tree', set: { ...treeOfForm(read, pack?.species ?? []), site: site?.id ?? null, origin: 'lifted', marked_on: on } },
     ];
     if (visit.change) changes.push(visit.change);
     if (here) changes.push({ rec: newId(), type: 'fix', set: fixFields(here, treeId, visit.id) });
@@ -135,24 +174,32 @@ export async function open(root) {
     return { treeId, changes, visit, fix: here };
   }
 
+  /** Read the form against what is kept now: another phone's trees may have come meanwhile. */
+  async function readMark(form) {
+    const read = readForm(form);
+    await readKnown();
+    const others = takenTags({ trees, pack, sites: siteWords });
+    const fault = faultOfTree(read, others);
+    if (fault?.field === 'tag' && !tagByHand) return { ...read, tag: proposeTag(trees, siteNow()) };
+    if (fault) {
+      form.querySelector(`[name="${fault.field}"]`).closest('details')?.setAttribute('open', '');
+      showFault(form, fault.field, fault.sentence);
+      throw new FormFault(fault.field, fault.sentence);
+    }
+    return read;
+  }
+
   async function save(ev, form) {
     ev.preventDefault();
-    let read;
-    try {
-      read = readForm(form);
-    } catch (fault) {
-      if (fault instanceof FormFault) return;
-      throw fault;
-    }
     const button = form.querySelector('[type="submit"]');
+    if (button.disabled) return; // it is being saved already
     button.disabled = true;
     try {
+      const read = await readMark(form);
       const made = await changesToSave(read);
       const { photos_refused: refused } = await saveChanges(made.changes, { photos: shots.map(photoBytes) });
       const recs = made.changes.map((change) => ({ rec: change.rec, type: change.type }));
-      saved = { ...made, recs, tag: read.tag, species: read.species, photos: shots.length - refused.length, refused, values: { ...values, ...readDraft(form) }, shots };
-      if (made.visit.change) visits.push({ id: made.visit.id, type: 'visit', fields: made.visit.change.set });
-      trees.push({ id: made.treeId, type: 'tree', fields: made.changes[0].set });
+      saved = { ...made, recs, tag: read.tag, species: made.changes[0].set.species, photos: shots.length - refused.length, refused, values: { ...values, ...readDraft(form) }, shots };
       await Promise.all([dropDraft(DRAFT), dropDraft(DRAFT_PHOTOS)]);
       values = {};
       shots = [];
@@ -160,7 +207,7 @@ export async function open(root) {
       drawSaved();
     } catch (fault) {
       button.disabled = false;
-      notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
+      if (!(fault instanceof FormFault)) notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
     }
   }
 
@@ -169,9 +216,10 @@ export async function open(root) {
     render(root, html`<div class="page mark done-page">
       <div class="page-head"><h1 tabindex="-1" data-saved>Saved on this phone</h1><p class="under">${siteLineOf(saved)}</p></div>
       <div class="sheet">
-        <p><span class="tag big">${tag ?? 'no tag'}</span></p>
-        <p>${saved.species ? `${speciesName(pack, saved.species)}.` : 'Its kind is not noted.'} ${at ? `Its position is kept, ${at.accuracy_m === null ? 'accuracy not known' : `± ${Math.max(1, Math.round(at.accuracy_m))} m`}.` : 'No position was found yet: take it again from the tree’s own page.'}
+        <p class="strong">${treeTitle(tag, saved.species ? speciesName(pack, saved.species) : 'Kind not noted')}</p>
+        <p>${at ? `Its position is kept, ${sureWords(at.accuracy_m)}.` : 'No position was found yet: take it on the tree’s own page.'}
           ${saved.photos > 0 && ` ${saved.photos} ${saved.photos === 1 ? 'photo' : 'photos'}.`}</p>
+        ${saved.species && cardWords(pack, saved.species) && html`<p class="muted" data-card>${cardWords(pack, saved.species)}</p>`}
         ${saved.refused.map((one) => html`<p class="fault">${one.text}</p>`)}
         <p><a href="#/tree/${saved.treeId}">Open the tree</a></p>
       </div>
@@ -186,16 +234,14 @@ export async function open(root) {
 
   function siteLineOf(made) {
     const id = made.changes[0].set.site;
-    return id ? `On ${sites.find((site) => site.id === id)?.fields.name ?? 'a site'}` : 'On no site';
+    return id ? `On ${siteWords.get(id) ?? 'a site'}` : 'On no site';
   }
 
   async function undo() {
     const back = saved;
     await saveChanges(back.recs.map(({ rec, type }) => ({ rec, type, set: { deleted: true } })), {});
-    trees.splice(trees.findIndex((tree) => tree.id === back.treeId), 1);
-    const visitAt = visits.findIndex((visit) => back.recs.some((one) => one.rec === visit.id));
-    if (visitAt >= 0) visits.splice(visitAt, 1);
-    values = back.values; // what was typed comes back, to be mended and saved again
+    await readKnown();
+    values = back.values; // what was typed comes back, to be changed and saved again
     shots = back.shots;
     tagByHand = Boolean(values.tag);
     saved = null;
@@ -204,15 +250,25 @@ export async function open(root) {
     await Promise.all([saveDraft(DRAFT, values), saveDraft(DRAFT_PHOTOS, shots)]);
   }
 
+  const trying = (work, words) => async (...args) => {
+    try {
+      await work(...args);
+    } catch (fault) {
+      notice(`${words}: ${fault.message}`, { kind: 'trouble' });
+    }
+  };
+
+  await readKnown();
   drawForm();
   stops.push(
-    watchFix((got) => { latest.take(got); trouble = null; follow(); }, (said) => { trouble = said?.message ?? String(said); follow(); }),
-    on(root, 'input', '#mark-form', keepDraft),
-    on(root, 'change', '#mark-form', async (ev) => { await keepDraft(ev); follow(); }),
+    watchFix((got) => { latest.take(got); trouble = null; follow(); }, (said) => { trouble = said; follow(); }),
+    on(root, 'pointerdown', '[data-kinds]', () => { kindTouched = true; }),
+    on(root, 'input', '#mark-form', trying(keepDraft, 'What you type is not kept')),
+    on(root, 'change', '#mark-form', trying(async (ev) => { await keepDraft(ev); follow(); }, 'What you type is not kept')),
     on(root, 'change', 'input[name="photo"]', takePhoto),
     on(root, 'submit', '#mark-form', save),
-    on(root, 'click', '[data-another]', () => { saved = null; drawForm(); globalThis.scrollTo(0, 0); }),
-    on(root, 'click', '[data-undo-mark]', () => undo().catch((fault) => notice(`That could not be taken back: ${fault.message}`, { kind: 'trouble' }))),
+    on(root, 'click', '[data-another]', trying(async () => { await readKnown(); saved = null; drawForm(); globalThis.scrollTo(0, 0); }, 'The form could not be opened')),
+    on(root, 'click', '[data-undo-mark]', trying(undo, 'That could not be taken back')),
     on(root, 'click', '[data-drop-photo]', async (ev, button) => {
       shots = shots.filter((_, i) => i !== Number(button.dataset.dropPhoto));
       drawPhotos();

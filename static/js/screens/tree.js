@@ -1,27 +1,22 @@
-/** One tree: what it is, where it stands or stood, its photos, its lift with the answer, what is due, and what was seen and done. */
+/** One tree: what it is, its photos, its lift with the answer, what is due, and what was seen and done. */
 
-import { watchFix } from '../device.js';
-import { bestFix, fixFields, metresBetween, recentKinds, stageOf, todayOn, visitChange } from '../hill/ground_facts.js';
+import { stageOf, takenTags, todayOn, recentKinds } from '../hill/ground_facts.js';
+import { viewPhotos } from '../hill/photo_view.js';
 import { LatestFix, Thumbs } from '../hill/shots.js';
-import { newest, openTasks, readTree } from '../hill/tree_facts.js';
-import { addPhotos, photoSheet, seePhoto } from '../hill/tree_photos.js';
-import { dropDraft, getDraft, newId, onStoreChange, saveChange, saveChanges, saveDraft } from '../store.js';
-import { ask } from '../ui/dialog.js';
-import { chips, dateField, FormFault, noteField, numberField, readDraft, readForm } from '../ui/form.js';
+import { hasPosition, weighFixes } from '../hill/steady_fix.js';
+import { newest, openTasks, otherTrees, readTree } from '../hill/tree_facts.js';
+import { addPhotos, photoSheet } from '../hill/tree_photos.js';
+import { dropDraft, getDraft, newId, onStoreChange, saveChange, saveDraft } from '../store.js';
+import { FormFault, readDraft, readForm, showFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
-import { livePosition } from '../ui/position.js';
-import { formOfTree, kindField, measureFields, siteField, treeOfForm } from '../ui/tree_form.js';
-import { EVENTS, eventWord, factList, fixList, historyList, liftSheet, sureWords, taskSheet } from '../ui/tree_sheets.js';
-import { showDate, showDistance, speciesName, stageWord, workWord } from '../ui/words.js';
+import { ENTRY_NAMES, entryForm, entryWords, faultOfEnd } from '../ui/tree_entry.js';
+import { faultOfTree, followKind, formOfTree, kindField, measureFields, siteField, treeOfForm } from '../ui/tree_form.js';
+import { factList, historyList, liftSheet, placeSheet, stageFold, taskSheet, treeTitle } from '../ui/tree_sheets.js';
+import { speciesName, tagName } from '../ui/words.js';
 
-const WORKS = ['prepare', 'repot', 'trim', 'hard-prune', 'wire', 'unwire', 'defoliate', 'feed', 'shelter', 'suckers'];
-const ENDINGS = [
-  { value: 'lost', label: 'lost: it died', icon: 'stage_lost' },
-  { value: 'parted', label: 'parted with', icon: 'stage_parted' },
-  { value: 'left_standing', label: 'left standing', icon: 'stage_left_standing' },
-];
+const EDIT = 'edit';
 
 /**
  * Open the screen.
@@ -33,145 +28,131 @@ export async function open(root, params) {
   let facts = await readTree(id);
   const latest = new LatestFix();
   const thumbs = new Thumbs();
-  let live = null;
-  let stopWatch = null; // set while a position is being taken
-  let editing = Boolean(await getDraft(`tree-${id}`));
-  let seen = facts.tree; // as it was when the form was opened, so that nothing is overruled unseen
+  const whole = new Set(); // lists shown to their end
 
   if (!facts.tree || facts.tree.deleted) {
-    render(root, html`<div class="page"><div class="empty">${icon('trees')}<p>That tree is not kept on this phone.</p><a class="button hill" href="#/trees">See the trees</a></div></div>`);
+    render(root, html`<div class="page"><div class="page-head"><h1>Tree</h1></div><div class="empty">${icon('trees')}<p>That tree is not kept on this phone.</p><a class="button hill" href="#/trees">See the trees</a></div></div>`);
     return () => {};
   }
 
-  function conflictLine() {
-    return Object.keys(facts.tree.conflicts ?? {}).length > 0 && html`<p class="state ask">${icon('ask')}Two people wrote different things here. <a href="#/sync">Settle it</a></p>`;
+  // Forms left open come back as they were, each with what was typed in it.
+  const keyOf = (what) => (what === EDIT ? `tree-${id}` : `tree-${id}-${what}`);
+  const seenKey = `tree-${id}-seen`;
+  const drafts = new Map();
+  for (const what of [EDIT, ...ENTRY_NAMES]) {
+    const draft = await getDraft(keyOf(what));
+    if (draft) drafts.set(what, draft);
   }
+  let seen = (await getDraft(seenKey)) ?? facts.tree; // the tree as the form was opened: nothing newer is overruled unseen
 
-  function editForm(fields, draft) {
-    const v = draft ?? formOfTree(fields);
-    return html`<form novalidate id="tree-edit" class="sheet"><h2>Change what is written</h2>
-      ${kindField({ value: v.species ?? null, kinds: recentKinds(facts.trees, fields.site ?? null, facts.pack), nameOf: (kind) => speciesName(facts.pack, kind) })}
+  const lift = () => newest(facts.lifts, 'lifted_on')[0] ?? null;
+  const cards = () => facts.pack?.species ?? [];
+  const about = () => ({ today: todayOn(), tag: facts.tree.fields.tag ?? null, lifted: facts.lifts.length > 0 });
+  const entry = (what) => drafts.has(what) && entryForm(what, drafts.get(what), about());
+
+  function editForm(fields) {
+    const v = Object.keys(drafts.get(EDIT)).length > 0 ? drafts.get(EDIT) : formOfTree(seen.fields);
+    return html`<form novalidate id="tree-edit" class="sheet" data-form="${EDIT}"><h2>Change what is written</h2>
+      ${kindField({ value: v.species ?? null, typed: v.species_typed ?? null, kinds: recentKinds(facts.trees, fields.site ?? null, facts.pack), nameOf: (kind) => speciesName(facts.pack, kind) })}
       ${measureFields(v)}
       ${siteField({ value: v.site ?? null, sites: [...facts.sites], first: 'none' })}
-      <div class="actions"><button type="button" class="button hill" data-edit-off>Leave it as it was</button><button type="submit" class="button primary hill">Save</button></div></form>`;
+      <div class="actions"><button type="button" class="button hill" data-entry-off="${EDIT}">Leave it as it was</button><button type="submit" class="button primary hill">Save</button></div></form>`;
   }
 
-  function historySheet() {
-    return html`<section class="sheet"><div class="sheet-head"><h2>Seen and done</h2></div>
-      <div class="pick-row"><button type="button" class="button hill" data-note-event>${icon('leafbud')}Note what it does</button><button type="button" class="button hill" data-note-work>${icon('edit')}Note what was done</button></div>
-      ${historyList(facts)}</section>`;
-  }
-
-  function positionSheet() {
-    return html`<section class="sheet"><h2>Positions</h2>
-      <div data-live-position ${stopWatch ? '' : html`hidden`}></div>
-      ${stopWatch
-        ? html`<div class="actions"><button type="button" class="button hill" data-stop-fix>Not now</button><button type="button" class="button primary hill" data-keep-fix>${icon('fix')}Keep this one</button></div>`
-        : html`<button type="button" class="button hill" data-take-fix>${icon('fix')}Take it here</button>`}
-      ${fixList(newest(facts.fixes, 'fixed_at'))}
-      <p class="muted">No navigation or rescue device.</p></section>`;
-  }
-
-  /** The receiver runs only while a position is being taken. */
-  async function startFix() {
-    const show = (trouble) => live?.show(latest.fix, trouble);
-    stopWatch = watchFix((got) => { latest.take(got); show(null); }, (said) => show(said.message));
-    await draw();
-    root.querySelector('[data-keep-fix]').focus();
-  }
-
-  async function stopFix() {
-    stopWatch?.();
-    stopWatch = null;
-    await draw();
-  }
-
-  async function draw() {
-    const { fields } = facts.tree;
-    const draft = editing ? await getDraft(`tree-${id}`) : null;
-    const stage = stageOf(facts.tree, facts.lifts, facts.pack);
-    const best = bestFix(facts.fixes)?.fields ?? null;
-    const away = best && latest.fix ? showDistance(metresBetween(latest.fix, best)) : null;
+  function headLines(fields) {
     const twins = facts.trees.filter((one) => one.id !== id && fields.tag && one.fields.tag === fields.tag).length;
-    const standing = stage === 'marked';
+    return html`${Object.keys(facts.tree.conflicts ?? {}).length > 0 && html`<p class="state ask">${icon('ask')}Two people wrote different things here. <a href="#/sync">Settle it</a></p>`}
+      ${twins > 0 && html`<p class="state ask">${icon('ask')}Another tree has the tag ${fields.tag} too. Give one of them a new one.</p>`}`;
+  }
+
+  function endBlock(fields) {
+    if (fields.ended_as) return html`<button type="button" class="button" data-not-ended>${icon('undo')}It has not ended after all</button>`;
+    return drafts.has('end') ? html`<section class="sheet">${entry('end')}</section>` : html`<button type="button" class="button rust" data-entry-on="end">It has come to its end</button>`;
+  }
+
+  function draw() {
+    const { fields } = facts.tree;
+    const stage = stageOf(facts.tree, facts.lifts, facts.pack);
+    const today = todayOn();
+    const placed = facts.fixes.filter((one) => hasPosition(one.fields)).map((one) => one.fields);
+    const folds = [...root.querySelectorAll('details[open][data-fold]')].map((one) => one.dataset.fold);
     render(root, html`<div class="page tree">
       <div class="page-head"><a class="back" href="#/trees">${icon('back')}Trees</a>
-        <h1><span class="tag big">${fields.tag ?? 'no tag'}</span> ${speciesName(facts.pack, fields.species)}</h1>
-        <p class="under"><span class="state">${icon(`stage_${stage}`)}${stageWord(stage)}</span></p>${conflictLine()}
-        ${twins > 0 && html`<p class="state ask">${icon('ask')}Another tree has the tag ${fields.tag} too. Give one of them a new one.</p>`}</div>
+        <h1>${treeTitle(fields.tag, speciesName(facts.pack, fields.species))}</h1>
+        ${stageFold(stage)}${headLines(fields)}</div>
       <div class="cols wide-first"><div>
-        ${editing ? editForm(fields, draft) : html`<section class="sheet"><div class="sheet-head"><h2>The tree</h2><button type="button" class="button" data-edit>${icon('edit')}Change</button></div>${factList(facts, best, away)}</section>`}
-        ${photoSheet(facts.photos)}
-        ${historySheet()}
+        ${drafts.has(EDIT) ? editForm(fields) : html`<section class="sheet"><div class="sheet-head"><h2>The tree</h2><button type="button" class="button" data-entry-on="${EDIT}">${icon('edit')}Change</button></div>${factList(facts)}</section>`}
+        ${photoSheet(facts, whole)}
+        <section class="sheet"><h2>Seen and done</h2>
+          <div class="pick-row">${!drafts.has('event') && html`<button type="button" class="button hill" data-entry-on="event">${icon('leafbud')}Note what it does</button>`}${!drafts.has('work') && html`<button type="button" class="button hill" data-entry-on="work">${icon('edit')}Note what was done</button>`}</div>
+          ${entry('event')}${entry('work')}${historyList(facts, whole.has('history'))}</section>
       </div><div>
-        ${liftSheet(newest(facts.lifts, 'lifted_on')[0] ?? null, stage)}
-        ${taskSheet(facts, openTasks(facts.tasks, facts.settled, todayOn()), todayOn())}
-        ${positionSheet()}
-        <div>${fields.ended_as ? html`<button type="button" class="button" data-not-ended>${icon('undo')}It has not ended after all</button>` : html`<button type="button" class="button rust" data-end>It has come to its end</button>`}</div>
+        ${taskSheet(facts, openTasks(facts.tasks, facts.settled, today), today, whole.has('tasks'))}
+        ${liftSheet(lift(), stage)}
+        ${placeSheet(id, weighFixes(placed), placed.length, ['marked', 'left_standing'].includes(stage))}
+        <div>${endBlock(fields)}</div>
       </div></div>
-      ${standing && html`<div class="actions stuck"><a class="button hill" href="#/may-i?tree=${id}">${icon('may_i')}May I dig it?</a><a class="button primary hill" href="#/lift/${id}">${icon('spade')}Log the lift</a></div>`}
+      ${stage === 'marked' && html`<div class="actions stuck"><a class="button hill" href="#/may-i?tree=${id}">${icon('may_i')}May I dig it?</a><a class="button primary hill" href="#/lift/${id}">${icon('spade')}Log the lift</a></div>`}
     </div>`);
-    live = stopWatch ? livePosition(root.querySelector('[data-live-position]')) : null;
-    live?.show(latest.fix);
-    trying(() => thumbs.show(root))();
+    for (const fold of folds) root.querySelector(`details[data-fold="${fold}"]`)?.setAttribute('open', '');
+    trying(() => thumbs.show(root), 'A picture cannot be shown')();
   }
 
-  /** Save records and offer to take them back. */
-  async function keep(changes, words) {
-    const made = changes.map((change) => ({ rec: change.rec ?? newId(), ...change }));
-    await saveChanges(made, {});
-    notice(`${words} Saved on this phone.`, { undo: () => saveChanges(made.map(({ rec, type }) => ({ rec, type, set: { deleted: true } })), {}) });
-  }
-
-  async function noteEvent() {
-    const said = await ask({ title: 'What does it do?', yes: 'Save', fields: html`
-      ${chips({ name: 'kind', label: 'Seen', required: true, options: Object.entries(EVENTS).map(([value, label]) => ({ value, label })) })}
-      ${dateField({ name: 'happened_on', label: 'On', value: todayOn(), required: true })}${noteField({ name: 'note', label: 'Note', rows: 2 })}` });
-    if (said) await keep([{ type: 'event', set: { tree: id, site: facts.tree.fields.site ?? null, ...said } }], `${eventWord(said.kind)}, ${showDate(said.happened_on)}.`);
-  }
-
-  async function noteWork() {
-    const said = await ask({ title: 'What was done?', yes: 'Save', fields: html`
-      ${chips({ name: 'kind', label: 'Work', required: true, options: WORKS.map((work) => ({ value: work, label: workWord(work) })) })}
-      ${dateField({ name: 'done_on', label: 'On', value: todayOn(), required: true })}
-      ${numberField({ name: 'hours', label: 'Hours', value: null, step: 0.5, start: 0.5, min: 0, max: 1000, whole: false })}${noteField({ name: 'note', label: 'Note', rows: 2 })}` });
-    if (said) await keep([{ type: 'work', set: { tree: id, ...said } }], `${workWord(said.kind)}, ${showDate(said.done_on)}.`);
-  }
-
-  async function takePosition() {
-    const fix = await latest.now();
-    if (!fix) {
-      notice('Still searching for a position. Wait a little under the open sky and try again.', { kind: 'plain' });
-      return;
+  async function openForm(what) {
+    if (what === EDIT) {
+      seen = facts.tree;
+      await saveDraft(seenKey, seen);
     }
-    const site = facts.tree.fields.site ? { id: facts.tree.fields.site, fields: {} } : null;
-    const visit = visitChange(facts.visits, site, todayOn());
-    const changes = [{ type: 'fix', set: fixFields(fix, id, visit.id) }];
-    if (visit.change) changes.push(visit.change);
-    await stopFix();
-    await keep(changes, `Position taken, ${sureWords(fix.accuracy_m)}.`);
+    drafts.set(what, {});
+    draw();
+    const form = root.querySelector(`#tree-${what}`);
+    form.scrollIntoView({ block: 'nearest' });
+    form.querySelector('input').focus({ preventScroll: true });
   }
 
-  async function end() {
-    const said = await ask({ title: `How did ${facts.tree.fields.tag ?? 'it'} end here?`, yes: 'Save', fields: html`
-      ${chips({ name: 'ended_as', label: 'End', required: true, options: ENDINGS })}
-      ${dateField({ name: 'ended_on', label: 'On', value: todayOn(), required: true })}` });
-    if (!said) return;
-    const before = { ended_as: facts.tree.fields.ended_as ?? null, ended_on: facts.tree.fields.ended_on ?? null };
-    await saveChange({ rec: id, type: 'tree', set: said });
-    notice(`${stageWord(said.ended_as)}, ${showDate(said.ended_on)}. Saved on this phone.`, { undo: () => saveChange({ rec: id, type: 'tree', set: before }) });
+  async function letGo(what) {
+    drafts.delete(what);
+    await dropDraft(keyOf(what));
+    if (what === EDIT) await dropDraft(seenKey);
+    draw();
+    root.querySelector(`[data-entry-on="${what}"]`)?.focus();
   }
 
-  async function saveEdit(ev, form) {
-    ev.preventDefault();
-    let read;
-    try {
-      read = readForm(form);
-    } catch (fault) {
-      if (fault instanceof FormFault) return;
-      throw fault;
-    }
-    const next = { ...treeOfForm(read), site: read.site };
+  /** Close a form unsaved; what had been typed can be had back. */
+  async function closeForm(what) {
+    const typed = drafts.get(what);
+    const asOpened = seen;
+    await letGo(what);
+    if (Object.keys(typed).length === 0) return;
+    notice('What you had typed is put away.', { undo: async () => {
+      if (what === EDIT) await saveDraft(seenKey, (seen = asOpened));
+      await saveDraft(keyOf(what), typed);
+      drafts.set(what, typed);
+      draw();
+    } });
+  }
+
+  async function keepDraft(ev) {
+    const { form } = ev.target;
+    const what = form.dataset.form ?? form.dataset.entry;
+    if (what === EDIT) followKind(ev);
+    drafts.set(what, readDraft(form));
+    await saveDraft(keyOf(what), drafts.get(what));
+  }
+
+  /** Read a form; a fault stands at its field and is thrown. */
+  function readWith(form, findFault) {
+    const read = readForm(form);
+    const fault = findFault(read);
+    if (!fault) return read;
+    form.querySelector(`[name="${fault.field}"]`)?.closest('details')?.setAttribute('open', '');
+    showFault(form, fault.field, fault.sentence);
+    throw new FormFault(fault.field, fault.sentence);
+  }
+
+  async function saveEdit(form) {
+    const read = readWith(form, (values) => faultOfTree(values, takenTags(facts, id), seen.fields.tag ?? null));
+    const next = { ...treeOfForm(read, cards()), site: read.site };
     const { fields } = seen;
     const set = Object.fromEntries(Object.entries(next).filter(([name, value]) => value !== (fields[name] ?? null)));
     const before = Object.fromEntries(Object.keys(set).map((name) => [name, fields[name] ?? null]));
@@ -179,50 +160,87 @@ export async function open(root, params) {
       await saveChange({ rec: id, type: 'tree', set, seen });
       notice('Saved on this phone.', { undo: () => saveChange({ rec: id, type: 'tree', set: before }) });
     }
-    await dropDraft(`tree-${id}`);
-    editing = false;
-    await draw();
+    await letGo(EDIT);
   }
 
-  const trying = (work) => async (...args) => {
+  async function saveEnd(form) {
+    const read = readWith(form, (values) => faultOfEnd(values.ended_on, { marked_on: facts.tree.fields.marked_on ?? null, lifted_on: lift()?.fields.lifted_on ?? null }));
+    await settleEnd(read, `${entryWords('end', read)} Saved on this phone.`);
+    await letGo('end');
+  }
+
+  async function settleEnd(set, words) {
+    const before = { ended_as: facts.tree.fields.ended_as ?? null, ended_on: facts.tree.fields.ended_on ?? null };
+    await saveChange({ rec: id, type: 'tree', set });
+    notice(words, { undo: () => saveChange({ rec: id, type: 'tree', set: before }) });
+  }
+
+  async function saveEntry(what, form) {
+    const read = readForm(form);
+    const rec = newId();
+    await saveChange({ rec, type: what, set: { tree: id, ...(what === 'event' ? { site: facts.tree.fields.site ?? null } : {}), ...read } });
+    notice(`${entryWords(what, read)} Saved on this phone.`, { undo: () => saveChange({ rec, type: what, set: { deleted: true } }) });
+    await letGo(what);
+  }
+
+  async function submit(ev, form) {
+    ev.preventDefault();
+    const what = form.dataset.form ?? form.dataset.entry;
+    try {
+      if (what === EDIT) await saveEdit(form);
+      else if (what === 'end') await saveEnd(form);
+      else await saveEntry(what, form);
+    } catch (fault) {
+      if (!(fault instanceof FormFault)) throw fault; // else its sentence stands at the field
+    }
+  }
+
+  async function see(from, at) {
+    const { fields } = facts.tree;
+    const list = facts[from];
+    const last = await viewPhotos(list, at, {
+      tree: { id, name: tagName(fields.tag, 'this tree'), site: fields.site ?? null },
+      stands: weighFixes(facts.fixes.filter((one) => hasPosition(one.fields)).map((one) => one.fields)),
+      others: otherTrees(facts, id),
+    });
+    (root.querySelector(last === null ? '[data-see]' : `#photo-${list[last].id}`) ?? root.querySelector('h1')).focus();
+  }
+
+  const trying = (work, words = 'Not saved') => async (...args) => {
     try {
       await work(...args);
     } catch (fault) {
-      notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
+      notice(`${words}: ${fault.message}`, { kind: 'trouble' });
     }
   };
 
   async function again() {
     facts = await readTree(id);
     if (!facts.tree || facts.tree.deleted) {
-      render(root, html`<div class="page"><div class="empty">${icon('bin')}<p>This tree was taken out.</p><a class="button hill" href="#/trees">See the trees</a></div></div>`);
+      render(root, html`<div class="page"><div class="page-head"><h1>Tree</h1></div><div class="empty">${icon('bin')}<p>This tree was taken out.</p><a class="button hill" href="#/trees">See the trees</a></div></div>`);
       return;
     }
-    if (!root.querySelector('#tree-edit')?.contains(document.activeElement)) await draw();
+    if (!document.activeElement?.closest('form[data-form], form[data-entry]')) draw();
   }
 
-  await draw();
+  draw();
   const click = (selector, work) => on(root, 'click', selector, trying(work));
   const stops = [
-    onStoreChange(trying(again)),
-    click('[data-edit]', async () => { editing = true; seen = facts.tree; await draw(); root.querySelector('#tree-edit input')?.focus(); }),
-    click('[data-edit-off]', async () => { editing = false; await dropDraft(`tree-${id}`); await draw(); }),
-    on(root, 'input', '#tree-edit', trying((ev) => saveDraft(`tree-${id}`, readDraft(ev.target.form)))),
-    on(root, 'submit', '#tree-edit', trying(saveEdit)),
+    onStoreChange(trying(again, 'The page could not be brought up to date')),
+    click('[data-entry-on]', (ev, el) => openForm(el.dataset.entryOn)),
+    click('[data-entry-off]', (ev, el) => closeForm(el.dataset.entryOff)),
+    on(root, 'input', 'form[data-form], form[data-entry]', trying(keepDraft)),
+    on(root, 'submit', 'form[data-form], form[data-entry]', trying(submit)),
     on(root, 'change', 'input[name="photo"]', trying((ev, input) => addPhotos(input, { ...facts, latest }))),
     on(root, 'change', 'input[name="chosen"]', trying((ev, input) => addPhotos(input, { ...facts, latest: null }))),
-    click('[data-see]', (ev, el) => seePhoto(el.dataset.see)),
-    click('[data-note-event]', noteEvent),
-    click('[data-note-work]', noteWork),
-    click('[data-take-fix]', startFix),
-    click('[data-stop-fix]', stopFix),
-    click('[data-keep-fix]', takePosition),
-    click('[data-end]', end),
-    click('[data-not-ended]', () => saveChange({ rec: id, type: 'tree', set: { ended_as: null, ended_on: null } })),
+    click('[data-see]', (ev, el) => see(el.dataset.see, Number(el.dataset.at))),
+    click('[data-all-photos]', (ev, el) => { whole.add(el.dataset.allPhotos); draw(); }),
+    click('[data-all-tasks]', () => { whole.add('tasks'); draw(); }),
+    click('[data-all-history]', () => { whole.add('history'); draw(); }),
+    click('[data-not-ended]', () => settleEnd({ ended_as: null, ended_on: null }, 'It has not ended. Saved on this phone.')),
   ];
   return () => {
     stops.forEach((stop) => stop());
-    stopWatch?.();
     thumbs.close();
   };
 }

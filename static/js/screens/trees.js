@@ -2,15 +2,18 @@
 
 import { watchFix } from '../device.js';
 import { showCm } from '../core/lengths.js';
-import { metresBetween, readTrees } from '../hill/ground_facts.js';
+import { metresBetween, readTrees, todayOn } from '../hill/ground_facts.js';
 import { Thumbs } from '../hill/shots.js';
-import { onStoreChange } from '../store.js';
+import { nextTasks } from '../hill/tree_facts.js';
+import { listRecords, onStoreChange } from '../store.js';
 import { chips, textField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
-import { count, showDistance, speciesName, stageWord } from '../ui/words.js';
+import { dueShort, tagLabel } from '../ui/tree_sheets.js';
+import { count, showDistance, speciesName, stageMeaning, stageWord } from '../ui/words.js';
 
+const STAGES = ['marked', 'lifted', 'settling', 'gaining', 'working'];
 const ENDS = ['lost', 'parted', 'left_standing'];
 const STEP_M = 10; // moved so far, the nearest may be others
 const AT_ONCE = 60; // rows drawn before "show more": a phone draws these without a pause
@@ -38,20 +41,29 @@ function byTag(a, b) {
   return String(a.tag ?? '~').localeCompare(String(b.tag ?? '~'), 'en', { numeric: true });
 }
 
+/** The trees, and of each what is due next. */
+async function readAll(fix) {
+  const [facts, states] = await Promise.all([readTrees(fix), listRecords('task_state')]);
+  return { ...facts, next: nextTasks(facts.pack?.tasks ?? [], states, todayOn()) };
+}
+
 /** Open the screen. */
 export async function open(root) {
-  let facts = await readTrees(null);
   let fix = null;
+  let facts = await readAll(fix);
   let atMost = AT_ONCE;
   const thumbs = new Thumbs();
 
   function row(one) {
-    return html`<li><a class="entry" href="#/tree/${one.id}">
-      <span class="entry-icon tree-thumb" data-thumb="${one.thumb ?? ''}">${icon(`stage_${one.stage}`)}</span>
-      <span class="entry-main"><span class="entry-title"><span class="tag">${one.tag ?? 'no tag'}</span> ${speciesName(facts.pack, one.kind)}</span>
-        <span class="entry-under">${[one.siteName, one.girth_mm === null ? null : `girth ${showCm(one.girth_mm)}`].filter(Boolean).join(', ') || 'no site'}</span></span>
-      <span class="entry-side"><span class="state ${ENDS.includes(one.stage) ? 'quiet' : ''}">${icon(`stage_${one.stage}`)}${stageWord(one.stage)}</span>
-        ${one.distance_m !== null && html`<br><span class="muted nowrap">${showDistance(one.distance_m)} away</span>`}</span></a></li>`;
+    const next = ENDS.includes(one.stage) ? undefined : facts.next.get(one.id);
+    const about = [one.siteName ?? 'no site', one.girth_mm === null ? null : `girth ${showCm(one.girth_mm)}`].filter(Boolean).join(', ');
+    return html`<li><a class="entry tree-row" href="#/tree/${one.id}">
+      <span class="entry-icon tree-thumb" data-thumb="${one.thumb ?? ''}">${icon('trees')}</span>
+      <span class="entry-title">${tagLabel(one.tag)} <span>${speciesName(facts.pack, one.kind)}</span></span>
+      <span class="state ${ENDS.includes(one.stage) ? 'quiet' : ''}">${icon(`stage_${one.stage}`)}${stageWord(one.stage)}</span>
+      <span class="entry-under" data-next>${next ? dueShort(next, todayOn()) : about}</span>
+      ${one.distance_m !== null && html`<span class="muted nowrap tree-away">${showDistance(one.distance_m)} away</span>`}
+      ${next && html`<span class="muted tree-about">${about}</span>`}</a></li>`;
   }
 
   function drawList() {
@@ -70,7 +82,7 @@ export async function open(root) {
   function draw() {
     const kinds = [...new Set(facts.rows.map((one) => one.kind).filter(Boolean))].sort();
     const sites = [...new Set(facts.rows.map((one) => one.site).filter(Boolean))];
-    const stages = ['marked', 'lifted', 'settling', 'gaining', 'working', ...ENDS].filter((stage) => facts.rows.some((one) => one.stage === stage));
+    const stages = [...STAGES, ...ENDS].filter((stage) => facts.rows.some((one) => one.stage === stage));
     const narrowed = kept.site || kept.kind || kept.stage !== 'alive' || kept.order !== 'tag';
     render(root, html`<div class="page trees">
       <div class="page-head"><h1>Trees</h1></div>
@@ -82,6 +94,7 @@ export async function open(root) {
           ${sites.length > 0 && chips({ name: 'site', label: 'Site', value: kept.site, options: [{ value: null, label: 'any' }, ...sites.map((id) => ({ value: id, label: facts.sites.get(id) ?? 'unnamed' }))] })}
           ${kinds.length > 0 && chips({ name: 'kind', label: 'Kind', value: kept.kind, options: [{ value: null, label: 'any' }, ...kinds.map((kind) => ({ value: kind, label: speciesName(facts.pack, kind) }))] })}
           ${chips({ name: 'order', label: 'Order', value: kept.order, options: [{ value: 'tag', label: 'by tag' }, { value: 'near', label: 'nearest first' }] })}
+          <details class="fold"><summary>What the stages mean</summary><dl class="facts">${[...STAGES, ...ENDS].map((stage) => html`<dt><span class="state">${icon(`stage_${stage}`)}${stageWord(stage)}</span></dt><dd>${stageMeaning(stage)}</dd>`)}</dl></details>
         </div></details>
       </form>
       <div data-list class="stack"></div></div></div>`);
@@ -89,7 +102,7 @@ export async function open(root) {
   }
 
   async function again() {
-    facts = await readTrees(fix);
+    facts = await readAll(fix);
     drawList();
   }
 

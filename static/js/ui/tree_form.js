@@ -1,34 +1,80 @@
 /** The form of a tree, the same where it is marked and where it is changed. Lengths are typed in cm and kept in mm. */
 
 import { cmToMm, mmToCm } from '../core/lengths.js';
-import { chips, noteField, numberField, textField } from './form.js';
+import { chips, NAME_LENGTH, noteField, numberField, TAG_LENGTH, textField } from './form.js';
 import { html } from './html.js';
 
 const CONDITIONS = ['strong', 'fair', 'weak', 'damaged', 'browsed'];
 const KINDS_AT_ONCE = 6; // more chips than this hide the rest of the form
+const CAUTIOUS = 'default'; // the card that fits any kind; it is no kind itself
 
 /** Fields of a tree record -> what the form shows. */
 export function formOfTree(fields) {
   return { ...fields, girth_cm: mmToCm(fields.girth_mm), height_cm: mmToCm(fields.height_mm) };
 }
 
-/** What readForm gave -> fields of the tree, but for its site: which one "by position" means only the screen knows. */
-export function treeOfForm(read) {
+/**
+ * What readForm gave -> fields of the tree, but for its site: which one "by position" means only the screen knows.
+ * @param {object} read @param {{kind: string, name: string, latin: string}[]} cards the kinds of the pack
+ */
+export function treeOfForm(read, cards) {
   return {
-    tag: read.tag, species: read.species, girth_mm: cmToMm(read.girth_cm), height_mm: cmToMm(read.height_cm), condition: read.condition, note: read.note,
+    tag: read.tag, species: read.species_typed ? shortKind(read.species_typed, cards) : read.species,
+    girth_mm: cmToMm(read.girth_cm), height_mm: cmToMm(read.height_cm), condition: read.condition, note: read.note,
   };
 }
 
 /**
- * The kind, as chips: the first few at once, the others folded.
- * @param {{value: string|null, kinds: string[], nameOf: (kind: string) => string}} field kinds: in the order of the offer
+ * The short name of a kind that was typed: that of its card where the pack knows it by any of its names, else the words
+ * themselves, small and joined by hyphens.
  */
-export function kindField({ value, kinds, nameOf }) {
-  const all = value && !kinds.includes(value) ? [value, ...kinds] : kinds;
+export function shortKind(text, cards) {
+  const plain = text.normalize('NFC').trim().toLowerCase().replace(/\s+/g, ' ');
+  const joined = plain.replaceAll(' ', '-');
+  const card = cards.find(({ kind, name, latin }) => kind !== CAUTIOUS && (kind === joined || [name, latin].some((word) => word?.toLowerCase() === plain)));
+  return card?.kind ?? joined;
+}
+
+/**
+ * What cannot be in a tree's form, beyond what each field says for itself.
+ * @param {object} read what readForm gave
+ * @param {{tag: string|null, words: string}[]} others every other tree: its tag, and which one it is
+ * @param {string|null} [was] the tag as it was: one that two trees share already may stay, it is said at the head of the page
+ * @returns {{field: string, sentence: string}|null}
+ */
+export function faultOfTree(read, others, was = null) {
+  const typed = read.species_typed;
+  if (typed && !/\p{L}/u.test(typed)) return { field: 'species_typed', sentence: 'Another kind: write its name in letters.' };
+  if (typed && shortKind(typed, []) === CAUTIOUS) return { field: 'species_typed', sentence: `Another kind: “${typed}” is no kind. Write its name.` };
+  const same = (tag) => String(tag ?? '').trim().toLowerCase();
+  const taken = read.tag && same(read.tag) !== same(was) && others.find((one) => same(one.tag) === same(read.tag));
+  return taken ? { field: 'tag', sentence: `Tag: ${taken.tag} is taken by ${taken.words}. Give this tree another.` } : null;
+}
+
+/**
+ * The kind: the first few as chips, the others folded, and a line for one that is not among them.
+ * @param {{value: string|null, typed: string|null, kinds: string[], nameOf: (kind: string) => string}} field kinds: in the
+ *   order of the offer
+ */
+export function kindField({ value, typed = null, kinds, nameOf }) {
+  // The one that is chosen is always in sight.
+  const all = value && !kinds.slice(0, KINDS_AT_ONCE).includes(value) ? [value, ...kinds.filter((kind) => kind !== value)] : kinds;
   const chip = (kind) => ({ value: kind, label: nameOf(kind) });
   const rest = all.slice(KINDS_AT_ONCE);
   return html`${chips({ name: 'species', label: 'Kind', value, options: [...all.slice(0, KINDS_AT_ONCE).map(chip), { value: null, label: 'not known' }] })}
-    ${rest.length > 0 && html`<details class="fold" data-more-kinds><summary>More kinds</summary>${chips({ name: 'species', label: 'All other kinds', value, options: rest.map(chip) })}</details>`}`;
+    <details class="fold" data-fold="kinds" data-more-kinds ${typed ? html`open` : ''}><summary>${rest.length > 0 ? 'More kinds, or type one' : 'Type another kind'}</summary><div class="stack">
+      ${rest.length > 0 && chips({ name: 'species', label: 'All other kinds', value, options: rest.map(chip) })}
+      ${textField({ name: 'species_typed', label: 'Another kind', value: typed, maxLength: NAME_LENGTH, hint: 'Its name, as: silver fir. Without a card of its own its care follows the cautious one.' })}
+    </div></details>`;
+}
+
+/** Keep chips and typed kind from contradicting each other: the one touched last counts. To be called on input. */
+export function followKind({ target }) {
+  const { form } = target;
+  if (target.name === 'species' && form.elements.species_typed) form.elements.species_typed.value = '';
+  if (target.name !== 'species_typed' || target.value.trim() === '') return;
+  const none = form.querySelector('[name="species"][value="null"]');
+  if (none) none.checked = true;
 }
 
 /** Girth, height, condition, note and tag. @param {object} v what formOfTree gave, or a draft */
@@ -38,7 +84,7 @@ export function measureFields(v) {
     ${numberField({ name: 'height_cm', label: 'Height', unit: 'cm', value: v.height_cm ?? null, step: 10, start: 100, min: 1, max: 10000, whole: false })}
     ${conditionField(v.condition ?? null)}
     ${noteField({ name: 'note', label: 'Note', value: v.note ?? null, hint: 'How it stands, how hard it will be to lift and carry out' })}
-    ${textField({ name: 'tag', label: 'Tag', value: v.tag ?? null, hint: 'Short, and no other tree’s' })}`;
+    ${textField({ name: 'tag', label: 'Tag', value: v.tag ?? null, maxLength: TAG_LENGTH, hint: `At most ${TAG_LENGTH} signs, and no other tree’s` })}`;
 }
 
 /** The condition as chips; a word that is not among them, written elsewhere, stays one of them. */

@@ -1,48 +1,74 @@
 /** What stands on the page of a tree, sheet by sheet: markup only, from records that were read before. */
 
+import { daysBetween } from '../core/dates.js';
 import { showCm } from '../core/lengths.js';
-import { ANSWER_WORDS, answerReasons } from './answer.js';
+import { ANSWER_WORDS, keptAnswer } from './answer.js';
 import { html } from './html.js';
 import { icon } from './icons.js';
-import { showDate, showInstant, speciesName, stageWord, workWord } from './words.js';
+import { eventWord } from './tree_entry.js';
+import { plainSources, showDate, showInstant, speciesName, stageMeaning, stageWord, workWord } from './words.js';
 
-export const EVENTS = {
-  bud_swell: 'bud swell',
-  bud_break: 'bud break',
-  flush_hardened: 'first flush hardened',
-  leaf_colour: 'leaf colour',
-  leaf_fall: 'leaf fall',
-  frost: 'frost',
-};
+const TASKS_AT_ONCE = 5;
+const HISTORY_AT_ONCE = 10;
+const NEAR_DAYS = 300; // further off a day and a month might be taken for the wrong year's
 const ROOT_WORDS = { most: 'most', half: 'about half', few: 'few' };
 const known = (value) => value !== null && value !== undefined;
-
-/** The word for an event. */
-export const eventWord = (kind) => EVENTS[kind] ?? String(kind ?? 'event').replaceAll(/[-_]/g, ' ');
 
 /** '± 6 m', or that it is not known. */
 export const sureWords = (accuracyM) => (known(accuracyM) ? `± ${Math.max(1, Math.round(accuracyM))} m` : 'accuracy not known');
 
-/**
- * What the tree is.
- * @param {object} facts of readTree
- * @param {object|null} position fields of the fix to go by
- * @param {string|null} away how far that is from here, in words
- */
-export function factList(facts, position, away) {
+/** The tag as the plant label it is; of a tree without one, that it has none. */
+export function tagLabel(tag) {
+  return tag ? html`<span class="tag">${tag}</span>` : html`<span class="no-tag">no tag</span>`;
+}
+
+/** A tree in a heading: 'K1 Birch', or 'Birch, no tag yet'. */
+export function treeTitle(tag, kindName) {
+  return tag ? html`<span class="tag big">${tag}</span> ${kindName}` : html`${kindName}, no tag yet`;
+}
+
+/** A stage with what its word means at a tap. */
+export function stageFold(stage) {
+  return html`<details class="fold stage-fold" data-fold="stage"><summary title="${stageMeaning(stage)}"><span class="state">${icon(`stage_${stage}`)}${stageWord(stage)}</span></summary><p>${stageMeaning(stage)}</p></details>`;
+}
+
+/** By which card its care goes, where that is not plain; null where it is, or before home has told which cards there are. */
+export function cardWords(pack, species) {
+  if (!pack?.species?.length) return null;
+  if (!species) return 'Until its kind is noted, its care follows the cautious card that fits any kind.';
+  if (pack.species.some((card) => card.kind === species)) return null;
+  return `No species card is kept for ${speciesName(pack, species)}. Its care follows the cautious card that fits any kind.`;
+}
+
+/** What the tree is. @param {object} facts of readTree */
+export function factList(facts) {
   const { fields } = facts.tree;
+  const card = cardWords(facts.pack, fields.species ?? null);
   const rows = [
-    ['Kind', speciesName(facts.pack, fields.species)],
+    ['Kind', html`${speciesName(facts.pack, fields.species)}${card && html`<br><span class="muted" data-card>${card}</span>`}`],
     ['Site', fields.site ? html`<a href="#/site/${fields.site}">${facts.sites.get(fields.site) ?? 'not kept here'}</a>` : 'none'],
     ['Girth', showCm(fields.girth_mm)],
     ['Height', showCm(fields.height_mm)],
     ['Condition', fields.condition ?? 'not noted'],
     [fields.origin === 'client' ? 'Taken in' : 'Marked', showDate(fields.marked_on)],
-    ['Position', position ? html`${position.lat.toFixed(5)}, ${position.lon.toFixed(5)}<br>${sureWords(position.accuracy_m)}${away ? `, ${away} from here` : ''}` : 'not known'],
   ];
   if (fields.ended_as) rows.push(['End', `${stageWord(fields.ended_as)}, ${showDate(fields.ended_on)}`]);
   return html`<dl class="facts">${rows.map(([name, value]) => html`<dt>${name}</dt><dd>${value}</dd>`)}</dl>
     ${fields.note && html`<p class="note">${fields.note}</p>`}`;
+}
+
+/**
+ * Where it stands or stood, with the way to the page that tells more.
+ * @param {{lat: number, lon: number, accuracy_m: number|null}|null} position @param {number} many fixes it is from
+ * @param {boolean} stands whether it is still in the ground
+ */
+export function placeSheet(id, position, many, stands) {
+  const title = stands ? 'Where it stands' : 'Where it stood';
+  return html`<section class="sheet"><h2>${title}</h2>
+    ${position
+      ? html`<p>${position.lat.toFixed(5)}, ${position.lon.toFixed(5)}<br><span class="muted">${sureWords(position.accuracy_m)}, ${many === 1 ? 'from one fix' : `from ${many} fixes`}</span></p>`
+      : html`<p class="muted">No position yet. Stand beside the tree and take it.</p>`}
+    <a class="button hill" href="#/place/${id}">${icon('fix')}${position ? 'All fixes, and the way back' : 'Take its position'}</a></section>`;
 }
 
 /** The lift with its answer. @param {object|null} lift the one that counts @param {string} stage of the tree */
@@ -60,35 +86,72 @@ export function liftSheet(lift, stage) {
   return html`<section class="sheet"><h2>Lift</h2>
     ${verdict
       ? html`<p class="state ${{ yes: 'good', ask: 'ask', no: 'bad' }[verdict.answer]}" data-lift-answer="${verdict.answer}">${icon(verdict.answer)}May I? said: ${ANSWER_WORDS[verdict.answer]}</p>
-        <details class="fold"><summary>The answer as it stood</summary><p class="muted">${showInstant(f.answer.asked_at)}</p>${answerReasons(verdict) ?? html`<p>Nothing stood against it.</p>`}</details>`
+        <details class="fold"><summary>The answer as it stood</summary><p class="muted">${showInstant(f.answer.asked_at)}</p><div class="stack">${keptAnswer(f.answer, f.kept_conditions ?? null)}</div></details>`
       : html`<p class="state quiet">${icon('ask')}No answer was had before this lift.</p>`}
     <dl class="facts">${rows.map(([name, value]) => html`<dt>${name}</dt><dd>${value}</dd>`)}</dl>
-    ${f.kept_conditions?.length > 0 && html`<p>Terms kept:</p><ul class="plain-list">${f.kept_conditions.map((term) => html`<li>${term}</li>`)}</ul>`}
+    ${!verdict && f.kept_conditions?.length > 0 && html`<p>Terms kept:</p><ul class="plain-list">${f.kept_conditions.map((term) => html`<li>${term}</li>`)}</ul>`}
     ${f.note && html`<p class="note">${f.note}</p>`}</section>`;
 }
 
-/** What is due. @param {object} facts of readTree @param {object[]} open its open tasks, the nearest first */
-export function taskSheet(facts, open, today) {
-  if (open.length === 0 && (facts.lifts.length === 0 || facts.tree.fields.ended_as)) return null;
-  return html`<section class="sheet"><div class="sheet-head"><h2>Due</h2>${open.length > 0 && html`<a class="button" href="#/due?tree=${facts.tree.id}">See and tick</a>`}</div>
-    ${open.length === 0 ? html`<p class="muted">${facts.tasks.length === 0 ? 'Its care plan comes when home has its lift.' : 'Nothing open.'}</p>` : html`<ul class="entries">${open.slice(0, 5).map((task) => html`<li><div class="entry"><span class="entry-main"><span class="entry-title">${task.text}</span>
-      <span class="entry-under">${task.by && task.by < today ? `overdue since ${showDate(task.by)}` : `${showDate(task.from)} to ${showDate(task.by)}`}</span></span></div></li>`)}</ul>`}
-    ${open.length > 5 && html`<p class="muted">and ${open.length - 5} more</p>`}</section>`;
+/** Tasks with the same words as one row: the nearest of them, and how often it comes again. */
+function byWords(tasks) {
+  const rows = new Map();
+  for (const task of tasks) {
+    const row = rows.get(task.text);
+    if (row) row.again.push(task);
+    else rows.set(task.text, { task, again: [] });
+  }
+  return [...rows.values()];
 }
 
-/** What was seen and done, the newest first. */
-export function historyList(facts) {
+function againWords(again) {
+  const last = again.at(-1)?.by ?? again.at(-1)?.from ?? null;
+  return again.length > 0 && `, then ${again.length === 1 ? 'once' : `${again.length} times`} more${last ? ` up to ${showDate(last)}` : ''}`;
+}
+
+/**
+ * What is due.
+ * @param {object} facts of readTree @param {object[]} open its open tasks, the nearest first
+ * @param {boolean} whole whether all of them are shown
+ */
+export function taskSheet(facts, open, today, whole) {
+  if (open.length === 0 && (facts.lifts.length === 0 || facts.tree.fields.ended_as)) return null;
+  const rows = byWords(open);
+  const shown = whole ? rows : rows.slice(0, TASKS_AT_ONCE);
+  return html`<section class="sheet" data-due><div class="sheet-head"><h2>Due</h2>${open.length > 0 && html`<a class="button" href="#/due?tree=${facts.tree.id}">See and tick</a>`}</div>
+    ${open.length === 0 ? html`<p class="muted">${facts.tasks.length === 0 ? 'Its care plan comes when home has its lift.' : 'Nothing open.'}</p>` : html`<ul class="entries">${shown.map(({ task, again }) => html`<li><div class="entry"><span class="entry-main"><span class="entry-title">${task.text}</span>
+      <span class="entry-under">${dueWords(task, today)}${againWords(again)}</span>${task.why && html`<details class="fold" data-fold="why-${task.rec}"><summary>Why</summary><p class="muted">${plainSources(task.why)}</p></details>`}</span></div></li>`)}</ul>`}
+    ${rows.length > shown.length && html`<button type="button" class="button wide" data-all-tasks>Show ${rows.length - shown.length} more</button>`}</section>`;
+}
+
+/** When a task is due, in a few words. */
+export function dueWords(task, today) {
+  if (task.by && task.by < today) return `overdue since ${showDate(task.by)}`;
+  if (task.from && task.from > today) return `${showDate(task.from)}${task.by && task.by !== task.from ? ` to ${showDate(task.by)}` : ''}`;
+  return task.by === today ? 'today' : task.by ? `by ${showDate(task.by)}` : 'open';
+}
+
+/** A date of the coming months without its year, which then needs no saying. */
+function nearDate(on, today) {
+  return daysBetween(today, on) < NEAR_DAYS ? showDate(on).replace(/ \d+$/, '') : showDate(on);
+}
+
+/** A task in one line, its date first: 'by 3 Mar: look at the wire'. */
+export function dueShort(task, today) {
+  const { from, by } = task;
+  const when = by && by < today ? 'overdue' : from && from > today ? `from ${nearDate(from, today)}` : by === today ? 'today' : by ? `by ${nearDate(by, today)}` : 'open';
+  return `${when}: ${String(task.text ?? '').replace(/^\p{Lu}(?=\p{Ll})/u, (first) => first.toLowerCase())}`;
+}
+
+/** What was seen and done, the newest first. @param {object} facts of readTree @param {boolean} whole */
+export function historyList(facts, whole) {
   const entries = [
     ...facts.events.map((one) => ({ on: one.fields.happened_on, what: eventWord(one.fields.kind), note: one.fields.note, icon: 'leafbud' })),
     ...facts.works.map((one) => ({ on: one.fields.done_on, what: workWord(one.fields.kind), note: one.fields.note, icon: 'wire' })),
     ...facts.boxes.map((one) => ({ on: one.fields.boxed_on, what: `into a box${known(one.fields.volume_l) ? ` of ${one.fields.volume_l} L` : ''}`, note: one.fields.note, icon: 'box' })),
   ].sort((a, b) => String(b.on ?? '').localeCompare(String(a.on ?? '')));
   if (entries.length === 0) return html`<p class="muted">Nothing noted yet. Bud break and hardening set the dates of much else.</p>`;
-  return html`<ul class="entries">${entries.map((one) => html`<li><div class="entry"><span class="entry-icon">${icon(one.icon)}</span><span class="entry-main"><span class="entry-title">${one.what}</span>${one.note && html`<span class="entry-under">${one.note}</span>`}</span><span class="entry-side nowrap">${showDate(one.on)}</span></div></li>`)}</ul>`;
-}
-
-/** Every position that was taken, the newest first. @param {object[]} fixes merged records */
-export function fixList(fixes) {
-  if (fixes.length === 0) return html`<p class="muted">None yet. Stand beside the tree and take it.</p>`;
-  return html`<ul class="entries">${fixes.map(({ fields }) => html`<li><div class="entry"><span class="entry-main"><span>${fields.lat?.toFixed(5)}, ${fields.lon?.toFixed(5)}</span><span class="entry-under">${showInstant(fields.fixed_at)}</span></span><span class="entry-side">${sureWords(fields.accuracy_m)}</span></div></li>`)}</ul>`;
+  const shown = whole ? entries : entries.slice(0, HISTORY_AT_ONCE);
+  return html`<ul class="entries">${shown.map((one) => html`<li><div class="entry"><span class="entry-icon">${icon(one.icon)}</span><span class="entry-main"><span class="entry-title">${one.what}</span>${one.note && html`<span class="entry-under">${one.note}</span>`}</span><span class="entry-side nowrap">${showDate(one.on)}</span></div></li>`)}</ul>
+    ${entries.length > shown.length && html`<button type="button" class="button wide" data-all-history>Show ${entries.length - shown.length} more</button>`}`;
 }

@@ -13,8 +13,20 @@ const STAGES = {
   left_standing: 'left standing',
 };
 
+const STAGE_MEANINGS = {
+  marked: 'Chosen and noted, still in the ground.',
+  lifted: 'Out of the ground for less than two weeks.',
+  settling: 'In its first year after the lift: shade, water, no feed, no disturbance.',
+  gaining: 'Past its first year, gaining strength for its first hard work.',
+  working: 'Grown strong enough to be worked on.',
+  lost: 'It died.',
+  parted: 'It went to someone else.',
+  left_standing: 'It stays where it grew.',
+};
+
 const WORKS = {
   lift: 'lift',
+  prepare: 'cut roots ahead of the lift',
   repot: 'repot',
   hard_prune: 'hard prune',
   trim: 'trim',
@@ -24,6 +36,7 @@ const WORKS = {
   feed: 'feed',
   shelter: 'shelter',
   sucker_removal: 'remove suckers',
+  suckers: 'remove suckers',
 };
 
 const CONSENTS = {
@@ -94,6 +107,8 @@ function word(table, code) {
 }
 
 export const stageWord = (stage) => word(STAGES, stage);
+/** What the word for a stage means, in one line; null for a word that is none of ours. */
+export const stageMeaning = (stage) => STAGE_MEANINGS[stage] ?? null;
 export const workWord = (work) => word(WORKS, work);
 export const consentWord = (kind) => word(CONSENTS, kind);
 export const consentStateWord = (state) => word(CONSENT_STATES, state);
@@ -103,6 +118,20 @@ export const CONSENT_KINDS = Object.keys(CONSENTS);
 export function speciesName(pack, kind) {
   if (!kind) return 'kind not known';
   return pack?.species?.find((card) => card.kind === kind)?.name ?? kind.replaceAll('-', ' ');
+}
+
+/** How a source was read, told in words: '[seen: abstract]' -> '(abstract read)'. */
+export function plainSources(text) {
+  return String(text ?? '')
+    .replaceAll('[seen: abstract]', '(abstract read)')
+    .replaceAll('[seen: second-hand]', '(told by another text)')
+    .replaceAll('[seen]', '(read)')
+    .replaceAll('[memory]', '(from memory, not looked up)');
+}
+
+/** What a tree is called in a sentence: its tag, or that it has none. */
+export function tagName(tag, otherwise = 'the tree without a tag') {
+  return tag ? String(tag) : otherwise;
 }
 
 const DESK_WIDE = '(min-width: 56.25rem)';
