@@ -122,7 +122,7 @@ export async function open(root, params) {
           <p class="muted">${knowledgeLine(found)}</p>`
       : refused
         ? html`<div class="empty" role="alert" data-refused>${icon('warn')}<p class="strong">${refused}</p><p>Put that right first: until then there is no answer.</p></div>`
-        : html`<div class="empty" data-no-answer>${icon('fix')}<p>No position is known for ${tag} yet, so there is no answer. ${trouble?.message ?? 'Still searching.'}</p></div>`);
+        : html`<div class="empty" data-no-answer>${icon('fix')}<p>No position is known for ${tag} yet, so there is no answer.</p></div>`);
     render(root.querySelector('[data-short]'), answerShort(found?.verdict ?? null));
     sight.look();
     // While there is no answer the ticks already made stay where they are.

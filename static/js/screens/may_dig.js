@@ -99,7 +99,6 @@ export async function open(root, params = {}) {
     if (!found) {
       const searching = fixTroubleCode(trouble) === 'searching';
       render(place, html`<div class="empty" data-no-answer>${icon(searching ? 'fix' : 'warn')}<p class="strong">${searching ? 'Still searching for your position. The answer comes as soon as there is one.' : 'Without your position there is no answer for where you stand.'}</p>
-        ${trouble && html`<p>${trouble.message}</p>`}
         <p class="muted">Or choose a tree that has been marked: its own position is used.</p></div>`);
       drawActions();
       return;
