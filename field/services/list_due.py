@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from field.core import tasks
@@ -14,6 +15,25 @@ from field.store import queries
 
 _HISTORY = {"lifts": "lift", "events": "event", "works": "work", "boxes": "box", "states": "task_state"}
 _FOR_THE_PHONE = ("rec", "lapses_on")  # of a task: where it is settled, and when it goes by itself
+
+
+@dataclass(frozen=True, slots=True)
+class _Planned:
+    """The tasks of one tree, and all that they were planned from."""
+
+    given: tuple[object, ...]
+    tasks: list[dict[str, object]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """The tasks of all trees, and what all of them were planned from."""
+
+    for_all: tuple[object, ...]
+    by_tree: Mapping[str, _Planned]
+
+
+_last = _Plan((), {})  # replaced whole: another thread sees the one before or this one
 
 
 def list_due(on: dt.date | str, days: int) -> dict[str, object]:
@@ -45,22 +65,34 @@ def name_trees() -> dict[str, str]:
 def plan_all(today: dt.date, ahead_days: int = tasks.AHEAD_DAYS) -> list[dict[str, object]]:
     """Return the tasks of every tree, open and settled alike, as `tasks.plan_tasks` gives them; for the pack too.
 
+    A tree is planned anew only when something it is planned from has changed since the last call.
+
     Args:
         today: the day it is planned on, local.
         ahead_days: how far repeated checks are planned.
+    Returns: the tasks; they are kept for the next call and may not be changed.
     """
-    cards = load_cards(queries.list_records("species_card"))
+    global _last
+    own_cards = queries.list_records("species_card")
+    cards = load_cards(own_cards)
     sites = {record["id"]: record for record in queries.list_records("site")}
     history = {name: _by_tree(queries.list_records(record_type)) for name, record_type in _HISTORY.items()}
     # A frost noted for the garden names no tree; the planning asks whether it is of the tree's own site.
     of_no_tree = history["events"].get(None, [])
-    planned: list[dict[str, object]] = []
+    for_all = (today, ahead_days, own_cards)
+    before = _last.by_tree if _last.for_all == for_all else {}
+    by_tree: dict[str, _Planned] = {}
     for tree in queries.list_records("tree"):
-        own = {name: by_tree.get(tree["id"], []) for name, by_tree in history.items()}
+        own = {name: by_tree_id.get(tree["id"], []) for name, by_tree_id in history.items()}
         own["events"] = [*own["events"], *of_no_tree]
         place = place_of_site(sites.get(tree.get("site")))
-        planned += tasks.plan_tasks(tree, own, cards, today, place, ahead_days)
-    return planned
+        given = (tree, own, place)
+        known = before.get(tree["id"])
+        if known is None or known.given != given:
+            known = _Planned(given, tasks.plan_tasks(tree, own, cards, today, place, ahead_days))
+        by_tree[tree["id"]] = known
+    _last = _Plan(for_all, by_tree)
+    return [task for one in by_tree.values() for task in one.tasks]
 
 
 def _by_tree(records: list[dict[str, Any]]) -> dict[str | None, list[Mapping[str, object]]]:
