@@ -258,6 +258,8 @@ def test_mark_is_given_the_kind_and_girth_that_were_asked(browser, server):
         carried = page.evaluate("globalThis.carried")
         assert (carried["species"], carried["girth_cm"]) == ("birch", 31.5)
         assert re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z", carried["at"])
+        expect(page.locator('.mark [name="girth_cm"]')).to_have_value("31.5")
+        expect(page.locator('.mark [name="species"]:checked')).to_have_value('"birch"')
 
 
 def test_far_from_every_site_no_reasons_of_a_far_site_are_told(browser, server):

@@ -3,8 +3,7 @@
 import { plusDays } from '../core/dates.js';
 import { plainKind } from '../core/leave.js';
 import { kindWords } from '../core/reasons.js';
-import { plainSources } from './tonight.js';
-import { showDate, showRange } from '../ui/words.js';
+import { plainSources, showDate, showRange } from '../ui/words.js';
 
 export const WINDOW_DAYS = 400; // how far ahead home works the windows out: field/services/build_pack.py
 const CAUTIOUS = 'default'; // the card of kinds without one of their own: no season of this kind

@@ -65,11 +65,6 @@ function inOrder(reasons) {
   return [...reasons].sort((a, b) => (a.weight === b.weight ? 0 : a.weight === 'no' ? -1 : 1));
 }
 
-/** Every reason of an answer in one list. */
-export function answerReasons(verdict) {
-  return reasonList(verdict.reasons, 'Reasons') || null;
-}
-
 function reasonList(reasons, label) {
   return reasons.length > 0 && html`<ul class="reasons" aria-label="${label}">
     ${inOrder(reasons).map(
