@@ -1,4 +1,4 @@
-"""Mark: the kinds offered first, kinds that were typed, what May I? hands over, whose site is taken, whose tag it is."""
+"""Mark: the kinds offered first, kinds typed, what May I? hands over, whose site is taken, whose tag it is."""
 
 from __future__ import annotations
 
