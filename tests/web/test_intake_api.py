@@ -132,7 +132,7 @@ def test_what_is_no_photo_is_told_and_not_kept(paired_client) -> None:
         {"files": [], "clock_offset_s": "3"},
         {"files": [], "clock_offset_s": True},
         {"files": [], "clock_offset_s": 1e300},
-        {"files": [{"sha256": "0" * 64, "name": "a.jpg"}] * 5001},
+        {"files": [{"sha256": "0" * 64, "name": "a.jpg"}] * 10_001},
     ],
 )
 def test_a_wrong_question_is_refused(paired_client, wrong: dict) -> None:
