@@ -63,8 +63,10 @@ function startWatch() {
   const begun = Date.now();
   let coarse = null;
   let lastStamp = null;
+  let trouble = null; // told last, while no fix has come after it
 
   function take(fix) {
+    trouble = null;
     collected.push({ fix, got: Date.now() });
     prune(collected);
     const best = bestOf(collected);
@@ -72,6 +74,7 @@ function startWatch() {
   }
 
   function tell(said) {
+    trouble = said;
     for (const { onTrouble } of [...watchers]) onTrouble(said);
   }
 
@@ -102,6 +105,7 @@ function startWatch() {
   }, SETTLE_MS);
   return {
     begun,
+    trouble: () => trouble,
     best() {
       prune(collected);
       return bestOf(collected);
@@ -138,6 +142,8 @@ export function watchFix(onFix, onTrouble = () => {}) {
   const me = { onFix, onTrouble };
   if (watchers.size === 0) document.addEventListener('visibilitychange', turn);
   watchers.add(me);
+  const told = watch?.trouble() ?? null; // whoever comes later must not wait for what was said already
+  if (told) queueMicrotask(() => watchers.has(me) && onTrouble(told));
   turn();
   return () => {
     watchers.delete(me);

@@ -29,6 +29,7 @@ class Walker:
     """Somebody on the way to the tree at LAT, LON: begins somewhere, and walks as told."""
 
     def __init__(self, page, bearing_from_tree, metres):
+        page.wait_for_function("listening() > 0")
         self.page, self.after_s = page, 0
         self.lon, self.lat, _ = WGS84.fwd(LON, LAT, bearing_from_tree, metres)
         self.say()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import hill_kit as kit
 import mgrs
 import pytest
@@ -117,6 +119,56 @@ def test_the_notation_a_person_wants_first_is_remembered_and_copied(browser, ser
         page.locator(".notation.first").get_by_role("button", name="Copy it as British grid").click()
         expect(page.locator(".notice")).to_contain_text("Copied: SZ 4981 7533")
         assert page.evaluate("navigator.clipboard.readText()") == "SZ 4981 7533"
+
+
+def test_what_is_folded_open_stays_open_when_a_fix_comes_in(browser, server, ground):
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/place/{ground.several}")
+        page.get_by_text("In other notations").click()
+        page.evaluate(
+            """async ([tree, lat, lon]) => (await import('/static/js/store.js')).saveChange({type: 'fix', set: {
+              tree, lat, lon, accuracy_m: 5, fixed_at: '2026-05-04T09:00:00.000Z', source: 'track'}})""",
+            [ground.several, LAT, LON],
+        )
+        expect(page.locator("[data-spread]")).to_contain_text("From 4 of 5 fixes.")
+        expect(page.locator('.notation[data-notation="mgrs"]')).to_be_visible()
+        expect(page.locator(".scatter .used")).to_have_count(4)
+        expect(page.locator(".scatter .aside")).to_have_count(1)
+
+
+def test_a_fix_that_tells_no_accuracy_is_set_aside_beside_one_that_does(browser, server, ground):
+    with kit.phone(browser, server) as page:
+        page.evaluate(
+            """async ([tree, lat, lon]) => (await import('/static/js/store.js')).saveChanges([['01', 8], ['02', 0]].map(
+              ([day, accuracy_m]) => ({type: 'fix', set: {
+                tree, lat, lon, accuracy_m, fixed_at: `2026-05-${day}T09:00:00.000Z`, source: 'exif'}})))""",
+            [ground.bare, LAT, LON],
+        )
+        kit.go(page, f"#/place/{ground.bare}")
+        expect(page.locator("[data-accuracy]")).to_have_text("± 8.0 m")
+        said = "The one of 2 May 2026 tells no accuracy beside others that do, and is set aside."
+        expect(page.get_by_text(said)).to_be_visible()
+        expect(page.locator(".stay").first).to_contain_text("accuracy not known")
+
+
+def test_a_lifted_tree_stood_there_and_a_clients_tree_stands(browser, server, ground):
+    with kit.phone(browser, server) as page:
+        lifted, client = page.evaluate(
+            """async (on) => {
+              const store = await import('/static/js/store.js');
+              const [lifted, client] = [store.newId(), store.newId()];
+              await store.saveChanges([
+                {rec: lifted, type: 'tree', set: {tag: 'L1', origin: 'lifted'}},
+                {type: 'lift', set: {tree: lifted, lifted_on: on}},
+                {rec: client, type: 'tree', set: {tag: 'C1', origin: 'client'}}]);
+              return [lifted, client];
+            }""",
+            kit.day(-5),
+        )
+        kit.go(page, f"#/place/{lifted}")
+        expect(page.get_by_role("heading", level=1)).to_have_text("Where it stood")
+        kit.go(page, f"#/place/{client}")
+        expect(page.get_by_role("heading", level=1)).to_have_text("Where it stands")
 
 
 # --- holding still ---------------------------------------------------------------------------------------------------
@@ -243,3 +295,14 @@ def test_holding_still_works_with_the_browsers_own_receiver(browser, server, gro
         expect(page.locator("[data-spread]")).to_contain_text("From one fix.")
         [fix] = fixes_of(page, ground.bare)
         assert (fix["lat"], fix["lon"], fix["accuracy_m"]) == (LAT, LON, 6)
+
+
+def test_a_position_that_is_not_allowed_is_told_with_its_cure(browser, server, ground):
+    with kit.phone(browser, server, where=None) as page:
+        kit.go(page, f"#/place/{ground.several}?back")
+        cure = re.compile("Allow it in the phone’s settings")
+        expect(page.locator("[data-back-live]")).to_have_text(cure)
+        page.get_by_role("button", name="Hold still").click()
+        expect(page.locator("[data-steady-live]")).to_have_text(cure)
+        page.get_by_role("button", name="Stop and save").click()
+        expect(page.locator(".notice")).to_contain_text("There is no fix yet.")

@@ -13,11 +13,11 @@ export const APART_MS = 1000; // closer together a receiver only says the same t
 export const MOST_KEPT = 12; // of one stay; common practice
 const STAY_MS = 10 * 60_000; // fixes closer together than this are of one stay beside the tree
 
-const known = (value) => value !== null && value !== undefined;
+const isWithin = (value, limit) => typeof value === 'number' && Math.abs(value) <= limit;
 
-/** Whether a fix record has a position at all. */
+/** Whether a fix record has a position that can be reckoned with. */
 export function hasPosition(fields) {
-  return known(fields.lat) && known(fields.lon);
+  return isWithin(fields.lat, 90) && isWithin(fields.lon, 180);
 }
 
 /**

@@ -24,7 +24,7 @@ const KEPT_ASIDE = 'fixes-kept-aside'; // fixes that disagree and that the perso
 export async function open(root, params) {
   const { id } = params;
   const leads = params.back !== undefined;
-  let tree = await getRecord(id);
+  const tree = await getRecord(id);
   if (!tree || tree.deleted) {
     render(root, html`<div class="page"><div class="page-head"><h1>Where it stands</h1></div><div class="empty">${icon('trees')}<p>That tree is not kept on this phone.</p><a class="button hill" href="#/trees">See the trees</a></div></div>`);
     return () => {};
@@ -36,7 +36,7 @@ export async function open(root, params) {
   const part = (name) => root.querySelector(`[data-${name}]`);
 
   const stage = stageOf(tree, lifts, pack);
-  const gone = stage !== 'marked' && stage !== 'left_standing';
+  const gone = lifts.length > 0 || stage === 'lost' || stage === 'parted';
   render(root, html`<div class="page place">
     <div class="page-head"><a class="back" href="#/tree/${id}">${icon('back')}${tree.fields.tag ?? 'The tree'}</a>
       <h1>Where it ${gone ? 'stood' : 'stands'}</h1>
@@ -45,13 +45,20 @@ export async function open(root, params) {
       ${!leads && html`<section class="sheet" data-back></section>`}<section class="sheet" data-steady></section><section class="sheet" data-type></section></div>
       <div><section class="sheet"><h2>Its fixes</h2><div data-fixes></div></section></div></div></div>`);
 
+  /** Draw a part again; what was folded open stays so. */
+  function redraw(name, markup) {
+    const open = new Set([...part(name).querySelectorAll('details[open] > summary')].map((one) => one.textContent));
+    render(part(name), markup);
+    for (const summary of part(name).querySelectorAll('summary')) if (open.has(summary.textContent)) summary.parentElement.open = true;
+  }
+
   function drawWhere() {
     const { weighed, usable } = weighRecords(fixes);
     if (!weighed) {
-      render(part('where'), html`<h2>Position</h2><div class="empty">${icon('fix')}<p>No position is kept of this tree yet.</p></div>`);
+      redraw('where', html`<h2>Position</h2><div class="empty">${icon('fix')}<p>No position is kept of this tree yet.</p></div>`);
       return;
     }
-    render(part('where'), html`<h2>Position</h2>
+    redraw('where', html`<h2>Position</h2>
       <p><span class="big-number" data-accuracy>${showAccuracy(weighed.accuracy_m)}</span></p>
       <p data-spread>${spreadWords(weighed, usable.length)}</p>
       ${asideSentences(fixes).map(({ ids, text }) => html`<div class="aside-fix" role="note"><p class="state ask">${icon('ask')}${text}</p>
@@ -62,7 +69,7 @@ export async function open(root, params) {
   }
 
   function drawFixes() {
-    render(part('fixes'), fixList(fixes));
+    redraw('fixes', fixList(fixes));
   }
 
   async function takeOut(ids) {
@@ -71,8 +78,9 @@ export async function open(root, params) {
     notice(`${ids.length === 1 ? 'The fix is' : `${count(ids.length, 'fix', 'fixes')} are`} taken out.`, { undo: () => saveChanges(all(false)) });
   }
 
-  async function again() {
-    [tree, fixes] = [await getRecord(id), await recordsWhere('fix', 'tree', id)];
+  async function again(what) {
+    if (what?.types && !what.types.includes('fix')) return;
+    fixes = await recordsWhere('fix', 'tree', id);
     drawWhere();
     drawFixes();
     back.redraw();

@@ -46,7 +46,6 @@ export async function leadBack(place, { stands, gone, atOnce }) {
   let trouble = null;
   let stopWatch = null;
   let letSleep = null;
-  let ticking = null;
   let spoken = { text: null, atMs: 0, near: null };
   const title = gone ? 'Back to where it stood' : 'Back to the tree';
   const part = (name) => place.querySelector(`[data-${name}]`);
@@ -54,8 +53,20 @@ export async function leadBack(place, { stands, gone, atOnce }) {
   function drawIdle() {
     const tree = stands();
     render(place, html`<h2>${title}</h2>${tree
-      ? html`<button type="button" class="button primary hill" data-back-start>${icon('walk')}Lead me there</button>${daylightPanel(Date.now(), tree.lat, tree.lon)}`
+      ? html`<button type="button" class="button primary hill" data-back-start>${icon('walk')}Lead me there</button><div data-back-light></div>`
       : html`<p class="muted">There is no position to go to.</p>`}`);
+    drawLight();
+  }
+
+  function drawLight() {
+    const tree = stands();
+    if (tree) render(part('back-light'), daylightPanel(Date.now(), tree.lat, tree.lon));
+  }
+
+  function tick() {
+    if (document.visibilityState !== 'visible') return;
+    if (stopWatch) drawLive();
+    else drawLight();
   }
 
   function drawWalking() {
@@ -70,7 +81,7 @@ export async function leadBack(place, { stands, gone, atOnce }) {
     const tree = stands();
     if (!live || !tree) return;
     const now = Date.now();
-    render(part('back-light'), daylightPanel(now, tree.lat, tree.lon));
+    drawLight();
     if (!here) {
       render(live, html`<p class="strong">${trouble ?? 'Looking for your position …'}</p>`);
       return;
@@ -95,7 +106,6 @@ export async function leadBack(place, { stands, gone, atOnce }) {
   function rest() {
     stopWatch?.();
     stopWatch = null;
-    clearInterval(ticking);
     letSleep?.();
     letSleep = null;
   }
@@ -116,7 +126,6 @@ export async function leadBack(place, { stands, gone, atOnce }) {
       },
       (said) => { trouble = said.message; drawLive(); },
     );
-    ticking = setInterval(drawLive, TICK_MS);
     const sleep = await keepAwake();
     if (stopWatch) letSleep = sleep;
     else sleep();
@@ -127,6 +136,7 @@ export async function leadBack(place, { stands, gone, atOnce }) {
     drawIdle();
   }
 
+  const ticking = setInterval(tick, TICK_MS);
   const failed = (fault) => notice(fault.message, { kind: 'trouble' });
   drawIdle();
   const stops = [
@@ -136,6 +146,7 @@ export async function leadBack(place, { stands, gone, atOnce }) {
   if (atOnce && stands()) await start();
   return {
     close() {
+      clearInterval(ticking);
       rest();
       stops.forEach((end) => end());
     },

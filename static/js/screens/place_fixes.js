@@ -4,6 +4,7 @@ import { distanceM } from '../core/geodesy.js';
 import { hasPosition, staysOf, weighFixes } from '../hill/steady_fix.js';
 import { html } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
+import { scatter } from '../ui/scatter.js';
 import { count, showDistance, showInstant } from '../ui/words.js';
 
 const SOURCES = {
@@ -12,11 +13,10 @@ const SOURCES = {
   track: 'from a recorded walk',
   hand: 'typed or set by hand',
 };
-const known = (value) => value !== null && value !== undefined;
 
 /** '± 3.5 m' below ten metres, '± 14 m' from there on. */
 export function showAccuracy(accuracyM) {
-  if (!known(accuracyM)) return 'accuracy not known';
+  if (!accuracyM) return 'accuracy not known'; // as core/fix.js: an accuracy of 0 says nothing
   return `± ${accuracyM < 9.95 ? Math.max(0.1, accuracyM).toFixed(1) : Math.round(accuracyM)} m`;
 }
 
@@ -65,9 +65,9 @@ export function spreadWords(weighed, all) {
 
 function fixRow(record, weighed, aside) {
   const { fields } = record;
-  const off = hasPosition(fields) ? distanceM(fields.lat, fields.lon, weighed.lat, weighed.lon) : null;
+  const off = weighed && hasPosition(fields) ? distanceM(fields.lat, fields.lon, weighed.lat, weighed.lon) : null;
   const out = aside.get(record.id);
-  const alone = weighed.used.length === 1 && !out;
+  const alone = weighed?.used.length === 1 && !out;
   return html`<li><div class="entry"><span class="entry-main"><span class="entry-title">${showAccuracy(fields.accuracy_m)}</span>
       <span class="entry-under">${[timeOf(record), off === null ? 'no position in it' : alone ? null : `${showOff(off)} from the middle`].filter(Boolean).join(', ')}</span>
       ${out && html`<span class="state ask">${icon('ask')}set aside</span>`}</span>
@@ -80,13 +80,19 @@ function stayHead(stay) {
   return html`<h3>${dayOf(stay[0]) ?? 'Date not known'}</h3><p class="muted">${count(stay.length, 'fix', 'fixes')}, ${source}${fields.platform ? `, ${fields.platform}` : ''}</p>`;
 }
 
-/** Every fix of the tree, by stays. */
+function bestOf(stay) {
+  const told = stay.map((one) => one.fields.accuracy_m).filter(Boolean);
+  return told.length > 0 ? `Best ${showAccuracy(Math.min(...told))}` : 'Accuracy not known';
+}
+
+/** Every fix of the tree, by stays, and a drawing of how they lie. */
 export function fixList(records) {
   if (records.length === 0) return html`<p class="muted">No position yet. Stand beside the tree and hold still, or type where it stands.</p>`;
-  const { weighed, aside } = weighRecords(records);
-  return html`${staysOf(records).map((stay) => html`<section class="stay">${stayHead(stay)}
+  const { weighed, usable, aside } = weighRecords(records);
+  return html`${usable.length > 1 && scatter(usable.map(({ id, fields }) => ({ lat: fields.lat, lon: fields.lon, is_used: !aside.has(id) })), weighed)}
+    ${staysOf(records).map((stay) => html`<section class="stay">${stayHead(stay)}
     ${stay.length > 3
-      ? html`<details class="fold"><summary>Best ${showAccuracy(Math.min(...stay.map((one) => one.fields.accuracy_m ?? Infinity)))}: see all ${stay.length}</summary><ul class="entries">${stay.map((one) => fixRow(one, weighed, aside))}</ul>
+      ? html`<details class="fold"><summary>${bestOf(stay)}: see all ${stay.length}</summary><ul class="entries">${stay.map((one) => fixRow(one, weighed, aside))}</ul>
           <button type="button" class="button quiet" data-delete-stay="${stay.map((one) => one.id).join(' ')}">${icon('bin')}Take all ${stay.length} out</button></details>`
       : html`<ul class="entries">${stay.map((one) => fixRow(one, weighed, aside))}</ul>`}</section>`)}`;
 }

@@ -14,11 +14,15 @@ import { showAccuracy, showOff } from './place_fixes.js';
 const R95 = 1.62; // from the 68 % to the 95 % radius: 2.448 / 1.510
 const SPEAK_MS = 15_000; // own rule: spoken words come no faster than they can be heard out
 
-const radius = (fix) => fix.accuracy_m ?? 0;
-
-/** Whether two positions lie further apart than their accuracies explain. */
+/** Whether two positions lie further apart than their accuracies explain; of one that tells none nothing is claimed. */
 function disagree(a, b) {
-  return metresBetween(a, b) > R95 * (radius(a) + radius(b));
+  return Boolean(a.accuracy_m && b.accuracy_m) && metresBetween(a, b) > R95 * (a.accuracy_m + b.accuracy_m);
+}
+
+/** How good a fix is, in a word: here 'poor' for a coarse one. */
+function word(fix) {
+  const said = fixWord({ accuracy_m: fix.accuracy_m || null });
+  return said.kind === 'bad' ? { ...said, word: 'poor' } : said;
 }
 
 /** How many fixes, over how long, and how many of them are kept. */
@@ -33,7 +37,7 @@ function advice(steady, weighed, stands) {
   const latest = steady.kept.at(-1);
   if (steady.kept.length > 1 && disagree(latest, weighed)) return `You seem to have moved ${showDistance(metresBetween(latest, weighed))} from where this was begun. Go back and hold still, or put it away and begin again.`;
   if (stands && disagree(weighed, stands)) return `What is kept of this tree lies ${showDistance(metresBetween(weighed, stands))} from here. Look at the tag: is this the tree?`;
-  if (fixWord(latest).kind === 'bad') return 'The receiver sees little of the sky. Step clear of rock or thick crowns, as close to the tree as you can.';
+  if (word(latest).kind === 'bad') return 'The receiver sees little of the sky. Step clear of rock or thick crowns, as close to the tree as you can.';
   return null;
 }
 
@@ -80,14 +84,14 @@ export async function holdStill(place, { tree, stands }) {
       render(live, html`<p class="strong">${trouble ?? 'Looking for your position …'}</p>`);
       return;
     }
-    const word = fixWord(latest ?? steady.kept.at(-1));
+    const last = word(latest ?? steady.kept.at(-1));
     const hint = advice(steady, weighed, stands());
     render(live, html`<p><span class="big-number" data-steady-accuracy>${showAccuracy(weighed.accuracy_m)}</span></p>
       <p data-steady-count>${countWords(steady)}</p>
       ${weighed.half_m !== null && html`<p data-steady-spread>Half of them within ${showOff(weighed.half_m)} of the middle, the furthest ${showOff(weighed.furthest_m)}.</p>`}
       ${weighed.aside.length > 0 && html`<p data-steady-aside>${count(weighed.aside.length, 'fix lies', 'fixes lie')} off and ${weighed.aside.length === 1 ? 'is' : 'are'} set aside.</p>`}
-      <p data-steady-latest>The last one: ${showAccuracy((latest ?? steady.kept.at(-1)).accuracy_m)} <span class="state ${word.kind}">${icon(word.icon)}${word.kind === 'bad' ? 'poor' : word.word}</span></p>
-      <ol class="steady-fixes" aria-label="The fixes kept">${steady.kept.map((fix, i) => html`<li class="${weighed.used.includes(i) ? '' : 'out'}">${showAccuracy(fix.accuracy_m)}${fixWord(fix).kind === 'bad' ? ', poor' : ''}${weighed.used.includes(i) ? '' : ', set aside'}</li>`)}</ol>
+      <p data-steady-latest>The last one: ${showAccuracy((latest ?? steady.kept.at(-1)).accuracy_m)} <span class="state ${last.kind}">${icon(last.icon)}${last.word}</span></p>
+      <ol class="steady-fixes" aria-label="The fixes kept">${steady.kept.map((fix, i) => html`<li class="${weighed.used.includes(i) ? '' : 'out'}">${showAccuracy(fix.accuracy_m)}${word(fix).kind === 'bad' ? ', poor' : ''}${weighed.used.includes(i) ? '' : ', set aside'}</li>`)}</ol>
       ${hint && html`<p class="state ask" data-steady-advice>${icon('ask')}${hint}</p>`}
       ${trouble && html`<p class="muted">${trouble}</p>`}`);
     if (Date.now() - spokenAt >= SPEAK_MS) {
