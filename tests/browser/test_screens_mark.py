@@ -316,6 +316,7 @@ def test_kinds_of_leaves_are_those_of_this_ground_that_still_stand(blank, leave,
         ({"from": "2026-05-02", "by": "2026-05-09"}, "from 2 May: look at K1."),
         ({"from": "2027-04-02", "by": "2027-05-09"}, "from 2 Apr 2027: look at K1."),
         ({"from": "2026-04-01", "by": None}, "open: look at K1."),
+        ({"from": "2026-05-02", "by": "2026-05-09", "id": "t:lift-window:2026"}, "safe to lift from 2 May to 9 May"),
     ],
 )
 def test_a_task_in_one_line_has_its_date_first(blank, task, want):

@@ -197,6 +197,11 @@ def test_of_a_photo_taken_on_another_phone_the_large_one_comes_from_home_and_els
             page.locator("[data-see]").click()
             expect(says).to_have_text("Only the small picture is on this phone, and home is not in reach.")
             expect(image).to_be_visible()
+            expect(page.get_by_role("button", name="Ask home again")).to_be_visible()
+            page.context.set_offline(False)  # home answers again: the large one comes by itself
+            expect(says).to_have_text("")
+            expect(page.get_by_role("button", name="Ask home again")).to_be_hidden()
+            expect(image).to_be_visible()
 
 
 # --- the end ---------------------------------------------------------------------------------------------------------
@@ -400,7 +405,7 @@ def test_a_long_list_of_what_was_seen_unfolds(browser, server, ground):
 def test_a_tree_without_a_tag_reads_well(browser, server, ground):
     with kit.phone(browser, server) as page:
         open_tree(page, ground.bare)
-        expect(page.locator("h1")).to_have_text("kind not known, no tag yet")
+        expect(page.locator("h1")).to_have_text("Kind not known, no tag yet")
         page.get_by_role("button", name="It has come to its end").click()
         expect(page.get_by_role("heading", name="How did the tree end here?")).to_be_visible()
         expect(page.locator("[data-card]")).to_contain_text("Until its kind is noted")
@@ -445,11 +450,11 @@ def test_what_is_due_says_the_same_words_once_unfolds_and_tells_sources_plainly(
         pack(page, tasks=[*often, *rest])
         open_tree(page, ground.lifted)
         due = page.locator("[data-due]")
-        expect(due.locator(".entry")).to_have_count(5)
+        expect(due.locator(".entry")).to_have_count(3)
         expect(due.locator(".entry").first).to_contain_text("today, then 2 times more up to")
         due.get_by_text("Why").click()
         expect(due).to_contain_text("Roots are few (a paper) (abstract read).")
-        due.get_by_role("button", name="Show 2 more").click()
+        due.get_by_role("button", name="Show 4 more").click()
         expect(due.locator(".entry")).to_have_count(7)
 
 

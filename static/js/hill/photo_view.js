@@ -41,7 +41,8 @@ export const photoName = (fields) => (fields.taken_at ? `Photo of ${showInstant(
 /**
  * Put the largest picture there is into its frame: the original kept here, else the small one at once and home's after it.
  * @param {{sha256: string, media_type: string|null}} fields
- * @param {(what: {url: string|null, text: string|null}) => boolean} show gives false when nobody looks any more
+ * @param {(what: {url: string|null, text: string|null, lacking?: boolean}) => boolean} show gives false when nobody looks any
+ *   more; lacking: home has a larger one, but was not reached
  * @param {string[]} urls every address made is added, to be let go later
  */
 async function bringPicture(fields, show, urls) {
@@ -73,7 +74,7 @@ async function bringPicture(fields, show, urls) {
   if (!show({ url, text: url ? 'Only the small picture is on this phone. Asking home for the large one.' : 'This photo is not on this phone. Asking home for it.' })) return false;
   const got = await getPhoto(sha256);
   if (got) return whole(got.bytes, got.type);
-  return show({ url, text: url ? 'Only the small picture is on this phone, and home is not in reach.' : 'This photo is not on this phone, and home is not in reach.' });
+  return show({ url, lacking: true, text: url ? 'Only the small picture is on this phone, and home is not in reach.' : 'This photo is not on this phone, and home is not in reach.' });
 }
 
 /** Save one change of a photo and offer to take it back. */
@@ -110,6 +111,7 @@ export function viewPhotos(photos, first, { tree, stands, others }) {
         <button type="button" class="button quiet" data-close>${icon('close')}Close</button></div>
       <div class="photo-frame" data-frame>${icon('photo')}</div>
       <p class="muted" role="status" data-picture-says></p>
+      <button type="button" class="button" data-ask-home hidden>${icon('sync')}Ask home again</button>
       ${photos.length > 1 && html`<div class="pick-row"><button type="button" class="button hill" id="photo-back" data-turn="-1" ${at === 0 ? html`disabled` : ''}>${icon('back')}Newer</button>
         <button type="button" class="button hill" id="photo-on" data-turn="1" ${at === photos.length - 1 ? html`disabled` : ''}>Older${icon('forward')}</button></div>`}
       <dl class="facts"><dt>Taken</dt><dd>${takenWords(fields)}</dd><dt>Place</dt><dd>${placedWords(fields, loose ? null : stands)}</dd></dl>
@@ -121,10 +123,16 @@ export function viewPhotos(photos, first, { tree, stands, others }) {
         ${!loose && html`<button type="button" class="button" data-off>${icon('close')}Take it off this tree</button>`}
         <button type="button" class="button rust" data-delete>${icon('bin')}Delete</button>
       </div>`);
+    look(fields);
+  }
+
+  /** Bring the picture, or once more where home was not reached. */
+  function look(fields) {
     looking += 1;
     const mine = looking;
-    const show = ({ url, text }) => {
+    const show = ({ url, text, lacking = false }) => {
       if (mine !== looking) return false;
+      box.querySelector('[data-ask-home]').hidden = !lacking;
       render(box.querySelector('[data-frame]'), url ? html`<img src="${url}" alt="${photoName(fields)}">` : html`${icon('photo')}`);
       box.querySelector('[data-picture-says]').textContent = text ?? '';
       return true;
@@ -135,6 +143,7 @@ export function viewPhotos(photos, first, { tree, stands, others }) {
   return new Promise((resolve) => {
     const finish = (answer) => {
       looking += 1;
+      globalThis.removeEventListener('online', askHome);
       box.close();
       box.remove();
       urls.forEach((url) => URL.revokeObjectURL(url));
@@ -161,6 +170,10 @@ export function viewPhotos(photos, first, { tree, stands, others }) {
       await change(record, { tree: id, ...(follows ? { site } : {}) }, `The photo is with ${name} now.`);
       return true;
     };
+    const askHome = () => {
+      if (!box.querySelector('[data-ask-home]').hidden) look(photos[at].fields);
+    };
+    globalThis.addEventListener('online', askHome);
     box.addEventListener('cancel', (ev) => {
       ev.preventDefault();
       finish(at);
@@ -170,6 +183,7 @@ export function viewPhotos(photos, first, { tree, stands, others }) {
       if (ev.key === 'ArrowRight') turn(1);
     });
     on(box, 'click', '[data-close]', () => finish(at));
+    on(box, 'click', '[data-ask-home]', askHome);
     on(box, 'click', '[data-turn]', (ev, el) => turn(Number(el.dataset.turn)));
     on(box, 'click', '[data-put-here]', act((record) => put(record, tree)));
     on(box, 'click', '[data-move]', act(async (record) => {

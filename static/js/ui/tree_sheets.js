@@ -8,7 +8,7 @@ import { icon } from './icons.js';
 import { eventWord } from './tree_entry.js';
 import { plainSources, showDate, showInstant, speciesName, stageMeaning, stageWord, workWord } from './words.js';
 
-const TASKS_AT_ONCE = 5;
+const TASKS_AT_ONCE = 3; // the whole list stands on Due
 const HISTORY_AT_ONCE = 10;
 const NEAR_DAYS = 300; // further off a day and a month might be taken for the wrong year's
 const ROOT_WORDS = { most: 'most', half: 'about half', few: 'few' };
@@ -24,7 +24,7 @@ export function tagLabel(tag) {
 
 /** A tree in a heading: 'K1 Birch', or 'Birch, no tag yet'. */
 export function treeTitle(tag, kindName) {
-  return tag ? html`<span class="tag big">${tag}</span> ${kindName}` : html`${kindName}, no tag yet`;
+  return tag ? html`<span class="tag big">${tag}</span> ${kindName}` : html`${kindName.charAt(0).toUpperCase()}${kindName.slice(1)}, no tag yet`;
 }
 
 /** A stage with what its word means at a tap. */
@@ -139,6 +139,7 @@ function nearDate(on, today) {
 /** A task in one line, its date first: 'by 3 Mar: look at the wire'. */
 export function dueShort(task, today) {
   const { from, by } = task;
+  if (String(task.id).includes(':lift-window:') && from && from > today) return `safe to lift from ${nearDate(from, today)}${by ? ` to ${nearDate(by, today)}` : ''}`;
   const when = by && by < today ? 'overdue' : from && from > today ? `from ${nearDate(from, today)}` : by === today ? 'today' : by ? `by ${nearDate(by, today)}` : 'open';
   return `${when}: ${String(task.text ?? '').replace(/^\p{Lu}(?=\p{Ll})/u, (first) => first.toLowerCase())}`;
 }
