@@ -266,6 +266,16 @@ def compare_nothing_new(house: House, ops: list[dict[str, Any]]) -> None:
         3,
     )
     more = trees[1] / trees[0]
+    changed = iter(made_changes(CHANGES + 100)[CHANGES:])
+    again = compare(
+        "Pack after one more change",
+        {f"{trees[1]:,} trees": Case(lambda _: build(large), lambda: send(large, [next(changed)]))},
+        1,
+        "pack",
+        5,
+    )
+    part = again[f"{trees[1]:,} trees"] / took[f"{trees[1]:,} trees"]
+    print(f"  => pack after one change / all trees planned: {part:.2f} x; no goal")
     judge(f"pack, {more:.0f} x the trees", took[f"{trees[1]:,} trees"] / took[f"{trees[0]:,} trees"], 1.2 * more)
 
 
