@@ -393,3 +393,22 @@ def test_a_tree_without_a_tag_reads_well(browser, server, ground):
         expect(page.locator("[data-place-line]")).to_contain_text("At a tree without a tag, as marked")
         kit.go(page, f"#/lift/{ground.untagged}")
         expect(page.locator(".page-head")).to_contain_text("A tree without a tag, medlar")
+
+
+def test_a_tree_whose_ground_was_never_drawn_is_asked_of_its_own_site(browser, tmp_path):
+    """Whoever has leave and no map has no "no": whether the tree stands on that ground is what is open."""
+    ground = kit.Ground()
+    del ground.records[0][2]["boundary"]
+    tree = ground.add("tree", site=ground.site, tag="K1", species="birch", girth_mm=240)
+    ground.add("fix", tree=tree, lat=55.4025, lon=-3.395, accuracy_m=5, source="web-geolocation")
+    with RunningServer(tmp_path / "data") as running:
+        kit.seed(running, ground)
+        with kit.phone(browser, running) as page:
+            kit.go(page, f"#/may-i?tree={tree}")
+            expect(page.locator(".verdict")).to_have_attribute("data-answer", "ask")
+            assert page.locator(".reasons [data-code]").evaluate_all("all => all.map(one => one.dataset.code)") == [
+                "no-boundary"
+            ]
+            expect(page.locator("[data-place-line]")).to_contain_text("on Kettle Brae")
+            kit.go(page, "#/may-i")  # of a place nobody said to be that site's, nothing is known
+            expect(page.locator(".verdict")).to_have_attribute("data-answer", "no")

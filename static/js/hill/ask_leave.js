@@ -56,8 +56,11 @@ function metresAway(slip, here) {
   return found.length > 0 ? Math.min(...found) : null;
 }
 
-/** Sites that may have a say: those the position lies in, else all within 500 m, else the nearest with how far it is. */
-function sayOf(slips, here, unread) {
+/**
+ * Sites that may have a say: those the position lies in; else all within 500 m, with the asked tree's own site where its
+ * ground is not drawn; else the nearest with how far it is.
+ */
+function sayOf(slips, here, own, unread) {
   const measured = [];
   for (const slip of slips) {
     try {
@@ -71,6 +74,8 @@ function sayOf(slips, here, unread) {
   const inside = measured.filter((one) => one.away_m <= margin(here));
   if (inside.length > 0) return inside;
   const near = measured.filter((one) => one.away_m <= NEAR_M);
+  const undrawn = slips.find((slip) => slip.id === own && areasOf(slip).length === 0);
+  if (undrawn) near.unshift({ slip: undrawn, away_m: null });
   return near.length > 0 ? near : measured.slice(0, 1);
 }
 
@@ -110,8 +115,9 @@ function settle(asked) {
 
 /**
  * Ask for a position, from what this phone holds now.
- * @param {{here: {lat: number, lon: number, accuracy_m: number|null}, on?: string|null, species?: string|null,
- *   girth_mm?: number|null, depth_mm?: number|null, machine?: boolean}} question on: a local date; null is today there
+ * @param {{here: {lat: number, lon: number, accuracy_m: number|null}, site?: string|null, on?: string|null, species?: string|null,
+ *   girth_mm?: number|null, depth_mm?: number|null, machine?: boolean}} question site: that of the tree asked about; on: a
+ *   local date; null is today there
  * @returns {Promise<{verdict: object, input: object, asked_at: string, site: string|null, site_name: string|null,
  *   away_m: number|null, leave: string|null, unread: string[], synced_at: string|null, made_on: string|null, from: 'home'|'phone',
  *   asked: {verdict: object, input: object, site_name: string|null}[], phones: Map<string, string>, season: object,
@@ -119,7 +125,7 @@ function settle(asked) {
  *   asked: the answer of each site that had a say; phones: leave id -> number of who gave it; season: as `seasonOf`;
  *   far: the nearest site where none is near enough to have a say, and how many have no ground drawn at all
  */
-export async function askLeave({ here, on = null, species = null, girth_mm = null, depth_mm = null, machine = false }) {
+export async function askLeave({ here, site = null, on = null, species = null, girth_mm = null, depth_mm = null, machine = false }) {
   const [{ slips, pack, phones, from }, syncedAt] = await Promise.all([readSlips(), getMeta('last_sync_at')]);
   const askedAt = new Date().toISOString();
   const caseOf = (slip) => {
@@ -136,8 +142,8 @@ export async function askLeave({ here, on = null, species = null, girth_mm = nul
     };
   };
   const unread = [];
-  const say = sayOf(slips, here, unread);
-  const far = say.length > 0 && say[0].away_m > Math.max(FAR_M, margin(here))
+  const say = sayOf(slips, here, site, unread);
+  const far = say.length > 0 && (say[0].away_m ?? 0) > Math.max(FAR_M, margin(here))
     ? { site_name: say[0].slip.name, away_m: say[0].away_m, undrawn: slips.filter((slip) => !areasOf(slip).length).length } : null;
   const asked = (far ? [] : say).map(({ slip, away_m }) => {
     const input = caseOf(slip);
@@ -148,7 +154,7 @@ export async function askLeave({ here, on = null, species = null, girth_mm = nul
     asked.push({ input, verdict: mayDig(input), site: null, site_name: null, away_m: null });
   }
   const found = settle(asked);
-  const atSite = found.site !== null && found.away_m <= NEAR_M ? found.site : null; // so near, the season is the same
+  const atSite = found.site !== null && (found.away_m ?? 0) <= NEAR_M ? found.site : null; // so near, the season is the same
   return {
     ...found, leave: found.verdict.leave ?? bestLeave(found.input, found.verdict), unread, asked_at: askedAt, synced_at: syncedAt, made_on: pack?.made_on ?? null, from,
     asked: found.verdict.answer === 'no' ? asked : [found], phones, far, season: seasonOf(pack, atSite, species, found.input.on),

@@ -89,7 +89,7 @@ export async function open(root, params) {
     let answer = null;
     let doubt = fault;
     try {
-      answer = fault || !here ? null : await askLeave({ here, on: dayAsked(), species: fields.species ?? null, girth_mm: mm(values.girth_cm), depth_mm: mm(values.ball_depth_cm), machine: values.machine === true });
+      answer = fault || !here ? null : await askLeave({ here, site: fields.site ?? null, on: dayAsked(), species: fields.species ?? null, girth_mm: mm(values.girth_cm), depth_mm: mm(values.ball_depth_cm), machine: values.machine === true });
     } catch (unusable) {
       if (!(unusable instanceof BadInput)) throw unusable;
       doubt = unusable.message;

@@ -62,7 +62,7 @@ export async function open(root, params = {}) {
       return;
     }
     const answer = here && (await askLeave({
-      here, on: values.on, species: values.species, girth_mm: asNumber(values.girth_cm), depth_mm: asNumber(values.depth_cm), machine: values.machine === true,
+      here, site: tree?.site ?? null, on: values.on, species: values.species, girth_mm: asNumber(values.girth_cm), depth_mm: asNumber(values.depth_cm), machine: values.machine === true,
     }));
     if (closed || mine !== asking) return; // a later question is already on its way
     found = answer;
