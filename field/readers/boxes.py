@@ -35,6 +35,7 @@ class ExifItem:
     kind: str  # heic, avif or jxl
     content: bytes | None  # as stored, the offset field and any prefix in front; None: no such item
     cut: bool  # the file ends before the item does
+    packed: bool = False  # it is there, but compressed (JPEG XL's box 'brob')
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +87,8 @@ def find_exif(stream: BinaryIO, end: int, most: int) -> ExifItem | None:
             kind = "jxl"
         elif box.name == b"Exif" and kind == "jxl":
             return ExifItem(kind, _read(stream, box.start, min(box.end, end, box.start + most)), box.end > end)
+        elif box.name == b"brob" and kind == "jxl" and _read(stream, box.start, min(box.start + 4, end)) == b"Exif":
+            return ExifItem(kind, None, False, packed=True)
         elif box.name == b"meta" and kind in ("heic", "avif"):
             if box.end > end or box.end - box.start > MOST_META:
                 return ExifItem(kind, None, True)

@@ -17,6 +17,8 @@ from field.readers import boxes
 MOST_PIECES = 4000  # segments or chunks walked before giving up; common practice, real photos have below 200
 MOST_BLOCK = 4 * 1024 * 1024  # bytes of metadata held in memory at most; a JPEG's is at most 64 kB
 TIFF_MAGIC = {b"II*\0", b"MM\0*", b"IIRO", b"IIRS", b"IIU\0"}  # the last three: raw files that are TIFF otherwise
+BIG_TIFF_MAGIC = {b"II+\0", b"MM\0+"}  # 64-bit offsets: another form, for pictures over 4 GB
+XMP_WORDS = b"http://ns.adobe.com/xap/1.0/\0"  # before an XMP packet in a JPEG; XMP specification part 3
 PREFIX = b"Exif\0"  # followed by one more byte, 0 by the standard, anything in the wild
 
 MEDIA_TYPES = {
@@ -39,6 +41,8 @@ class Found:
     size: int  # bytes in the block
     cut: bool  # the file ends inside the block, or inside the structures that lead to it
     picture_cut: bool = False  # the block is whole, but the file ends before the picture begins
+    unread: str | None = None  # code of the trouble, where the form of the metadata is known and not read here
+    xmp: tuple[int, int] | None = None  # where an XMP packet stands in the file, and its length
 
 
 NO_PHOTO = Found(None, None, 0, False)
@@ -97,6 +101,8 @@ def find_metadata(stream: BinaryIO) -> Found:
         return _in_jpeg(stream, end)
     if head[:4] in TIFF_MAGIC:
         return Found("tiff", _window(stream, 0, end), end, False)
+    if head[:4] in BIG_TIFF_MAGIC:
+        return Found("tiff", None, 0, False, unread="big-tiff")
     if head[:8] == b"\x89PNG\r\n\x1a\n":
         return _in_png(stream, end)
     if head[:4] == b"RIFF" and head[8:12] == b"WEBP":
@@ -130,8 +136,13 @@ def _block(kind: str, stream: BinaryIO, start: int, size: int, end: int) -> Foun
 
 
 def _in_jpeg(stream: BinaryIO, end: int) -> Found:
-    """Walk the segments for the APP1 that holds Exif, up to the start of the picture data."""
+    """Walk the segments for the APP1 that holds Exif, up to the start of the picture data.
+
+    Of several the first that begins as it should counts: some writers leave an empty one in front.
+    """
     found: Found | None = None
+    sound = False
+    xmp: tuple[int, int] | None = None
     place = 2
     for _ in range(MOST_PIECES):
         head = _at(stream, place, 10)
@@ -146,14 +157,29 @@ def _in_jpeg(stream: BinaryIO, end: int) -> Found:
             place += 2
             continue
         size = int.from_bytes(head[2:4], "big")
-        if found is None and head[1] == 0xE1 and size >= 8 and PREFIX.startswith(head[4:9]):
-            found = _block("jpeg", stream, place + 4, size - 2, end)
-            if found.cut:
-                return found
+        if not sound and head[1] == 0xE1 and size >= 8 and PREFIX.startswith(head[4:9]):
+            one = _block("jpeg", stream, place + 4, size - 2, end)
+            if one.cut:
+                return one
+            sound = one.block is not None and _begins_well(one.block)
+            found = one if sound or found is None else found
+        elif head[1] == 0xE1 and XMP_WORDS.startswith(head[4:10]) and xmp is None:
+            xmp = (place + 4, size - 2)
         if size < 2:
             break
         place += 2 + size
-    return found or Found("jpeg", None, 0, False)
+    return replace(found or Found("jpeg", None, 0, False), xmp=xmp)
+
+
+def _begins_well(block: BinaryIO) -> bool:
+    begins = block.read(4) in TIFF_MAGIC
+    block.seek(0)
+    return begins
+
+
+def tells_position_in_xmp(stream: BinaryIO, found: Found) -> bool:
+    """Return whether the XMP packet beside a photo's metadata names a position; it is not read for where that is."""
+    return found.xmp is not None and b"GPSLatitude" in _at(stream, *found.xmp)
 
 
 def _in_png(stream: BinaryIO, end: int) -> Found:
@@ -192,7 +218,7 @@ def _in_boxes(stream: BinaryIO, end: int) -> Found:
     if item is None:
         return NO_PHOTO
     if item.content is None:
-        return Found(item.kind, None, 0, item.cut)
+        return Found(item.kind, None, 0, item.cut, unread="packed-metadata" if item.packed else None)
     start = _tiff_start(item.content)
     if start is None:
         return Found(item.kind, io.BytesIO(item.content[:16]), min(16, len(item.content)), item.cut)

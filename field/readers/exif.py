@@ -9,7 +9,7 @@ from __future__ import annotations
 import io
 import logging
 import struct
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import BinaryIO
 
@@ -81,7 +81,10 @@ def read_photo(data: bytes | BinaryIO) -> PhotoFacts | None:
         return None
     media_type = container.MEDIA_TYPES[found.kind]
     if found.block is None:
-        return PhotoFacts(found.kind, media_type, troubles=(trouble("cut-off-photo" if found.cut else "no-metadata"),))
+        code = found.unread or ("cut-off-photo" if found.cut else "no-metadata")
+        if code == "no-metadata" and container.tells_position_in_xmp(stream, found):
+            return PhotoFacts(found.kind, media_type, troubles=(trouble("no-position"), trouble("xmp-position")))
+        return PhotoFacts(found.kind, media_type, troubles=(trouble(code),))
     if found.cut:
         return PhotoFacts(found.kind, media_type, troubles=(trouble("cut-off-metadata"),))
     picked = tiff.pick_tags(found.block)
@@ -92,9 +95,12 @@ def read_photo(data: bytes | BinaryIO) -> PhotoFacts | None:
         return PhotoFacts(found.kind, media_type, troubles=tuple(out))
     try:
         tags = exifread.process_file(io.BytesIO(picked.clean), details=False, extract_thumbnail=False)
-        return _facts(found.kind, media_type, tags, picked.gps_damaged, out)
+        facts = _facts(found.kind, media_type, tags, picked.gps_damaged, out)
     except LIBRARY_ERRORS:
         return PhotoFacts(found.kind, media_type, troubles=(*out, trouble("reader-failed")))
+    if facts.lat is None and container.tells_position_in_xmp(stream, found):
+        return replace(facts, troubles=(*facts.troubles, trouble("xmp-position")))
+    return facts
 
 
 def _facts(kind: str, media_type: str, tags: Tags, gps_damaged: bool, out: list[Trouble]) -> PhotoFacts:

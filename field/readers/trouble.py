@@ -17,6 +17,8 @@ REFUSED: dict[str, str] = {
     "cut-off-photo": "The file is cut off, and no metadata was found before its end.",
     "cut-off-picture": "The file is cut off before its picture begins; its metadata is whole and is used.",
     "damaged-metadata": "Part of the photo's metadata is damaged ({reason}), so that part is not used.",
+    "big-tiff": "The file is a BigTIFF, a form for very large pictures whose metadata is not read here.",
+    "packed-metadata": "The photo's metadata is compressed inside the file and is not read here.",
     "reader-failed": "The photo's metadata could not be made sense of, so none of it is used.",
     # position of a photo
     "zero-position": "The photo says latitude 0, longitude 0, which is what cameras write when they have no position.",
@@ -78,6 +80,8 @@ REFUSED: dict[str, str] = {
 REMARKS: dict[str, str] = {
     "no-metadata": "The photo carries no metadata, so neither place nor time is known from it.",
     "no-position": "The photo carries no position.",
+    "xmp-position": "The photo names a position in its XMP, as programs write it afterwards; only what the camera "
+    "wrote is read here.",
     "datum": "The position is given on the datum '{value}' and read as WGS 84; it may be some hundred metres off.",
     "gps-void": "The receiver had no measurement when the photo was taken; the position may be an old one.",
     "hemisphere-lower-case": "The hemisphere is written in small letters; it is read as usual.",

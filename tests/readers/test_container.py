@@ -79,6 +79,9 @@ def photo_files(block: bytes) -> dict[str, tuple[str, bytes]]:
     return {
         "jpeg": ("jpeg", b"\xff\xd8" + app1 + end),
         "jpeg, block behind others": ("jpeg", b"\xff\xd8" + segment(0xE0, b"JFIF\0") + xmp + app1 + end),
+        "jpeg, an empty one in front": ("jpeg", b"\xff\xd8" + segment(0xE1, b"Exif\0\0") + app1 + end),
+        "jpeg, another behind": ("jpeg", b"\xff\xd8" + app1 + segment(0xE1, prefixed[:40]) + end),
+        "jpeg, a second picture behind": ("jpeg", b"\xff\xd8" + app1 + segment(0xE2, b"MPF\0II*\0") + end + end),
         "jpeg, fill bytes": ("jpeg", b"\xff\xd8\xff\xff\xff" + app1[1:] + end),
         "jpeg, odd sixth byte": ("jpeg", b"\xff\xd8" + segment(0xE1, b"Exif\0\xff" + block) + end),
         "png before the picture": ("png", png((b"eXIf", block), (b"IDAT", b"x" * 9))),
@@ -153,3 +156,51 @@ def test_claim_of_countless_pieces_ends_at_once() -> None:
 def test_box_beyond_all_places_is_no_error() -> None:
     far = struct.pack(">I4sQ", 1, b"free", 2**64 - 1)
     assert find_metadata(io.BytesIO(box(b"ftyp", b"heic" + bytes(4)) + far)).kind == "heic"
+
+
+@pytest.mark.parametrize(
+    ("data", "code"),
+    [
+        (b"II+\0\x08\0\0\0" + bytes(24), "big-tiff"),
+        (b"MM\0+\0\x08\0\0" + bytes(24), "big-tiff"),
+        (jxl(b"")[:-12] + box(b"brob", b"Exif" + bytes(9)), "packed-metadata"),
+    ],
+)
+def test_form_that_is_not_read_is_named_in_words(data: bytes, code: str) -> None:
+    facts = read_photo(data)
+    assert facts is not None
+    assert [(t.code, t.refused) for t in facts.troubles] == [(code, True)]
+    assert facts.lat is None
+
+
+def test_other_compressed_boxes_are_passed_over(a_photo) -> None:
+    data = jxl(a_photo().tiff())
+    start = data.index(b"ftyp") + 16
+    facts = read_photo(data[:start] + box(b"brob", b"xml " + bytes(9)) + data[start:])
+    assert facts is not None
+    assert facts.has_position
+
+
+XMP = b"http://ns.adobe.com/xap/1.0/\0<x exif:GPSLatitude='54,27.65N' exif:GPSLongitude='3,5.3W'/>"
+
+
+def test_position_in_xmp_alone_is_told_and_not_taken(a_photo) -> None:
+    start, end = b"\xff\xd8" + segment(0xE1, XMP), b"\xff\xda\0\x02\0\0\xff\xd9"
+    alone = read_photo(start + end)
+    assert alone is not None
+    assert [t.code for t in alone.troubles] == ["no-position", "xmp-position"]
+    without = a_photo({1: None, 2: None, 3: None, 4: None}).tiff()
+    beside = read_photo(start + segment(0xE1, b"Exif\0\0" + without) + end)
+    assert beside is not None
+    assert "xmp-position" in [t.code for t in beside.troubles]
+    assert (alone.lat, beside.lat) == (None, None)
+    both = read_photo(start + segment(0xE1, b"Exif\0\0" + a_photo().tiff()) + end)
+    assert both is not None
+    assert both.troubles == ()
+
+
+def test_xmp_without_a_position_says_nothing() -> None:
+    plain = segment(0xE1, b"http://ns.adobe.com/xap/1.0/\0<x/>")
+    facts = read_photo(b"\xff\xd8" + plain + b"\xff\xda\0\x02\0\0\xff\xd9")
+    assert facts is not None
+    assert [t.code for t in facts.troubles] == ["no-metadata"]
