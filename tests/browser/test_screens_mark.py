@@ -244,6 +244,25 @@ def test_a_photo_is_told_by_its_picture_and_by_no_notice(browser, server):
         expect(page.locator(".notice")).to_have_count(0)
 
 
+def test_a_photo_taken_out_and_a_draft_put_away_can_be_had_back(browser, server):
+    with kit.phone(browser, server) as page:
+        put_draft(page, "mark", {"species": "birch", "note": "by the burn"})
+        kit.go(page, "#/mark")
+        page.locator('input[name="photo"]').set_input_files(kit.a_photo())
+        photos = page.locator(".mark figure")
+        expect(photos).to_have_count(1)
+        page.get_by_role("button", name="Take photo 1 out").click()
+        expect(photos).to_have_count(0)
+        page.locator(".notice").get_by_role("button", name="Undo").click()
+        expect(photos).to_have_count(1)
+        page.get_by_role("button", name="Put this draft away").click()
+        expect(page.get_by_role("textbox", name="Note")).to_have_value("")
+        page.locator(".notice", has_text="put away").get_by_role("button", name="Undo").click()
+        expect(page.get_by_role("textbox", name="Note")).to_have_value("by the burn")
+        expect(photos).to_have_count(1)
+        assert draft(page, "mark")["note"] == "by the burn"
+
+
 # --- the pure parts --------------------------------------------------------------------------------------------------
 
 
@@ -263,7 +282,7 @@ def call(page: Page, module: str, name: str, *args: object) -> object:
 
 
 def stamped(record: dict[str, object], ms: int, device: str) -> dict[str, object]:
-    return {"fields": record, "stamps": {"site": [f"{ms:012x}-0000-{device}"]}}
+    return {"fields": record, "stamps": {name: [f"{ms:012x}-0000-{device}"] for name in record}}
 
 
 @pytest.mark.parametrize(

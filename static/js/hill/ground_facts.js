@@ -55,13 +55,10 @@ function readableMetresOutside(site, fix) {
   }
 }
 
-/** Whether a phone wrote one of a record's fields: the stamps end in the name of who wrote. */
-function wroteIn(record, device) {
-  return device !== null && Object.values(record.stamps ?? {}).flat().some((stamp) => stamp.endsWith(`-${device}`));
+/** The stamp under which a phone wrote a field of a record, or null: a stamp ends in the name of who wrote. */
+function ownStamp(record, name, device) {
+  return (record.stamps?.[name] ?? []).findLast((stamp) => stamp.endsWith(`-${device}`)) ?? null;
 }
-
-/** The latest stamp of a record: stamps sort as text. */
-const latestStamp = (record) => Object.values(record.stamps ?? {}).flat().sort().at(-1) ?? '';
 
 /**
  * The site this very phone marked or walked on last that day. Where another phone went says nothing of where this one is.
@@ -69,9 +66,10 @@ const latestStamp = (record) => Object.values(record.stamps ?? {}).flat().sort()
  * @returns {string|null} id of the site
  */
 export function siteOfLastMark({ visits, trees, on, device }) {
-  const own = [...visits.filter((one) => one.fields.visited_on === on), ...trees.filter((one) => one.fields.marked_on === on)].filter((one) => wroteIn(one, device));
-  own.sort((a, b) => latestStamp(a).localeCompare(latestStamp(b)));
-  return own.at(-1)?.fields.site ?? null;
+  const ofDay = (records, name) => records.filter((one) => one.fields[name] === on).map((one) => ({ site: one.fields.site ?? null, stamp: ownStamp(one, name, device) }));
+  const own = [...ofDay(visits, 'visited_on'), ...ofDay(trees, 'marked_on')].filter(({ stamp }) => stamp !== null);
+  own.sort((a, b) => (a.stamp < b.stamp ? -1 : 1)); // stamps sort as text
+  return own.at(-1)?.site ?? null;
 }
 
 /**

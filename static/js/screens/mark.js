@@ -237,6 +237,25 @@ export async function open(root) {
     return id ? `On ${siteWords.get(id) ?? 'a site'}` : 'On no site';
   }
 
+  const stillTyping = () => { if (saved) throw new Error('the tree is saved by now.'); };
+
+  async function keepShots(next) {
+    stillTyping();
+    shots = next;
+    drawPhotos();
+    await saveDraft(DRAFT_PHOTOS, shots);
+  }
+
+  /** The form with these values and photos, which are its draft from now on. */
+  async function startWith(nextValues, nextShots) {
+    stillTyping();
+    values = nextValues;
+    shots = nextShots;
+    tagByHand = Boolean(values.tag_by_hand);
+    await Promise.all(isEmpty(values, shots) ? [dropDraft(DRAFT), dropDraft(DRAFT_PHOTOS)] : [saveDraft(DRAFT, values), saveDraft(DRAFT_PHOTOS, shots)]);
+    drawForm();
+  }
+
   async function undo() {
     const back = saved;
     await saveChanges(back.recs.map(({ rec, type }) => ({ rec, type, set: { deleted: true } })), {});
@@ -269,18 +288,16 @@ export async function open(root) {
     on(root, 'submit', '#mark-form', save),
     on(root, 'click', '[data-another]', trying(async () => { await readKnown(); saved = null; drawForm(); globalThis.scrollTo(0, 0); }, 'The form could not be opened')),
     on(root, 'click', '[data-undo-mark]', trying(undo, 'That could not be taken back')),
-    on(root, 'click', '[data-drop-photo]', async (ev, button) => {
-      shots = shots.filter((_, i) => i !== Number(button.dataset.dropPhoto));
-      drawPhotos();
-      await saveDraft(DRAFT_PHOTOS, shots);
-    }),
-    on(root, 'click', '[data-afresh]', async () => {
-      values = {};
-      shots = [];
-      tagByHand = false;
-      await Promise.all([dropDraft(DRAFT), dropDraft(DRAFT_PHOTOS)]);
-      drawForm();
-    }),
+    on(root, 'click', '[data-drop-photo]', trying(async (ev, button) => {
+      const before = shots;
+      await keepShots(shots.filter((_, i) => i !== Number(button.dataset.dropPhoto)));
+      notice('The photo is taken out.', { undo: () => keepShots(before) });
+    }, 'The photo is still in')),
+    on(root, 'click', '[data-afresh]', trying(async () => {
+      const before = { values, shots };
+      await startWith({}, []);
+      notice('The draft is put away.', { undo: () => startWith(before.values, before.shots) });
+    }, 'The draft is still there')),
   );
   return () => {
     stops.forEach((stop) => stop());

@@ -88,7 +88,7 @@ export async function open(root) {
       <div class="page-head"><h1>Trees</h1></div>
       <div class="tree-list-and-filter">
       <form role="search" data-filter>
-        ${textField({ name: 'text', label: 'Find by tag, kind or note', value: kept.text, type: 'search', inputmode: 'search' })}
+        ${textField({ name: 'text', label: 'Find by tag, kind, site or note', value: kept.text, type: 'search', inputmode: 'search' })}
         <details class="fold" ${narrowed ? html`open` : ''}><summary>Narrow it down</summary><div class="stack">
           ${chips({ name: 'stage', label: 'Stage', value: kept.stage, options: [{ value: 'alive', label: 'all still here' }, ...stages.map((stage) => ({ value: stage, label: stageWord(stage), icon: `stage_${stage}` })), { value: 'all', label: 'all, ended too' }] })}
           ${sites.length > 0 && chips({ name: 'site', label: 'Site', value: kept.site, options: [{ value: null, label: 'any' }, ...sites.map((id) => ({ value: id, label: facts.sites.get(id) ?? 'unnamed' }))] })}
