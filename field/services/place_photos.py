@@ -36,6 +36,7 @@ from field.store import queries
 
 NEAR_TREE_M = 15.0  # a person with a camera stands at least so far from the trunk; common practice
 RADIUS_95 = 1.62  # design, section 4: from the 68 % radius of a circular normal error to the 95 % one
+LEAST_RADIUS_M = 6_335_000.0  # no radius of curvature of WGS 84 is less than b²/a = 6,335,439 m
 USUAL_ACCURACY_M = 10.0  # of a fix that does not say; common practice for receivers among trees
 
 Progress = Callable[[int, int], None]
@@ -265,8 +266,11 @@ def _near_trees(photo: Mapping[str, Any], trees: Sequence[Mapping[str, Any]]) ->
     for tree in trees:
         own, other = (USUAL_ACCURACY_M if a is None else a for a in (photo["accuracy_m"], tree.get("accuracy_m")))
         accuracy_m = max(1.0, math.hypot(own, other))
+        most_m = max(NEAR_TREE_M, RADIUS_95 * accuracy_m)
+        if _least_distance_m(photo["lat"], photo["lon"], tree["lat"], tree["lon"]) > most_m:
+            continue  # thousands of photos and hundreds of trees: nearly all of them are told apart by this
         away_m = distance_m(photo["lat"], photo["lon"], tree["lat"], tree["lon"])
-        if away_m <= max(NEAR_TREE_M, RADIUS_95 * accuracy_m):
+        if away_m <= most_m:
             likely = -((away_m / accuracy_m) ** 2) / 2 - 2 * math.log(accuracy_m)
             yield (
                 likely,
@@ -277,6 +281,14 @@ def _near_trees(photo: Mapping[str, Any], trees: Sequence[Mapping[str, Any]]) ->
                     "distance_m": round(away_m, 1),
                 },
             )
+
+
+def _least_distance_m(lat1: float, lon1: float, lat2: float, lon2: float) -> float:
+    """Return what two places are at least apart: along the meridian, and across it, on a sphere inside the Earth."""
+    across = math.sqrt(abs(math.cos(math.radians(lat1)) * math.cos(math.radians(lat2))))
+    return LEAST_RADIUS_M * max(
+        math.radians(abs(lat1 - lat2)), 2.0 * across * abs(math.sin(math.radians(lon1 - lon2) / 2.0))
+    )
 
 
 # --- keeping ---------------------------------------------------------------------------------------------------------
@@ -309,7 +321,8 @@ def save_placed(
     both = (("photo", choices.get("photos") or [], photos), ("track", choices.get("tracks") or [], tracks))
     done, of = 0, sum(len(wanted) for _, wanted, _ in both)
     for record_type, wanted, read in both:
-        seen: set[str] = set()
+        # Asked once for all: the hashes have no index, and a folder may hold thousands.
+        seen: set[str] = {record["sha256"] for record in queries.list_records(record_type)} if wanted else set()
         for choice in wanted:
             if progress is not None:
                 progress(done, of)
@@ -317,7 +330,7 @@ def save_placed(
             sha256 = _named(choice)
             found = read.get(sha256)
             code = None if found is not None else "not-read"
-            if found is not None and (sha256 in seen or queries.records_where(record_type, "sha256", sha256)):
+            if found is not None and sha256 in seen:
                 code = "kept-already"
             elif found is not None and _keep(found[0]) != sha256:
                 code = "changed"

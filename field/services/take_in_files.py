@@ -93,6 +93,7 @@ def undo(body: Mapping[str, Any]) -> dict[str, Any]:
     Raises: BadInput when the body is none of this.
     """
     saved = _list(body, "saved")
+    here = {kind: {record["id"] for record in queries.list_records(kind)} for kind in ("photo", "track")}
     changes: list[Change] = []
     for at, one in enumerate(saved):
         rec, record_type = one.get("rec"), one.get("type")
@@ -100,7 +101,8 @@ def undo(body: Mapping[str, Any]) -> dict[str, Any]:
             raise _bad(
                 "A record to take back is told by its name and whether it is a photo or a track.", f"saved[{at}]"
             )
-        if queries.find_record(record_type, rec) is not None:
+        if rec in here[record_type]:
+            here[record_type].remove(rec)  # told twice, it is deleted once
             changes.append((record_type, rec, {"deleted": True}))
     if changes:
         write_changes(changes)

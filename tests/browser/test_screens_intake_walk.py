@@ -301,3 +301,20 @@ def test_what_was_stopped_or_killed_goes_on_and_no_file_is_sent_again(browser, s
         expect(page.locator("[data-photo]")).to_have_count(24)
         assert len(pieces) == 24
         assert len(set(pieces)) == 24
+
+
+# --- which tree ---
+
+
+def test_near_trees_are_those_within_both_uncertainties_the_likeliest_first(page):
+    """Worked by hand: 12 m away with 5 and 4 m unsure; 40 m with 5 and 30 m (95 % radius 49 m); 60 m with the same."""
+    trees = [
+        {"id": tag, "tag": tag, "fix": {"lat": LAT + metres / M_A_DEGREE, "lon": LON, "accuracy_m": accuracy}}
+        for tag, metres, accuracy in (("far", 60, 30), ("vague", 40, 30), ("close", 12, 4), ("next", 17, 1))
+    ]
+    found = page.evaluate(
+        """async ([place, trees]) => (await import('/static/js/hill/near_trees.js')).nearTrees(place, trees)""",
+        [{"lat": LAT, "lon": LON, "accuracy_m": 5}, [*trees, {"id": "none", "tag": "none", "fix": None}]],
+    )
+    assert [one["tree"] for one in found] == ["close", "vague"]
+    assert abs(found[0]["distance_m"] - 12) < 0.1

@@ -70,6 +70,11 @@ export class HomeWait {
     return fault instanceof HomeError && (BY_ITSELF.has(fault.code) || BY_A_PERSON.has(fault.code));
   }
 
+  /** Whether it passes without anybody doing anything. */
+  isByItself(fault) {
+    return BY_ITSELF.has(fault.code);
+  }
+
   /** @param {HomeError} fault @param {AbortSignal} signal */
   wait(fault, signal) {
     this.#held ??= new Promise((resolve) => {

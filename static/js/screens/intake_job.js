@@ -44,7 +44,7 @@ let keptAt = 0;
 let keepTimer = null;
 
 const wait = new HomeWait((fault) => {
-  if (intake.run) intake.run.waits = fault ? fault.message : null;
+  if (intake.run) Object.assign(intake.run, { waits: fault ? fault.message : null, byItself: fault !== null && wait.isByItself(fault) });
   tell('run');
 });
 

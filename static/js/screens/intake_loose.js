@@ -53,7 +53,22 @@ export function openLoose(place, { trees, siteName }) {
     previews.watch(place);
   }
 
+  let reading = null;
+  let again = false;
+
+  /** Read once more when something changed while it was being read: a long sync tells of each of its pieces. */
   async function refresh() {
+    again = true;
+    reading ??= (async () => {
+      while (again) {
+        again = false;
+        await readAll();
+      }
+    })().finally(() => { reading = null; });
+    return reading;
+  }
+
+  async function readAll() {
     photos = (await listRecords('photo')).filter(isLoose).sort((a, b) => String(b.fields.taken_at ?? '').localeCompare(String(a.fields.taken_at ?? '')));
     draw();
   }

@@ -34,10 +34,10 @@ export function runWords({ step, done, of, sent, bytes, name, waits }) {
 }
 
 /** Progress with its buttons. */
-export function runSheet({ step, waits }, mark) {
+export function runSheet({ step, waits, byItself }, mark) {
   return html`<div class="sheet progress" data-run-step="${mark}">${step === 'send' ? html`<progress max="1" value="0" aria-label="Sent home"></progress>` : html`<progress aria-label="Home is at work"></progress>`}
     <p data-run-words role="status"></p>
-    ${waits !== null && html`<p class="state ask">${icon('warn')}<span>It goes on by itself as soon as home answers.</span></p>`}
+    ${waits !== null && html`<p class="state ask">${icon('warn')}<span>${byItself ? 'It goes on by itself as soon as home answers.' : 'It waits until you say go on.'}</span></p>`}
     <div class="actions">${waits !== null && html`<button type="button" class="button primary" data-go-on-now>${icon('sync')}Go on now</button>`}
       ${(step === 'send' || waits !== null) && html`<button type="button" class="button" data-stop>${icon('close')}Stop</button>`}</div></div>`;
 }
