@@ -24,7 +24,7 @@ CLIMB_NOISE_M = 5.0
 LOWEST_LAND_M, HIGHEST_LAND_M = -450.0, 8900.0  # heights beyond any dry land are left out of the climb
 
 THIN_M = 2.0  # how far the phone's line may lie from the recorded one
-MOST_AT_ONCE = 2000  # points thinned at once: the cost of a part can grow with the square of its points
+MOST_AT_ONCE = 500  # points thinned at once: the cost of a part can grow with the square of its points
 STOP_RADIUS_M, STOP_S = 20.0, 300.0  # staying within this for at least so long is a stop; common practice
 
 
