@@ -151,6 +151,21 @@ def test_a_fix_that_tells_no_accuracy_is_set_aside_beside_one_that_does(browser,
         expect(page.locator(".stay").first).to_contain_text("accuracy not known")
 
 
+def test_a_fix_within_its_own_accuracy_is_said_without_a_question(browser, server, ground):
+    with kit.phone(browser, server) as page:
+        norths = [0, 0.00001, -0.00001, 0.00007]  # 7.8 m off: over 3 MAD, within 1.62 x (5 + 2.9) = 12.8 m
+        page.evaluate(
+            """async ([tree, lat, lon, norths]) => (await import('/static/js/store.js')).saveChanges(norths.map(
+              (north, i) => ({type: 'fix', set: {
+                tree, lat: lat + north, lon, accuracy_m: 5, source: 'exif',
+                fixed_at: `2026-05-0${i + 1}T09:00:00.000Z`}})))""",
+            [ground.bare, LAT, LON, norths],
+        )
+        kit.go(page, f"#/place/{ground.bare}")
+        expect(page.get_by_text("The one of 4 May 2026 lies 8 m off and is set aside.")).to_be_visible()
+        expect(page.locator(".aside-fix")).to_have_count(0)
+
+
 def test_a_lifted_tree_stood_there_and_a_clients_tree_stands(browser, server, ground):
     with kit.phone(browser, server) as page:
         lifted, client = page.evaluate(

@@ -6,7 +6,7 @@ import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { copyFrom, notationRows } from '../ui/notation.js';
 import { notice } from '../ui/notice.js';
-import { count, speciesName } from '../ui/words.js';
+import { count, sayHere, speciesName } from '../ui/words.js';
 import { leadBack } from './place_back.js';
 import { asideSentences, fixList, showAccuracy, spreadWords, weighRecords } from './place_fixes.js';
 import { holdStill } from './place_steady.js';
@@ -26,7 +26,7 @@ export async function open(root, params) {
   const leads = params.back !== undefined;
   const tree = await getRecord(id);
   if (!tree || tree.deleted) {
-    render(root, html`<div class="page"><div class="page-head"><h1>Where it stands</h1></div><div class="empty">${icon('trees')}<p>That tree is not kept on this phone.</p><a class="button hill" href="#/trees">See the trees</a></div></div>`);
+    render(root, html`<div class="page"><div class="page-head"><h1>Where it stands</h1></div><div class="empty">${icon('trees')}<p>${sayHere('That tree is not kept on this phone.')}</p><a class="button hill" href="#/trees">See the trees</a></div></div>`);
     return () => {};
   }
   const [pack, lifts] = await Promise.all([getPack(), recordsWhere('lift', 'tree', id)]);
@@ -61,7 +61,7 @@ export async function open(root, params) {
     redraw('where', html`<h2>Position</h2>
       <p><span class="big-number" data-accuracy>${showAccuracy(weighed.accuracy_m)}</span></p>
       <p data-spread>${spreadWords(weighed, usable.length)}</p>
-      ${asideSentences(fixes).map(({ ids, text }) => html`<div class="aside-fix" role="note"><p class="state ask">${icon('ask')}${text}</p>
+      ${asideSentences(fixes).map(({ ids, text, is_far: isFar }) => !isFar ? html`<p class="muted">${text}</p>` : html`<div class="aside-fix" role="note"><p class="state ask">${icon('ask')}${text}</p>
         ${!ids.every((one) => keptAside.has(one)) && html`<div class="pick-row">
           <button type="button" class="button" data-delete-stay="${ids.join(' ')}">${icon('bin')}Take ${ids.length === 1 ? 'it' : 'them'} out</button>
           <button type="button" class="button" data-keep-aside="${ids.join(' ')}">Keep ${ids.length === 1 ? 'it' : 'them'}</button></div>`}</div>`)}

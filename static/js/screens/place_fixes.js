@@ -7,6 +7,7 @@ import { icon } from '../ui/icons.js';
 import { scatter } from '../ui/scatter.js';
 import { count, showDistance, showInstant } from '../ui/words.js';
 
+const R95 = 1.62; // from the 68 % to the 95 % radius: 2.448 / 1.510
 const SOURCES = {
   'web-geolocation': 'phone’s receiver',
   exif: 'written in a photo',
@@ -40,9 +41,17 @@ function dayAndTime(record) {
 const dayOf = (record) => dayAndTime(record)[0];
 const timeOf = (record) => dayAndTime(record)[1];
 
-/** What is set aside, one sentence a stay. */
+/** Whether a fix lies further off than its accuracy and the mean's explain. */
+function isFar(record, off, weighed) {
+  return !record.fields.accuracy_m || !weighed.accuracy_m || off > R95 * (record.fields.accuracy_m + weighed.accuracy_m);
+}
+
+/**
+ * What is set aside, one sentence a stay.
+ * @returns {{ids: string[], text: string, is_far: boolean}[]} is_far: something is wrong with it, beyond the ordinary scatter
+ */
 export function asideSentences(records) {
-  const { aside } = weighRecords(records);
+  const { aside, weighed } = weighRecords(records);
   return staysOf(records.filter((record) => aside.has(record.id))).map((stay) => {
     const [first] = stay;
     const { why } = aside.get(first.id);
@@ -52,7 +61,8 @@ export function asideSentences(records) {
     const what = why === 'no-accuracy'
       ? `${one ? 'tells' : 'tell'} no accuracy beside others that do, and ${one ? 'is' : 'are'} set aside.`
       : `${one ? 'lies' : 'lie up to'} ${showDistance(off)} off and ${one ? 'is' : 'are'} set aside.`;
-    return { ids: stay.map((record) => record.id), text: `${one ? 'The one' : `${stay.length} of those`} ${which} ${what}` };
+    const far = why === 'no-accuracy' || stay.some((record) => isFar(record, aside.get(record.id).off_m, weighed));
+    return { ids: stay.map((record) => record.id), is_far: far, text: `${one ? 'The one' : `${stay.length} of those`} ${which} ${what}` };
   });
 }
 

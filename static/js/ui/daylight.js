@@ -3,6 +3,7 @@
 import { daylightLeft, solarDate, sunTimes } from '../core/sun.js';
 import { html } from './html.js';
 import { icon } from './icons.js';
+import { sayHere } from './words.js';
 
 /** The time of day by this phone's clock: '16:02'. */
 function clock(ms) {
@@ -56,5 +57,5 @@ export function daylightPanel(now, lat, lon) {
   const { left, words } = daylightWords(now, lat, lon);
   return html`<div class="daylight" data-daylight><p>${icon('clock')}${left === null ? html`<span class="strong">${words[0]}</span>` : html`<span><span class="strong">${left}</span> of daylight left.</span>`}</p>
     <p>${(left === null ? words.slice(1) : words).join(' ')}</p>
-    <p class="muted">For a level horizon, by this phone’s clock: hills around make it shorter.</p></div>`;
+    <p class="muted">${sayHere('For a level horizon, by this phone’s clock: hills around make it shorter.')}</p></div>`;
 }

@@ -32,11 +32,11 @@ export function scatter(fixes, middle) {
   };
   return html`<svg class="scatter" viewBox="0 0 200 200" aria-hidden="true" focusable="false">
     <circle class="ring" cx="100" cy="100" r="${EDGE_R}"/><circle class="ring" cx="100" cy="100" r="${EDGE_R / 2}"/>
-    <text class="ring-label" x="100" y="${CENTRE - EDGE_R + 18}" text-anchor="middle">${outer} m</text>
-    <text class="ring-label" x="100" y="${CENTRE - EDGE_R / 2 + 18}" text-anchor="middle">${outer / 2} m</text>
     <path class="cross" d="M100 90v20M90 100h20"/>
     ${spots.map((spot) => {
       const [x, y] = at(spot);
       return spot.isUsed ? html`<circle class="used" cx="${x}" cy="${y}" r="5"/>` : html`<path class="aside" d="M${x} ${y}m-6 -6l12 12m0 -12l-12 12"/>`;
-    })}</svg>`;
+    })}
+    <text class="ring-label" x="100" y="${CENTRE - EDGE_R + 18}" text-anchor="middle">${outer} m</text>
+    <text class="ring-label" x="100" y="${CENTRE - EDGE_R / 2 + 18}" text-anchor="middle">${outer / 2} m</text></svg>`;
 }
