@@ -23,11 +23,14 @@ _MIDNIGHT = re.compile(r"(.{10}T)24:00:00(\.0+)?(.*)", re.ASCII)
 def read_time(text: str) -> tuple[float, str | None] | None:
     """Return an xsd:dateTime as seconds since 1970, with the code of a remark where it was read in an odd way.
 
-    Without a zone it is UTC, as GPX says. Hour 24 is the next day's midnight, second 60 the next minute.
+    Without a zone it is UTC, as GPX says. Hour 24 is the next day's midnight, second 60 the next minute. A blank for
+    the T, and small letters, are read as RFC 3339 (5.6) has them.
     Returns: None if it is no time.
     """
     remark = None
     try:
+        if text[10] in " t" or text[-1] == "z":
+            text = f"{text[:10]}T{text[11:].upper()}"
         if text[4] != "-" or text[7] != "-" or text[10] != "T" or text[13] != ":" or not text.isascii():
             return None
         added = 0.0
