@@ -9,6 +9,7 @@ import intake_kit as intake
 import pytest
 from home_server import RunningServer
 from intake_kit import LAT, LON, as_file, choose, photo
+from killable import KillableBrowser
 from playwright.sync_api import expect
 
 HERE = Path(__file__).resolve().parent
@@ -214,3 +215,50 @@ def test_photos_without_a_tree_are_given_one_or_deleted_and_each_can_be_undone(b
             assert list(intake.photos_kept(page)) == ["other.jpg"]
             page.locator(".notice").filter(has_text="is deleted").locator("[data-undo]").click()
             expect(row).to_be_visible()
+
+
+def test_an_intake_whose_answer_was_lost_is_found_again_and_can_be_taken_back(page):
+    """Home keeps it, the answer never comes: the next reading tells, and nothing is kept twice."""
+    lost = []
+
+    def lose(route):
+        if lost:
+            route.continue_()
+            return
+        lost.append(route.fetch().status)
+        route.abort()
+
+    page.route("**/api/intake/save", lose)
+    choose(page, as_file("a.jpg", photo(place=(LAT, LON))))
+    intake.save(page)
+    expect(page.locator("[data-last]")).to_contain_text("1 file is kept at home")
+    assert lost == [200]
+    intake.kept_in_time(page, ["a.jpg"])
+    page.locator("[data-take-back]").click()
+    intake.kept_in_time(page, [])
+
+
+@pytest.fixture
+def phone(playwright_driver, chromium_path, chromium_args, tmp_path):
+    browser = KillableBrowser(playwright_driver, chromium_path, chromium_args, tmp_path / "profile")
+    yield browser
+    browser.kill()
+
+
+def test_what_was_chosen_outlives_a_browser_that_is_killed(phone, server):
+    page = phone.open(server.url)
+    kit.pair(page, kit.code_for(server))
+    kit.go(page, "#/intake")
+    choose(page, as_file("a.jpg", photo(place=(LAT, LON), colour="red")), as_file("b.jpg", photo(colour="blue")))
+    page.locator("[data-accept]").click()
+    page.locator("[data-photo]").filter(has_text="b.jpg").locator("[data-leave-out]").click()
+    expect(page.locator("[data-save]")).to_have_text("Save 1 file")
+    page.evaluate(
+        "async () => (await import('/static/js/store.js')).saveDraft('after', 1)"
+    )  # what was before is written
+    phone.kill()
+    page = phone.open(server.url)
+    kit.go(page, "#/intake")
+    expect(page.locator("[data-accept]")).to_have_attribute("aria-pressed", "true")
+    expect(page.locator("[data-photo]").filter(has_text="b.jpg")).to_contain_text("left out of this intake")
+    expect(page.locator("[data-save]")).to_have_text("Save 1 file")
