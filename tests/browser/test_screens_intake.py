@@ -262,3 +262,26 @@ def test_what_was_chosen_outlives_a_browser_that_is_killed(phone, server):
     expect(page.locator("[data-accept]")).to_have_attribute("aria-pressed", "true")
     expect(page.locator("[data-photo]").filter(has_text="b.jpg")).to_contain_text("left out of this intake")
     expect(page.locator("[data-save]")).to_have_text("Save 1 file")
+
+
+def test_a_photo_placed_by_hand_is_offered_the_trees_that_are_near_there(page, ground):
+    choose(page, as_file("a.jpg", photo(colour="grey")))
+    expect(page.locator("[data-accept]")).to_have_count(0)
+    page.get_by_role("button", name="Place it").first.click()
+    page.locator("#place-text").fill(f"{LAT} {LON}")
+    page.get_by_role("button", name="Set it").click()
+    page.locator("[data-accept]").click()
+    page.locator("[data-save]").click()
+    kept = intake.kept_in_time(page, ["a.jpg"])["a.jpg"]
+    assert (kept["tree"], kept["lat"], kept["lon"]) == (ground.one, LAT, LON)
+
+
+def test_a_folders_own_notes_are_passed_over(page, tmp_path):
+    card = tmp_path / "card"
+    (card / ".trash").mkdir(parents=True)
+    (card / "a.jpg").write_bytes(photo(place=(LAT, LON)))
+    (card / ".hidden").write_bytes(b"a note of the machine's own")
+    (card / ".trash" / "old.jpg").write_bytes(photo(colour="red"))
+    page.locator('input[name="folder"]').set_input_files(card)
+    expect(page.locator("[data-photo]")).to_have_count(1)
+    expect(page.locator("[data-bad]")).to_have_count(0)

@@ -122,9 +122,10 @@ export const isToAccept = (one) => isFresh(one) && !intake.accepted[one.sha256] 
 
 /**
  * Take files in: send them home and have them read.
- * @param {File[]} files
+ * @param {File[]} chosen
  */
-export async function take(files) {
+export async function take(chosen) {
+  const files = chosen.filter((file) => !file.webkitRelativePath?.split('/').some((part) => part.startsWith('.'))); // a folder's own notes
   const room = MOST_FILES - intake.sent.length - intake.rest.length;
   const some = files.slice(0, Math.max(0, room));
   if (some.length < files.length) intake.trouble.push({ name: `${files.length - some.length} files`, text: `More than ${MOST_FILES} at once are too many. Save these first, then take in the rest.` });
