@@ -90,7 +90,7 @@ def test_a_kind_without_a_card_is_typed_kept_and_offered_the_next_time(browser, 
         expect(page.locator("[data-card]")).to_contain_text("No species card is kept for silver fir")
         assert [tree["species"] for tree in marked_today(page)] == ["silver-fir"]
         page.get_by_role("button", name="Mark another").click()
-        assert "silver fir" in first_kinds(page)
+        wait_for(lambda: "silver fir" in first_kinds(page), "what was typed is not offered")
 
 
 @pytest.mark.parametrize("typed", ["Scots pine", "scots  PINE", "Pinus sylvestris", "scots-pine"])
@@ -122,7 +122,14 @@ def test_of_chip_and_typed_kind_the_one_touched_last_counts(browser, server):
         page.get_by_label("birch", exact=True).check()
         page.get_by_text("More kinds, or type one").click()
         page.get_by_label("Another kind").fill("silver fir")
+        expect(page.locator('[name="species"]:checked')).to_have_count(0)
+        page.get_by_label("Another kind").fill("")
         expect(page.get_by_label("not known")).to_be_checked()
+        page.get_by_label("Another kind").fill("silver fir")
+        wait_for(lambda: (draft(page, "mark") or {}).get("species_typed") == "silver fir", "the draft is not kept")
+        page.reload()
+        expect(page.get_by_label("Another kind")).to_have_value("silver fir")
+        expect(page.locator('[name="species"]:checked')).to_have_count(0)
         page.get_by_label("birch", exact=True).check()
         expect(page.get_by_label("Another kind")).to_have_value("")
         save_tree(page)

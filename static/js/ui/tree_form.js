@@ -60,10 +60,11 @@ export function kindField({ value, typed = null, kinds, nameOf }) {
   // The one that is chosen is always in sight.
   const all = value && !kinds.slice(0, KINDS_AT_ONCE).includes(value) ? [value, ...kinds.filter((kind) => kind !== value)] : kinds;
   const chip = (kind) => ({ value: kind, label: nameOf(kind) });
+  const chosen = typed ? '' : value; // no chip at all, not even "not known"
   const rest = all.slice(KINDS_AT_ONCE);
-  return html`${chips({ name: 'species', label: 'Kind', value, options: [...all.slice(0, KINDS_AT_ONCE).map(chip), { value: null, label: 'not known' }] })}
+  return html`${chips({ name: 'species', label: 'Kind', value: chosen, options: [...all.slice(0, KINDS_AT_ONCE).map(chip), { value: null, label: 'not known' }] })}
     <details class="fold" data-fold="kinds" data-more-kinds ${typed ? html`open` : ''}><summary>${rest.length > 0 ? 'More kinds, or type one' : 'Type another kind'}</summary><div class="stack">
-      ${rest.length > 0 && chips({ name: 'species', label: 'All other kinds', value, options: rest.map(chip) })}
+      ${rest.length > 0 && chips({ name: 'species', label: 'All other kinds', value: chosen, options: rest.map(chip) })}
       ${textField({ name: 'species_typed', label: 'Another kind', value: typed, maxLength: NAME_LENGTH, hint: 'Its name, as: silver fir. Without a card of its own its care follows the cautious one.' })}
     </div></details>`;
 }
@@ -72,9 +73,10 @@ export function kindField({ value, typed = null, kinds, nameOf }) {
 export function followKind({ target }) {
   const { form } = target;
   if (target.name === 'species' && form.elements.species_typed) form.elements.species_typed.value = '';
-  if (target.name !== 'species_typed' || target.value.trim() === '') return;
-  const none = form.querySelector('[name="species"][value="null"]');
-  if (none) none.checked = true;
+  if (target.name !== 'species_typed') return;
+  const isTyped = target.value.trim() !== '';
+  if (isTyped) for (const chip of form.querySelectorAll('[name="species"]:checked')) chip.checked = false;
+  else if (!form.querySelector('[name="species"]:checked')) form.querySelector('[name="species"][value="null"]').checked = true;
 }
 
 /** Girth, height, condition, note and tag. @param {object} v what formOfTree gave, or a draft */
