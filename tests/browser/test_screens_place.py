@@ -8,7 +8,8 @@ import hill_kit as kit
 import mgrs
 import pytest
 from home_server import RunningServer
-from place_kit import LAT, LON, WGS84, PlaceGround, fixes_of, in_hand, say
+from killable import KillableBrowser
+from place_kit import LAT, LON, OFF_LAT, WGS84, PlaceGround, fixes_of, in_hand, say
 from playwright.sync_api import expect
 from pyproj import Transformer
 
@@ -25,6 +26,20 @@ def server(tmp_path_factory, ground):
     with RunningServer(tmp_path_factory.mktemp("place") / "data") as running:
         kit.seed(running, ground)
         yield running
+
+
+def save_fixes(page, tree, fixes):
+    """Keep fixes of a tree on this phone, one a day: degrees north of LAT, LON and accuracy."""
+    page.evaluate(
+        """async ([tree, lat, lon, fixes]) => {
+          const store = await import('/static/js/store.js');
+          const before = (await store.recordsWhere('fix', 'tree', tree)).length;
+          await store.saveChanges(fixes.map(([north, accuracy_m], i) => ({type: 'fix', set: {
+            tree, lat: lat + north, lon, accuracy_m, source: 'exif',
+            fixed_at: `2026-05-0${before + i + 1}T09:00:00.000Z`}})));
+        }""",
+        [tree, LAT, LON, fixes],
+    )
 
 
 def test_the_position_is_the_mean_of_the_fixes_that_agree(browser, server, ground):
@@ -138,12 +153,7 @@ def test_what_is_folded_open_stays_open_when_a_fix_comes_in(browser, server, gro
 
 def test_a_fix_that_tells_no_accuracy_is_set_aside_beside_one_that_does(browser, server, ground):
     with kit.phone(browser, server) as page:
-        page.evaluate(
-            """async ([tree, lat, lon]) => (await import('/static/js/store.js')).saveChanges([['01', 8], ['02', 0]].map(
-              ([day, accuracy_m]) => ({type: 'fix', set: {
-                tree, lat, lon, accuracy_m, fixed_at: `2026-05-${day}T09:00:00.000Z`, source: 'exif'}})))""",
-            [ground.bare, LAT, LON],
-        )
+        save_fixes(page, ground.bare, [(0, 8), (0, 0)])
         kit.go(page, f"#/place/{ground.bare}")
         expect(page.locator("[data-accuracy]")).to_have_text("± 8.0 m")
         said = "The one of 2 May 2026 tells no accuracy beside others that do, and is set aside."
@@ -153,17 +163,22 @@ def test_a_fix_that_tells_no_accuracy_is_set_aside_beside_one_that_does(browser,
 
 def test_a_fix_within_its_own_accuracy_is_said_without_a_question(browser, server, ground):
     with kit.phone(browser, server) as page:
-        norths = [0, 0.00001, -0.00001, 0.00007]  # 7.8 m off: over 3 MAD, within 1.62 x (5 + 2.9) = 12.8 m
-        page.evaluate(
-            """async ([tree, lat, lon, norths]) => (await import('/static/js/store.js')).saveChanges(norths.map(
-              (north, i) => ({type: 'fix', set: {
-                tree, lat: lat + north, lon, accuracy_m: 5, source: 'exif',
-                fixed_at: `2026-05-0${i + 1}T09:00:00.000Z`}})))""",
-            [ground.bare, LAT, LON, norths],
-        )
+        # 7.8 m off: over 3 MAD, within 1.62 x (5 + 2.9) = 12.8 m
+        save_fixes(page, ground.bare, [(0, 5), (0.00001, 5), (-0.00001, 5), (0.00007, 5)])
         kit.go(page, f"#/place/{ground.bare}")
         expect(page.get_by_text("The one of 4 May 2026 lies 8 m off and is set aside.")).to_be_visible()
         expect(page.locator(".aside-fix")).to_have_count(0)
+
+
+def test_two_fixes_that_contradict_each_other_are_not_passed_off_as_good(browser, server, ground):
+    with kit.phone(browser, server) as page:
+        save_fixes(page, ground.bare, [(0, 5), (OFF_LAT - LAT, 5)])
+        kit.go(page, f"#/place/{ground.bare}")
+        # 41 m apart, so 20.5 m from the middle; 1.62 x (5 + 3.5) = 13.8 m
+        expect(page.locator("[data-quarrel]")).to_contain_text("They do not agree: they lie up to 21 m from the middle")
+        save_fixes(page, ground.bare, [(0.00001, 5)])
+        expect(page.locator("[data-quarrel]")).to_have_count(0)
+        expect(page.get_by_text("lies 40 m off and is set aside.")).to_be_visible()  # the mean went 0.5 m its way
 
 
 def test_a_lifted_tree_stood_there_and_a_clients_tree_stands(browser, server, ground):
@@ -184,6 +199,10 @@ def test_a_lifted_tree_stood_there_and_a_clients_tree_stands(browser, server, gr
         expect(page.get_by_role("heading", level=1)).to_have_text("Where it stood")
         kit.go(page, f"#/place/{client}")
         expect(page.get_by_role("heading", level=1)).to_have_text("Where it stands")
+
+
+DRAFT_HOLDS = """async ([key, count]) =>
+  (await (await import('/static/js/store.js')).getDraft(key))?.kept.length === count"""
 
 
 # --- holding still ---------------------------------------------------------------------------------------------------
@@ -260,9 +279,7 @@ def test_what_was_collected_survives_a_killed_app_and_is_saved_once(browser, ser
         say(page, 0, 6)
         say(page, 1, 6)
         expect(page.locator("[data-steady-count]")).to_have_text("2 fixes in 1 s")
-        page.wait_for_function(
-            "async (key) => (await (await import('/static/js/store.js')).getDraft(key))?.kept.length === 2", arg=key
-        )
+        page.wait_for_function(DRAFT_HOLDS, arg=[key, 2])
         draft = page.evaluate("async (key) => (await import('/static/js/store.js')).getDraft(key)", key)
         page.reload()
         expect(page.locator("[data-steady]")).to_contain_text("2 fixes from")
@@ -321,3 +338,25 @@ def test_a_position_that_is_not_allowed_is_told_with_its_cure(browser, server, g
         expect(page.locator("[data-steady-live]")).to_have_text(cure)
         page.get_by_role("button", name="Stop and save").click()
         expect(page.locator(".notice")).to_contain_text("There is no fix yet.")
+
+
+def test_what_was_collected_outlives_a_killed_browser(
+    playwright_driver, chromium_path, chromium_args, server, ground, tmp_path
+):
+    phone = KillableBrowser(playwright_driver, chromium_path, chromium_args, tmp_path / "profile")
+    try:
+        page = phone.open(server.url)
+        kit.pair(page, kit.code_for(server))
+        in_hand(page, f"#/place/{ground.bare}")
+        page.get_by_role("button", name="Hold still").click()
+        say(page, 0, 6)
+        say(page, 1, 7)
+        page.wait_for_function(DRAFT_HOLDS, arg=[f"place-steady-{ground.bare}", 2])
+        phone.kill()
+        page = phone.open(f"{server.url}/#/place/{ground.bare}")
+        expect(page.locator("[data-steady]")).to_contain_text("2 fixes from")
+        page.get_by_role("button", name="Save them").click()
+        expect(page.locator("[data-spread]")).to_contain_text("From 2 fixes.")
+        assert sorted(fix["accuracy_m"] for fix in fixes_of(page, ground.bare)) == [6, 7]
+    finally:
+        phone.kill()

@@ -8,7 +8,7 @@ import { copyFrom, notationRows } from '../ui/notation.js';
 import { notice } from '../ui/notice.js';
 import { count, sayHere, speciesName } from '../ui/words.js';
 import { leadBack } from './place_back.js';
-import { asideSentences, fixList, showAccuracy, spreadWords, weighRecords } from './place_fixes.js';
+import { asideSentences, fixList, quarrelWords, showAccuracy, spreadWords, weighRecords } from './place_fixes.js';
 import { holdStill } from './place_steady.js';
 import { typePosition } from './place_typed.js';
 
@@ -54,6 +54,7 @@ export async function open(root, params) {
 
   function drawWhere() {
     const { weighed, usable } = weighRecords(fixes);
+    const quarrel = weighed && quarrelWords(fixes);
     if (!weighed) {
       redraw('where', html`<h2>Position</h2><div class="empty">${icon('fix')}<p>No position is kept of this tree yet.</p></div>`);
       return;
@@ -61,6 +62,7 @@ export async function open(root, params) {
     redraw('where', html`<h2>Position</h2>
       <p><span class="big-number" data-accuracy>${showAccuracy(weighed.accuracy_m)}</span></p>
       <p data-spread>${spreadWords(weighed, usable.length)}</p>
+      ${quarrel && html`<p class="state ask" data-quarrel>${icon('ask')}<span>${quarrel}</span></p>`}
       ${asideSentences(fixes).map(({ ids, text, is_far: isFar }) => !isFar ? html`<p class="muted">${text}</p>` : html`<div class="aside-fix" role="note"><p class="state ask">${icon('ask')}${text}</p>
         ${!ids.every((one) => keptAside.has(one)) && html`<div class="pick-row">
           <button type="button" class="button" data-delete-stay="${ids.join(' ')}">${icon('bin')}Take ${ids.length === 1 ? 'it' : 'them'} out</button>

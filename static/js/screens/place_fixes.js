@@ -95,6 +95,19 @@ function bestOf(stay) {
   return told.length > 0 ? `Best ${showAccuracy(Math.min(...told))}` : 'Accuracy not known';
 }
 
+/**
+ * A sentence where the fixes that make the position contradict each other: of two nobody can tell which is wrong, and the
+ * rule sets neither aside. Null where they agree.
+ */
+export function quarrelWords(records) {
+  const { weighed, usable } = weighRecords(records);
+  const quarrels = weighed.used.some((place) => {
+    const { fields } = usable[place];
+    return Boolean(fields.accuracy_m) && isFar(usable[place], distanceM(fields.lat, fields.lon, weighed.lat, weighed.lon), weighed);
+  });
+  return quarrels ? `They do not agree: they lie up to ${showOff(weighed.furthest_m)} from the middle, more than their accuracy explains, and the one above is not to be trusted. Take it once more, to see which was wrong.` : null;
+}
+
 /** Every fix of the tree, by stays, and a drawing of how they lie. */
 export function fixList(records) {
   if (records.length === 0) return html`<p class="muted">No position yet. Stand beside the tree and hold still, or type where it stands.</p>`;

@@ -85,7 +85,8 @@ export async function typePosition(place, { tree, stands }) {
       const values = readDraft(ev.target.form);
       clearFaults(ev.target.form);
       tell(values);
-      await saveDraft(key, values);
+      if (values.position === null && values.said_m === null) await dropDraft(key);
+      else await saveDraft(key, values);
     })),
     on(place, 'submit', '#place-type', trying(save)),
   ];
