@@ -395,8 +395,23 @@ def test_a_long_list_of_what_was_seen_unfolds(browser, server, ground):
         open_tree(page, ground.one)
         frosts = page.locator(".entry", has_text="frost")
         expect(frosts).to_have_count(10)
-        page.get_by_role("button", name="Show 3 more").click()
+        page.get_by_role("button", name="Show 3 more").focus()
+        page.keyboard.press("Enter")
         expect(frosts).to_have_count(13)
+        expect(page.locator("[data-list=history] > li").nth(10)).to_be_focused()
+
+
+def test_what_was_noted_wrongly_is_taken_out_and_had_back(browser, server, ground):
+    with kit.phone(browser, server) as page:
+        noted = {"tree": ground.one, "kind": "repot", "done_on": kit.day(-5)}
+        phone_kit.save(page, {"type": "work", "set": noted})
+        open_tree(page, ground.one)
+        row = page.locator("[data-list=history] > li", has_text="repot")
+        row.get_by_role("button", name="Take out: repot").click()
+        expect(row).to_have_count(0)
+        page.locator(".notice").get_by_role("button", name="Undo").click()
+        expect(row).to_have_count(1)
+        assert [one["fields"]["kind"] for one in kit.records(page, "work")] == ["repot"]
 
 
 # --- the page --------------------------------------------------------------------------------------------------------
@@ -485,3 +500,4 @@ def test_a_long_list_of_trees_unfolds(browser, server, ground):
         expect(page.locator("a.entry")).to_have_count(60)
         page.get_by_role("button", name="Show 14 more").click()
         expect(page.locator("a.entry")).to_have_count(74)
+        expect(page.locator("a.entry").nth(60)).to_be_focused()

@@ -183,6 +183,21 @@ export async function open(root, params) {
     await letGo(what);
   }
 
+  async function takeOut({ takeOut: rec, type, words }) {
+    await saveChange({ rec, type, set: { deleted: true } });
+    notice(`Taken out: ${words}.`, { undo: () => saveChange({ rec, type, set: { deleted: false } }) });
+  }
+
+  /** Show a list to its end; the keyboard goes on at the first of what was folded. */
+  function showWhole(name) {
+    const before = root.querySelector(`[data-list="${name}"]`).children.length;
+    whole.add(name);
+    draw();
+    const first = root.querySelector(`[data-list="${name}"]`).children[before];
+    first.tabIndex = -1;
+    first.focus({ preventScroll: true });
+  }
+
   async function submit(ev, form) {
     ev.preventDefault();
     const what = form.dataset.form ?? form.dataset.entry;
@@ -234,9 +249,8 @@ export async function open(root, params) {
     on(root, 'change', 'input[name="photo"]', trying((ev, input) => addPhotos(input, { ...facts, latest }))),
     on(root, 'change', 'input[name="chosen"]', trying((ev, input) => addPhotos(input, { ...facts, latest: null }))),
     click('[data-see]', (ev, el) => see(el.dataset.see, Number(el.dataset.at))),
-    click('[data-all-photos]', (ev, el) => { whole.add(el.dataset.allPhotos); draw(); }),
-    click('[data-all-tasks]', () => { whole.add('tasks'); draw(); }),
-    click('[data-all-history]', () => { whole.add('history'); draw(); }),
+    click('[data-whole]', (ev, el) => showWhole(el.dataset.whole)),
+    click('[data-take-out]', (ev, el) => takeOut(el.dataset)),
     click('[data-not-ended]', () => settleEnd({ ended_as: null, ended_on: null }, 'It has not ended. Saved on this phone.')),
   ];
   return () => {

@@ -142,7 +142,12 @@ export async function open(root) {
     onStoreChange(() => again().catch((fault) => notice(fault.message, { kind: 'trouble' }))),
     on(root, 'input', '[data-filter]', readFilter),
     on(root, 'submit', '[data-filter]', (ev) => ev.preventDefault()),
-    on(root, 'click', '[data-more]', () => { atMost += AT_ONCE; drawList(); }),
+    on(root, 'click', '[data-more]', () => {
+      const before = atMost;
+      atMost += AT_ONCE;
+      drawList();
+      root.querySelectorAll('[data-list] a.entry')[before]?.focus({ preventScroll: true }); // the keyboard goes on where the list did
+    }),
     on(root, 'click', '[data-clear]', () => { kept = { text: '', stage: 'all', site: null, kind: null, order: 'tag' }; draw(); followIfNear(); }),
   ];
   return () => {

@@ -119,9 +119,9 @@ export function taskSheet(facts, open, today, whole) {
   const rows = byWords(open);
   const shown = whole ? rows : rows.slice(0, TASKS_AT_ONCE);
   return html`<section class="sheet" data-due><div class="sheet-head"><h2>Due</h2>${open.length > 0 && html`<a class="button" href="#/due?tree=${facts.tree.id}">See and tick</a>`}</div>
-    ${open.length === 0 ? html`<p class="muted">${facts.tasks.length === 0 ? 'Its care plan comes when home has its lift.' : 'Nothing open.'}</p>` : html`<ul class="entries">${shown.map(({ task, again }) => html`<li><div class="entry"><span class="entry-main"><span class="entry-title">${task.text}</span>
+    ${open.length === 0 ? html`<p class="muted">${facts.tasks.length === 0 ? 'Its care plan comes when home has its lift.' : 'Nothing open.'}</p>` : html`<ul class="entries" data-list="tasks">${shown.map(({ task, again }) => html`<li><div class="entry"><span class="entry-main"><span class="entry-title">${task.text}</span>
       <span class="entry-under">${dueWords(task, today)}${againWords(again)}</span>${task.why && html`<details class="fold" data-fold="why-${task.rec}"><summary>Why</summary><p class="muted">${plainSources(task.why)}</p></details>`}</span></div></li>`)}</ul>`}
-    ${rows.length > shown.length && html`<button type="button" class="button wide" data-all-tasks>Show ${rows.length - shown.length} more</button>`}</section>`;
+    ${rows.length > shown.length && html`<button type="button" class="button wide" data-whole="tasks">Show ${rows.length - shown.length} more</button>`}</section>`;
 }
 
 /** When a task is due, in a few words. */
@@ -147,12 +147,13 @@ export function dueShort(task, today) {
 /** What was seen and done, the newest first. @param {object} facts of readTree @param {boolean} whole */
 export function historyList(facts, whole) {
   const entries = [
-    ...facts.events.map((one) => ({ on: one.fields.happened_on, what: eventWord(one.fields.kind), note: one.fields.note, icon: 'leafbud' })),
-    ...facts.works.map((one) => ({ on: one.fields.done_on, what: workWord(one.fields.kind), note: one.fields.note, icon: 'wire' })),
-    ...facts.boxes.map((one) => ({ on: one.fields.boxed_on, what: `into a box${known(one.fields.volume_l) ? ` of ${one.fields.volume_l} L` : ''}`, note: one.fields.note, icon: 'box' })),
+    ...facts.events.map((one) => ({ one, on: one.fields.happened_on, what: eventWord(one.fields.kind), note: one.fields.note, icon: 'leafbud' })),
+    ...facts.works.map((one) => ({ one, on: one.fields.done_on, what: workWord(one.fields.kind), note: one.fields.note, icon: 'wire' })),
+    ...facts.boxes.map((one) => ({ one, on: one.fields.boxed_on, what: `into a box${known(one.fields.volume_l) ? ` of ${one.fields.volume_l} L` : ''}`, note: one.fields.note, icon: 'box' })),
   ].sort((a, b) => String(b.on ?? '').localeCompare(String(a.on ?? '')));
   if (entries.length === 0) return html`<p class="muted">Nothing noted yet. Bud break and hardening set the dates of much else.</p>`;
   const shown = whole ? entries : entries.slice(0, HISTORY_AT_ONCE);
-  return html`<ul class="entries">${shown.map((one) => html`<li><div class="entry"><span class="entry-icon">${icon(one.icon)}</span><span class="entry-main"><span class="entry-title">${one.what}</span>${one.note && html`<span class="entry-under">${one.note}</span>`}</span><span class="entry-side nowrap">${showDate(one.on)}</span></div></li>`)}</ul>
-    ${entries.length > shown.length && html`<button type="button" class="button wide" data-all-history>Show ${entries.length - shown.length} more</button>`}`;
+  return html`<ul class="entries" data-list="history">${shown.map(({ one, on, what, note, icon: mark }) => html`<li><div class="entry"><span class="entry-icon">${icon(mark)}</span><span class="entry-main"><span class="entry-title">${what}</span><span class="entry-under">${showDate(on)}${note && html`<br>${note}`}</span></span>
+    <button type="button" class="button quiet" data-take-out="${one.id}" data-type="${one.type}" data-words="${what}" aria-label="Take out: ${what}, ${showDate(on)}">${icon('bin')}</button></div></li>`)}</ul>
+    ${entries.length > shown.length && html`<button type="button" class="button wide" data-whole="history">Show ${entries.length - shown.length} more</button>`}`;
 }
