@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,9 @@ FORM = 1
 WINDOW_DAYS = 400  # a year and the walk that was put off
 KEPT = 12  # packs on the disk: a phone may still be fetching the one before
 
+_Place = tuple[object, object]  # latitude and height, as the windows move with them
+_Windows = dict[_Place, dict[str, Any]]
+_last_windows: tuple[tuple[object, ...], _Windows] = ((), {})  # what all were made from, and those of each place
 _Key = tuple[str, str, int, str, int]
 _last: dict[str, tuple[_Key, str]] = {}  # data folder -> what its last pack was made from, and its hash
 
@@ -62,14 +66,15 @@ def build(today: dt.date, paired_phones: int) -> dict[str, Any]:
     consents, leaves, lifts, landholders = (
         queries.list_records(name) for name in ("consent", "leave", "lift", "landholder")
     )
-    cards = load_cards(queries.list_records("species_card"))
+    own_cards = queries.list_records("species_card")
+    cards = load_cards(own_cards)
     return {
         "v": FORM,
         "made_on": today.isoformat(),
         "paired_phones": paired_phones,
         "sites": {site["id"]: compile_slips(site, consents, leaves, lifts, landholders) for site in sites},
         "species": list_kinds(cards),
-        "windows": _windows(sites, cards, today),
+        "windows": _windows(sites, cards, today, (today, own_cards)),
         "tasks": plan_all(today),
     }
 
@@ -91,23 +96,30 @@ def _current(session: db.Session, today: dt.date) -> str:
     return name
 
 
-def _windows(sites: list[dict[str, Any]], cards: Cards, today: dt.date) -> dict[str, Any]:
+def _windows(
+    sites: list[dict[str, Any]], cards: Cards, today: dt.date, made_from: tuple[object, ...]
+) -> dict[str, Any]:
+    """Return the dated windows of every site; those of a place are made once for as long as `made_from` is the same."""
+    global _last_windows
+    before = _last_windows[1] if _last_windows[0] == made_from else {}
     # Sites of one place and height share their windows; and a home garden is often the only place there is.
-    made: dict[tuple[object, object], dict[str, Any]] = {}
+    made: _Windows = {}
     by_site: dict[str, Any] = {}
     for site in sites:
         place = place_of_site(site)
         at = (place["lat"], place["height_m"])
         if at not in made:
-            made[at] = {
-                kind: {
-                    work: dated_windows(card, work, place["lat"], place["height_m"], today, WINDOW_DAYS)
-                    for work in WORKS
-                }
-                for kind, card in sorted(cards.items())
-            }
+            made[at] = before[at] if at in before else _windows_at(place, cards, today)
         by_site[site["id"]] = made[at]
+    _last_windows = (made_from, made)
     return by_site
+
+
+def _windows_at(place: Mapping[str, Any], cards: Cards, today: dt.date) -> dict[str, Any]:
+    return {
+        kind: {work: dated_windows(card, work, place["lat"], place["height_m"], today, WINDOW_DAYS) for work in WORKS}
+        for kind, card in sorted(cards.items())
+    }
 
 
 def _path(name: str) -> Path:

@@ -13,7 +13,8 @@ from builders import a_change, a_request, a_site, a_tree, an_id
 from flask import Flask
 from flask.testing import FlaskClient
 
-from field.core import tasks
+from field.core import species, tasks
+from field.core.card import WORKS
 from field.services import build_pack, list_due
 from field.sync.change import canonical_bytes
 
@@ -62,6 +63,7 @@ def fresh_hash(app: Flask, monkeypatch: pytest.MonkeyPatch) -> str:
     """Return the hash of the pack as a server that remembers nothing would make it."""
     with app.app_context(), monkeypatch.context() as forgetting:
         forgetting.setattr(list_due, "_last", list_due._Plan((), {}))
+        forgetting.setattr(build_pack, "_last_windows", ((), {}))
         return hashlib.sha256(canonical_bytes(build_pack.build(TODAY, 1))).hexdigest()
 
 
@@ -110,6 +112,30 @@ def test_the_next_day_plans_all_anew(app: Flask, send: Send, planned: list[str])
     with app.app_context():
         list_due.plan_all(TODAY + dt.timedelta(days=1))
     assert sorted(planned) == sorted(trees)
+
+
+def test_windows_are_made_once_for_each_place(send: Send, monkeypatch: pytest.MonkeyPatch) -> None:
+    heights: list[object] = []
+    make = build_pack.dated_windows
+
+    def counting(card: Any, work: str, lat: Any, height_m: Any, *rest: Any) -> Any:
+        heights.append(height_m)
+        return make(card, work, lat, height_m, *rest)
+
+    monkeypatch.setattr(build_pack, "dated_windows", counting)
+    site = an_id()
+    send(("site", site, a_site(height_m=310)), ("site", an_id(), a_site(height_m=310)))
+    once = len(heights)
+    assert once == len(set(species.load_cards())) * len(WORKS)
+
+    send(("tree", an_id(), a_tree(site=site)), ("site", an_id(), a_site(height_m=310)))
+    assert len(heights) == once
+
+    send(("site", an_id(), a_site(height_m=20)))
+    assert heights[once:] == [20.0] * once
+
+    send(("species_card", an_id(), {"kind": "birch", "name": "My birch", "card": {}}))  # cannot be used, but is new
+    assert len(heights) == 4 * once
 
 
 def test_the_pack_told_is_the_one_that_a_server_without_memory_makes(
