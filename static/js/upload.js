@@ -30,7 +30,7 @@ function readPlace(answer) {
 /**
  * Bring one photo, track or paper home.
  * @param {string} sha256 of the bytes
- * @param {ArrayBuffer} bytes
+ * @param {ArrayBuffer|Blob} bytes a file that is a Blob is never in memory as a whole
  * @param {{onProgress?: (sent: number, of: number) => any, signal?: AbortSignal|null}} [options] signal: stops it; what was
  *   sent stays at home and the next call goes on from there
  * @returns {Promise<void>} when home holds it whole
@@ -39,11 +39,12 @@ function readPlace(answer) {
 export async function uploadBlob(sha256, bytes, { onProgress = () => {}, signal = null } = {}) {
   let restarted = false;
   let standstills = 0;
+  const size = bytes instanceof Blob ? bytes.size : bytes.byteLength;
   let place = await placeAtHome(sha256, signal);
   while (!place.complete) {
-    onProgress(place.offset, bytes.byteLength);
+    onProgress(place.offset, size);
     const piece = bytes.slice(place.offset, place.offset + PIECE);
-    const last = place.offset + piece.byteLength === bytes.byteLength;
+    const last = place.offset + PIECE >= size;
     const before = place.offset;
     try {
       place = readPlace(await askHome(`/api/blob/${sha256}`, {
@@ -51,7 +52,7 @@ export async function uploadBlob(sha256, bytes, { onProgress = () => {}, signal 
         headers: {
           'Content-Type': 'application/partial-upload',
           'Upload-Offset': String(place.offset),
-          'Upload-Length': String(bytes.byteLength),
+          'Upload-Length': String(size),
           'Upload-Complete': last ? '?1' : '?0',
         },
         body: piece,
@@ -72,7 +73,7 @@ export async function uploadBlob(sha256, bytes, { onProgress = () => {}, signal 
     standstills = place.offset === before ? standstills + 1 : 0;
     if (standstills > MOST_STANDSTILLS) throw new HomeError('standstill', { text: STANDSTILL });
   }
-  onProgress(bytes.byteLength, bytes.byteLength);
+  onProgress(size, size);
 }
 
 const HARD_STOPS = new Set(['away', 'unpaired', 'not-home', 'server-fault']);

@@ -303,6 +303,22 @@ def test_what_was_stopped_or_killed_goes_on_and_no_file_is_sent_again(browser, s
         assert len(set(pieces)) == 24
 
 
+def test_a_file_that_goes_from_its_disk_is_told_and_the_others_come_home(page, tmp_path):
+    """A card pulled out: to the browser it looks as if the line had broken."""
+    for name in ("a.jpg", "b.jpg"):
+        (tmp_path / name).write_bytes(photo(place=(LAT, LON), colour="red" if name == "a.jpg" else "blue"))
+    blocked = {"on": True}
+    page.route("**/api/blob/*", lambda route: route.abort() if blocked["on"] else route.continue_())
+    page.locator('input[name="files"]').set_input_files([tmp_path / "a.jpg", tmp_path / "b.jpg"])
+    expect(page.locator("[data-run-words]")).to_contain_text("Home is not in reach")
+    (tmp_path / "a.jpg").unlink()
+    blocked["on"] = False
+    page.locator("[data-go-on-now]").click()
+    expect(row(page, "b.jpg")).to_contain_text("by its own position")
+    expect(page.locator('[data-trouble="a.jpg"]')).to_contain_text("could not be read from its disk")
+    expect(page.locator("[data-photo]")).to_have_count(1)
+
+
 # --- which tree ---
 
 

@@ -4,7 +4,7 @@ import { HomeError } from '../store/home.js';
 import { uploadBlob } from '../upload.js';
 
 const MAX_BYTES = 200 * 1024 * 1024; // a photo or track larger than this is none; own rule
-const AT_ONCE = 2; // home flushes each piece to its disk: a second file is read meanwhile. No more bytes than these are held
+const AT_ONCE = 2; // home flushes each piece to its disk: a second file is read meanwhile. No more bytes than theirs are held
 const FIRST_WAIT_MS = 3000;
 const LONGEST_WAIT_MS = 60_000;
 const BY_ITSELF = new Set(['away', 'not-home', 'server-fault', 'standstill']); // passes without anybody doing anything
@@ -33,9 +33,11 @@ async function walk(entry, files) {
   }
 }
 
-/** SHA-256 as lower-case hex. */
-async function sha256Of(bytes) {
+/** SHA-256 of a file as lower-case hex. */
+async function sha256OfFile(file) {
+  const bytes = await file.arrayBuffer();
   const digest = await crypto.subtle.digest('SHA-256', bytes);
+  bytes.transfer?.(0); // given back at once: a browser lets hundreds of megabytes gather before it tidies up by itself
   return [...new Uint8Array(digest)].map((byte) => byte.toString(16).padStart(2, '0')).join('');
 }
 
@@ -118,8 +120,7 @@ export async function sendFiles(queue, { hasMark, hasBytes, onSent, onTrouble, o
     if (hasMark(mark)) return;
     if (file.size === 0) throw new Error('The file is empty.');
     if (file.size > MAX_BYTES) throw new Error('The file is too large to be a photo or a track.');
-    const bytes = await file.arrayBuffer();
-    const sha256 = await sha256Of(bytes);
+    const sha256 = await sha256OfFile(file);
     if (hasBytes(sha256) || inHand.has(sha256)) {
       // The same file chosen again is nothing to speak of; the same bytes under another name are.
       if (!onSent({ sha256, name: file.name, mark, size: file.size, twice: true })) throw new Error('The same bytes as another file here: taken once.');
@@ -129,12 +130,13 @@ export async function sendFiles(queue, { hasMark, hasBytes, onSent, onTrouble, o
     try {
       for (;;) {
         try {
-          await uploadBlob(sha256, bytes, { signal, onProgress: (at) => { within.set(file, at); tell(file.name); } });
+          await uploadBlob(sha256, file, { signal, onProgress: (at) => { within.set(file, at); tell(file.name); } });
           wait.reset();
           onSent({ sha256, name: file.name, mark, size: file.size });
           return;
         } catch (fault) {
           if (signal.aborted || !wait.isWaitedFor(fault)) throw fault;
+          await file.slice(0, 1).arrayBuffer(); // a card that was pulled out looks like a line that broke; this tells
           await wait.wait(fault, signal);
           if (signal.aborted) throw fault;
         }
