@@ -285,3 +285,15 @@ def test_a_folders_own_notes_are_passed_over(page, tmp_path):
     page.locator('input[name="folder"]').set_input_files(card)
     expect(page.locator("[data-photo]")).to_have_count(1)
     expect(page.locator("[data-bad]")).to_have_count(0)
+
+
+def test_what_is_chosen_while_the_page_is_drawn_anew_is_taken(page):
+    """The picker stands open; meanwhile home was asked again and the page was drawn."""
+    choose(page, as_file("a.jpg", photo(place=(LAT, LON), colour="red")))
+    with page.expect_file_chooser() as opened:
+        page.get_by_text("Choose files").click()
+    page.locator("[data-clock-fold] summary").click()
+    page.get_by_role("button", name="Place them again").click()
+    expect(page.locator("[data-clock-said]")).to_be_visible()
+    opened.value.set_files([as_file("b.jpg", photo(place=(LAT, LON), colour="blue"))])
+    expect(page.locator("[data-photo]").filter(has_text="b.jpg")).to_be_visible()

@@ -325,12 +325,12 @@ def test_a_file_that_goes_from_its_disk_is_told_and_the_others_come_home(page, t
 def test_near_trees_are_those_within_both_uncertainties_the_likeliest_first(page):
     """Worked by hand: 12 m away with 5 and 4 m unsure; 40 m with 5 and 30 m (95 % radius 49 m); 60 m with the same."""
     trees = [
-        {"id": tag, "tag": tag, "fix": {"lat": LAT + metres / M_A_DEGREE, "lon": LON, "accuracy_m": accuracy}}
+        {"id": tag, "tag": tag, "place": {"lat": LAT + metres / M_A_DEGREE, "lon": LON, "accuracy_m": accuracy}}
         for tag, metres, accuracy in (("far", 60, 30), ("vague", 40, 30), ("close", 12, 4), ("next", 17, 1))
     ]
     found = page.evaluate(
         """async ([place, trees]) => (await import('/static/js/hill/near_trees.js')).nearTrees(place, trees)""",
-        [{"lat": LAT, "lon": LON, "accuracy_m": 5}, [*trees, {"id": "none", "tag": "none", "fix": None}]],
+        [{"lat": LAT, "lon": LON, "accuracy_m": 5}, [*trees, {"id": "none", "tag": "none", "place": None}]],
     )
     assert [one["tree"] for one in found] == ["close", "vague"]
     assert abs(found[0]["distance_m"] - 12) < 0.1

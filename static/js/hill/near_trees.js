@@ -10,17 +10,17 @@ const FAR_DEG = 0.1; // no place is so unsure; spares measuring to every tree of
 
 /**
  * The trees near a place.
- * @param {{lat: number, lon: number, accuracy_m: number|null}|null} place of a photo
- * @param {{id: string, tag: string, fix: {lat: number, lon: number, accuracy_m: number|null}|null}[]} trees
+ * @param {{lat: number, lon: number, accuracy_m: number|null}|null} spot of a photo
+ * @param {{id: string, tag: string, place: {lat: number, lon: number, accuracy_m: number|null}|null}[]} trees
  * @returns {{tree: string, tag: string, distance_m: number}[]} likeliest first: circular normal errors of both together
  */
-export function nearTrees(place, trees) {
-  if (!place) return [];
+export function nearTrees(spot, trees) {
+  if (!spot) return [];
   const found = [];
-  for (const { id, tag, fix } of trees) {
-    if (!fix || Math.abs(fix.lat - place.lat) > FAR_DEG || (Math.abs(wrapLon(fix.lon - place.lon)) > FAR_DEG && Math.abs(place.lat) < 60)) continue;
-    const accuracyM = Math.max(1, Math.hypot(place.accuracy_m ?? USUAL_ACCURACY_M, fix.accuracy_m ?? USUAL_ACCURACY_M));
-    const awayM = metresBetween(place, fix);
+  for (const { id, tag, place } of trees) {
+    if (!place || Math.abs(place.lat - spot.lat) > FAR_DEG || (Math.abs(wrapLon(place.lon - spot.lon)) > FAR_DEG && Math.abs(spot.lat) < 60)) continue;
+    const accuracyM = Math.max(1, Math.hypot(spot.accuracy_m ?? USUAL_ACCURACY_M, place.accuracy_m ?? USUAL_ACCURACY_M));
+    const awayM = metresBetween(spot, place);
     if (awayM > Math.max(NEAR_TREE_M, RADIUS_95 * accuracyM)) continue;
     found.push({ likely: -((awayM / accuracyM) ** 2) / 2 - 2 * Math.log(accuracyM), one: { tree: id, tag, distance_m: awayM } });
   }

@@ -2,9 +2,10 @@
 
 import { BadInput } from '../core/errors.js';
 import { readPosition } from '../core/gridref.js';
-import { bestFix, groupBy, listSites, ownZone, siteNames, treeWords } from '../hill/ground_facts.js';
+import { groupBy, listSites, ownZone, siteNames, treeWords } from '../hill/ground_facts.js';
 import { nearTrees } from '../hill/near_trees.js';
 import { pickTree } from '../hill/pick_tree.js';
+import { treePlace } from '../hill/tree_place.js';
 import { getPack, listRecords, onStoreChange } from '../store.js';
 import { askHome, HomeError } from '../store/home.js';
 import { ask } from '../ui/dialog.js';
@@ -37,7 +38,7 @@ async function readGround() {
   const [sites, trees, fixes, pack, names] = await Promise.all([listSites(), listRecords('tree'), listRecords('fix'), getPack(), siteNames()]);
   const fixesOf = groupBy(fixes, 'tree');
   const kept = trees.map((tree) => ({
-    id: tree.id, tag: tree.fields.tag ?? 'no tag', site: tree.fields.site ?? null, fix: bestFix(fixesOf.get(tree.id) ?? [])?.fields ?? null,
+    id: tree.id, tag: tree.fields.tag ?? 'no tag', site: tree.fields.site ?? null, place: treePlace(fixesOf.get(tree.id) ?? []),
     words: [treeWords(pack, tree), names.get(tree.fields.site)].filter(Boolean).join(', '),
   })).sort((a, b) => a.tag.localeCompare(b.tag, 'en', { numeric: true }));
   return { sites, names, trees: kept, byId: new Map(kept.map((tree) => [tree.id, tree])) };
@@ -49,6 +50,7 @@ export async function open(root) {
   let closed = false;
   let sketch = null;
   let closeLoose = null;
+  let lastSeen = intake.last;
   let moving = null; // hashes of the photos whose place is being told
   let clockForm = { open: false, way: wayOf(intake.clock), n: null };
   const previews = openPreviews();
@@ -97,6 +99,14 @@ export async function open(root) {
     fill('last', lastSheet(intake.last, view.tagOf));
     fill('bad', badSheet(badFiles()));
     fill('unsent', unsentSheet());
+    // At the inputs themselves: the page may be drawn anew while the picker stands open, and what is chosen must not be lost.
+    for (const input of root.querySelectorAll('input[type="file"]')) {
+      input.addEventListener('change', trying(async () => {
+        const files = [...input.files];
+        input.value = '';
+        await take(files);
+      }));
+    }
     drawRun();
   }
 
@@ -144,7 +154,7 @@ export async function open(root) {
     sketch.show({
       photos, page, chosen: view.chosen, moving: moving !== null,
       lines: goodTracks().map((one) => one.line ?? []).filter((line) => line.length > 1),
-      trees: ground.trees.filter((tree) => tree.fix).map((tree) => ({ tag: tree.tag, lat: tree.fix.lat, lon: tree.fix.lon })),
+      trees: ground.trees.filter((tree) => tree.place).map((tree) => ({ tag: tree.tag, lat: tree.place.lat, lon: tree.place.lon })),
     });
     const one = view.chosen ? intake.byHash.get(view.chosen) : null;
     fill('tools', placeTools({ one, n: numbered().find((row) => row.one === one)?.n, moving, place: one ? placeOf(one) : null }));
@@ -346,7 +356,6 @@ export async function open(root) {
     } finally {
       if (!closed) drawBar();
     }
-    if (!closed) globalThis.scrollTo(0, 0);
   }
 
   const trying = (work) => async (...args) => {
@@ -370,6 +379,8 @@ export async function open(root) {
       } else if (what === 'all') {
         moving = null;
         draw();
+        if (intake.last !== lastSeen) globalThis.scrollTo(0, 0); // what went where is said at the top
+        lastSeen = intake.last;
       }
     }),
     onStoreChange((what) => {
@@ -379,11 +390,6 @@ export async function open(root) {
         if (!closed && intake.found) drawList();
       })();
     }),
-    on(root, 'change', 'input[type="file"]', trying(async (ev, input) => {
-      const files = [...input.files];
-      input.value = '';
-      await take(files);
-    })),
     on(root, 'dragover', '[data-drop]', (ev, el) => { ev.preventDefault(); el.classList.add('over'); }),
     on(root, 'dragleave', '[data-drop]', (ev, el) => el.classList.remove('over')),
     on(root, 'drop', '[data-drop]', trying(async (ev, el) => {
