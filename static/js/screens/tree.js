@@ -3,9 +3,10 @@
 import { stageOf, takenTags, todayOn, recentKinds } from '../hill/ground_facts.js';
 import { viewPhotos } from '../hill/photo_view.js';
 import { LatestFix, Thumbs } from '../hill/shots.js';
-import { hasPosition, weighFixes } from '../hill/steady_fix.js';
+import { hasPosition } from '../hill/steady_fix.js';
 import { newest, openTasks, otherTrees, readTree } from '../hill/tree_facts.js';
 import { addPhotos, photoSheet } from '../hill/tree_photos.js';
+import { treePlace } from '../hill/tree_place.js';
 import { dropDraft, getDraft, newId, onStoreChange, saveChange, saveDraft } from '../store.js';
 import { FormFault, readDraft, readForm, showFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
@@ -74,7 +75,7 @@ export async function open(root, params) {
     const { fields } = facts.tree;
     const stage = stageOf(facts.tree, facts.lifts, facts.pack);
     const today = todayOn();
-    const placed = facts.fixes.filter((one) => hasPosition(one.fields)).map((one) => one.fields);
+    const many = facts.fixes.filter((one) => hasPosition(one.fields)).length;
     const folds = [...root.querySelectorAll('details[open][data-fold]')].map((one) => one.dataset.fold);
     render(root, html`<div class="page tree">
       <div class="page-head"><a class="back" href="#/trees">${icon('back')}Trees</a>
@@ -89,7 +90,7 @@ export async function open(root, params) {
       </div><div>
         ${taskSheet(facts, openTasks(facts.tasks, facts.settled, today), today, whole.has('tasks'))}
         ${liftSheet(lift(), stage)}
-        ${placeSheet(id, weighFixes(placed), placed.length, ['marked', 'left_standing'].includes(stage))}
+        ${placeSheet(id, treePlace(facts.fixes), many, ['marked', 'left_standing'].includes(stage))}
         <div>${endBlock(fields)}</div>
       </div></div>
       ${stage === 'marked' && html`<div class="actions stuck"><a class="button hill" href="#/may-i?tree=${id}">${icon('may_i')}May I dig it?</a><a class="button primary hill" href="#/lift/${id}">${icon('spade')}Log the lift</a></div>`}
@@ -215,7 +216,7 @@ export async function open(root, params) {
     const list = facts[from];
     const last = await viewPhotos(list, at, {
       tree: { id, name: tagName(fields.tag, 'this tree'), site: fields.site ?? null },
-      stands: weighFixes(facts.fixes.filter((one) => hasPosition(one.fields)).map((one) => one.fields)),
+      stands: treePlace(facts.fixes),
       others: otherTrees(facts, id),
     });
     (root.querySelector(last === null ? '[data-see]' : `#photo-${list[last].id}`) ?? root.querySelector('h1')).focus();
