@@ -82,15 +82,25 @@ def test_kinds_marked_latest_on_this_site_are_offered_first(page):
     assert call(page, "hill/ground_facts", "recentKinds", trees, "here", pack) == ["birch", "larch", "yew", "alder"]
 
 
-def test_the_most_accurate_fix_counts_and_an_unknown_accuracy_comes_last(page):
-    fixes = [
-        {"id": "a", "fields": {"lat": 1, "lon": 1, "accuracy_m": None}},
-        {"id": "b", "fields": {"lat": 1, "lon": 1, "accuracy_m": 12}},
-        {"id": "c", "fields": {"lat": 1, "lon": 1, "accuracy_m": 4}},
-        {"id": "d", "fields": {"lat": None, "lon": 1, "accuracy_m": 1}},
-    ]
-    assert call(page, "hill/ground_facts", "bestFix", fixes)["id"] == "c"
-    assert call(page, "hill/ground_facts", "bestFix", fixes[:1])["id"] == "a"
+def fix_record(name, lat, accuracy_m):
+    return {"id": name, "fields": {"lat": lat, "lon": 1, "accuracy_m": accuracy_m}}
+
+
+def test_a_tree_stands_at_the_mean_of_its_fixes_and_those_without_a_position_say_nothing(page):
+    """Two fixes as sure as each other: the middle, by 1 / accuracy²; 6 / √2 = 4.243 m, not below half of 6 m."""
+    fixes = [fix_record("a", 1.0, 6), fix_record("b", 1.00004, 6), fix_record("c", None, 1)]
+    place = call(page, "hill/tree_place", "treePlace", fixes)
+    assert (place["lat"], place["lon"]) == (pytest.approx(1.00002, abs=1e-9), 1)
+    assert place["accuracy_m"] == pytest.approx(4.2426, abs=0.001)
+    assert call(page, "hill/tree_place", "treePlace", fixes[:1]) == {"lat": 1, "lon": 1, "accuracy_m": 6}
+    assert call(page, "hill/tree_place", "treePlace", fixes[2:]) is None
+
+
+def test_where_two_fixes_contradict_each_other_the_accuracy_reaches_both(page):
+    """0.001° of latitude at the equator are 110.6 m (WGS 84): each lies 55.3 m from the middle, though both say ± 5 m."""
+    place = call(page, "hill/tree_place", "treePlace", [fix_record("a", 1.0, 5), fix_record("b", 1.001, 5)])
+    assert place["lat"] == pytest.approx(1.0005, abs=1e-9)
+    assert place["accuracy_m"] == pytest.approx(55.3, abs=0.1)
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ import { marginM } from '../core/may_dig.js';
 import { stage } from '../core/stage.js';
 import { getPack, listRecords, newId } from '../store.js';
 import { speciesName } from '../ui/words.js';
+import { treePlace } from './tree_place.js';
 
 /** This phone's own zone name. */
 export function ownZone() {
@@ -163,13 +164,6 @@ export function fixFields(fix, tree, visit) {
   };
 }
 
-/** The fix to go by: the most accurate, the latest of equals; one with no known accuracy last. */
-export function bestFix(fixes) {
-  const order = (fix) => fix.fields.accuracy_m ?? Infinity;
-  return [...fixes].sort((a, b) => order(a) - order(b) || String(b.fields.fixed_at ?? '').localeCompare(String(a.fields.fixed_at ?? '')))
-    .find((fix) => fix.fields.lat !== null && fix.fields.lat !== undefined && fix.fields.lon !== null && fix.fields.lon !== undefined) ?? null;
-}
-
 /** Metres between two things with lat and lon. */
 export function metresBetween(a, b) {
   return distanceM(a.lat, a.lon, b.lat, b.lon);
@@ -212,12 +206,12 @@ export async function readTrees(here) {
   const photosOf = groupBy(photos, 'tree');
   const rows = trees.map((tree) => {
     const { fields } = tree;
-    const own = bestFix(fixesOf.get(tree.id) ?? []);
+    const own = treePlace(fixesOf.get(tree.id) ?? []);
     const latest = (photosOf.get(tree.id) ?? []).reduce((best, one) => (best === null || String(one.fields.taken_at ?? '') > String(best.fields.taken_at ?? '') ? one : best), null);
     return {
       id: tree.id, tree, tag: fields.tag ?? null, kind: fields.species ?? null, girth_mm: fields.girth_mm ?? null,
       site: fields.site ?? null, siteName: sites.get(fields.site) ?? null, stage: stageOf(tree, liftsOf.get(tree.id) ?? [], pack, today),
-      fix: own, thumb: latest?.fields.sha256 ?? null, distance_m: here && own ? metresBetween(here, own.fields) : null,
+      place: own, thumb: latest?.fields.sha256 ?? null, distance_m: here && own ? metresBetween(here, own) : null,
       text: [fields.tag, fields.species, speciesName(pack, fields.species), sites.get(fields.site), fields.note, fields.condition].filter(Boolean).join(' ').toLowerCase(),
     };
   });

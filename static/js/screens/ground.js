@@ -56,8 +56,8 @@ export async function open(root) {
 
   function drawMap() {
     map.showSites(ground.sites.map(({ site, state }) => ({ id: site.id, name: site.fields.name, boundary: site.fields.boundary, kind: state.kind, href: `#/site/${site.id}` })));
-    map.showTrees(trees.filter((one) => one.fix && one.stage === 'marked').map((one) => ({
-      tag: one.tag, stage: one.stage, word: stageWord(one.stage), lat: one.fix.fields.lat, lon: one.fix.fields.lon, href: `#/tree/${one.id}` })));
+    map.showTrees(trees.filter((one) => one.place && one.stage === 'marked').map((one) => ({
+      tag: one.tag, stage: one.stage, word: stageWord(one.stage), lat: one.place.lat, lon: one.place.lon, href: `#/tree/${one.id}` })));
     map.showTracks(tracks.map((track) => track.fields));
   }
 
@@ -77,7 +77,7 @@ export async function open(root) {
     const sorted = fix ? [...ground.sites].sort((a, b) => away(a) - away(b)) : ground.sites;
     const treesOn = (site) => trees.filter((one) => one.site === site.id).length; // as the site's own page lists them
     render(part('sites'), html`<ul class="entries">${sorted.map((one) => siteEntry(one, ground.landholders, fix, treesOn(one.site)))}</ul>`);
-    const standing = trees.filter((one) => one.fix && one.stage === 'marked').length;
+    const standing = trees.filter((one) => one.place && one.stage === 'marked').length;
     render(part('legend'), html`<p class="muted row map-key">${icon('stage_marked')}<span>${standing ? `${count(standing, 'marked tree', 'marked trees')} on the map` : 'No marked tree on the map yet'}</span></p>
       <p class="muted">The map is drawn from what you keep here. It is no navigation or rescue device.</p>`);
   }

@@ -33,7 +33,7 @@ export async function findPlace(place, { map, here, sites, trees }) {
 
   function nearTree() {
     const reach = NEAR_M + (found.accuracy_m ?? 0);
-    const [near] = trees().filter((row) => row.fix).map((row) => ({ row, metres: metresBetween(found, row.fix.fields) }))
+    const [near] = trees().filter((row) => row.place).map((row) => ({ row, metres: metresBetween(found, row.place) }))
       .filter((one) => one.metres <= reach).sort((a, b) => a.metres - b.metres);
     return near && html`<p>Nearest tree: <a href="#/place/${near.row.id}">${near.row.tag ?? 'no tag'}</a>, ${showDistance(near.metres)} from there.</p>`;
   }

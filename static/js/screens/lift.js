@@ -1,14 +1,15 @@
 /** Lift: the answer as it stands, the terms, then what was really done. The answer is kept inside the record, whatever it said. */
 
-import { askLeave } from '../hill/ask_leave.js';
+import { askLeave, awayFromMark } from '../hill/ask_leave.js';
 import { BadInput } from '../core/errors.js';
 import { cmToMm, mmToCm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
-import { bestFix, margin, metresBetween, ownZone, readTrees, todayOn, visitChange } from '../hill/ground_facts.js';
+import { metresBetween, ownZone, readTrees, todayOn, visitChange } from '../hill/ground_facts.js';
 import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../hill/shots.js';
 import { TONIGHT } from '../hill/tonight.js';
+import { treePlace } from '../hill/tree_place.js';
 import { dropDraft, getDraft, getRecord, listRecords, newId, recordsWhere, saveChanges, saveDraft } from '../store.js';
-import { answerGrounds, answerHead, answerShort, cautionLine, farLine, followAnswer, knowledgeLine, seasonLine, termsToTick } from '../ui/answer.js';
+import { answerGrounds, answerHead, answerShort, awayLine, cautionLine, farLine, followAnswer, knowledgeLine, seasonLine, termsToTick, whoseLine } from '../ui/answer.js';
 import { chips, dateField, fileField, findFault, FormFault, noteField, numberField, readDraft, readForm, toggle } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -16,7 +17,6 @@ import { notice } from '../ui/notice.js';
 import { livePosition } from '../ui/position.js';
 import { showDate, showDistance, speciesName } from '../ui/words.js';
 
-const SAME_PLACE_M = 15; // nearer than this to its mark (or than both circles reach), one stands at the tree; else it is written up later
 const ASKED = ['girth_cm', 'ball_depth_cm', 'lifted_on']; // fields that must be readable, or there is no answer
 const ROOTS = [
   { value: 'most', label: 'most' },
@@ -54,7 +54,7 @@ export async function open(root, params) {
   }
   const draftKey = `lift-${treeId}`;
   const [draft, terms, draftShots] = await Promise.all([getDraft(draftKey), getDraft(`terms-${treeId}`), getDraft(`${draftKey}-photos`)]);
-  const mark = bestFix(fixes);
+  const mark = treePlace(fixes);
   let values = { kept_conditions: terms ?? null, girth_cm: mmToCm(fields.girth_mm ?? null), hole_filled: false, machine: false, ...draft };
   let shots = draftShots ?? [];
   const latest = new LatestFix();
@@ -71,10 +71,10 @@ export async function open(root, params) {
 
   /** Where the hole is: here, if one stands by the tree; else where it was marked. */
   function hereNow() {
-    const own = mark ? { lat: mark.fields.lat, lon: mark.fields.lon, accuracy_m: mark.fields.accuracy_m ?? null, of: 'mark' } : null;
+    const own = mark ? { ...mark, of: 'mark' } : null;
     const now = latest.fix ? { lat: latest.fix.lat, lon: latest.fix.lon, accuracy_m: latest.fix.accuracy_m ?? null, of: 'here' } : null;
     if (!own || !now) return now ?? own;
-    if (metresBetween(now, own) > Math.max(SAME_PLACE_M, margin(now) + margin(own))) return own;
+    if (awayFromMark(now, own) !== null) return own; // written up later
     return (now.accuracy_m ?? Infinity) <= (own.accuracy_m ?? Infinity) ? now : own;
   }
 
@@ -103,7 +103,7 @@ export async function open(root, params) {
   function placeLine(here) {
     const sure = here.accuracy_m === null ? 'accuracy not known' : `± ${Math.max(1, Math.round(here.accuracy_m))} m`;
     const ground = found.site === null ? 'no ground of yours here' : found.away_m > 0 ? `${showDistance(found.away_m)} outside ${found.site_name}` : `on ${found.site_name}`;
-    return `${here.of === 'here' ? 'Where you stand' : `Where ${tag} was marked`}, ${sure}, ${ground}`;
+    return `${here.of === 'here' ? 'Where you stand' : `At the mark of ${tag}`}, ${sure}, ${ground}`;
   }
 
   const needsWord = () => !refused && (!found || found.verdict.answer === 'no');
@@ -114,9 +114,10 @@ export async function open(root, params) {
     const keep = found?.verdict.keep ?? [];
     render(place, found
       ? html`<div aria-live="polite" aria-atomic="true">${answerHead(found.verdict)}</div>
-          <p class="strong">${placeLine(here)}</p>
+          <p class="strong" data-place-line>${placeLine(here)}</p>
+          ${here.of === 'mark' && whoseLine(found.verdict, tag)}
           ${seasonLine(found.season)}
-          ${found.far ? farLine(found.far) : answerGrounds(found.verdict, found.asked, found.phones)}
+          ${found.far ? farLine(found.far) : answerGrounds(found.verdict, found.asked, found.contacts)}
           ${cautionLine(found.verdict.caution)}
           ${found.unread.map((text) => html`<p class="state ask">${icon('warn')}${text}</p>`)}
           <p class="muted">${knowledgeLine(found)}</p>`
@@ -147,7 +148,7 @@ export async function open(root, params) {
       <div class="page-head"><a class="back" href="#/tree/${treeId}">${icon('back')}${tag}</a><h1>Lift of ${tag}</h1>
         <p class="under">${fields.tag ? '' : 'A tree without a tag, '}${speciesName(facts.pack, fields.species)}${fields.site ? `, ${facts.sites.get(fields.site) ?? ''}` : ''}</p></div>
       <div class="cols"><div>
-        <section class="sheet"><h2>Before the spade goes in</h2><div data-position></div><div class="stack" data-answer-place></div></section>
+        <section class="sheet"><h2>Before the spade goes in</h2><div data-position></div><div data-away></div><div class="stack" data-answer-place></div></section>
         <details class="fold caution-list" open><summary>Care on the hill</summary><ul class="plain-list">${SAFETY.map((line) => html`<li>${line}</li>`)}</ul></details>
       </div>
       <form novalidate id="lift-form" class="sheet"><h2>What was done</h2>
@@ -169,8 +170,13 @@ export async function open(root, params) {
         <button type="submit" form="lift-form" class="button primary hill" data-save-lift>${icon('spade')}Save lift</button>
       </div></div>`);
     live = livePosition(root.querySelector('[data-position]'));
-    live.show(latest.fix, trouble);
+    showPosition();
     drawAnswer(hereNow());
+  }
+
+  function showPosition() {
+    live.show(latest.fix, trouble);
+    render(root.querySelector('[data-away]'), html`${mark && awayLine(awayFromMark(latest.fix, mark), tag)}`);
   }
 
   async function keepDraft() {
@@ -215,6 +221,7 @@ export async function open(root, params) {
     const siteRecord = sites.find((one) => one.id === site) ?? null;
     const visit = visitChange(visits, siteRecord, read.lifted_on);
     const today = read.lifted_on === todayOn();
+    const fromTree = latest.fix && mark ? Math.round(metresBetween(latest.fix, mark)) : null; // how far off the phone was
     const lift = { rec: newId(), type: 'lift', set: {
       tree: treeId, site, leave: found?.leave ?? null,
       lifted_at: today ? new Date().toISOString() : null, lifted_on: read.lifted_on, zone: siteRecord?.fields.zone ?? ownZone(),
@@ -223,11 +230,11 @@ export async function open(root, params) {
       roots_kept: read.roots_kept, machine: read.machine, hole_filled: read.hole_filled ? true : null, kept_conditions: values.kept_conditions ?? null,
       answer: found
         ? {
-          verdict: found.verdict, input: found.input, asked_at: found.asked_at, knew_no: found.verdict.answer === 'no', season: found.season,
+          verdict: found.verdict, input: found.input, asked_at: found.asked_at, knew_no: found.verdict.answer === 'no', season: found.season, ground: found.ground, from_tree_m: fromTree,
           // Where several sites had a say, what each of them said belongs to the evidence.
-          ...(found.asked.length > 1 && { asked: found.asked.map((one) => ({ site: one.site, site_name: one.site_name, verdict: one.verdict, input: one.input })) }),
+          ...(found.asked.length > 1 && { asked: found.asked.map((one) => ({ site: one.site, site_name: one.site_name, verdict: one.verdict, input: one.input, ground: one.ground })) }),
         }
-        : { verdict: null, input: null, asked_at: new Date().toISOString(), knew_no: true },
+        : { verdict: null, input: null, asked_at: new Date().toISOString(), knew_no: true, from_tree_m: fromTree },
       note: read.note } };
     const changes = [lift];
     if (visit.change) changes.push(visit.change);
@@ -293,14 +300,14 @@ export async function open(root, params) {
     watchFix(trying(async (got) => {
       latest.take(got);
       if (saved) return;
-      live.show(latest.fix, trouble);
+      showPosition();
       const same = asked && asked.lat === got.lat && asked.lon === got.lon && asked.accuracy_m === got.accuracy_m;
       asked = got;
       if (!same) await ask();
     }), (said) => {
       trouble = said;
       if (saved) return;
-      live.show(latest.fix, trouble);
+      showPosition();
       if (!found) drawAnswer(hereNow());
     }),
     on(root, 'input', '#lift-form', trying((ev) => (ev.target.type === 'file' ? null : keepDraft()))),

@@ -1,12 +1,13 @@
 /** May I?: the answer before the spade goes in, for where one stands or for a chosen tree, with every reason. */
 
-import { askLeave } from '../hill/ask_leave.js';
+import { askLeave, awayFromMark } from '../hill/ask_leave.js';
 import { fixTroubleCode } from '../core/fix_trouble.js';
 import { cmToMm, mmToCm, showCm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
-import { bestFix, metresBetween, readTrees, recentKinds, todayOn } from '../hill/ground_facts.js';
+import { metresBetween, readTrees, recentKinds, todayOn } from '../hill/ground_facts.js';
+import { treePlace } from '../hill/tree_place.js';
 import { getDraft, listRecords, onStoreChange, saveDraft } from '../store.js';
-import { answerGrounds, answerHead, answerShort, cautionLine, farLine, followAnswer, knowledgeLine, seasonLine, termsToTick } from '../ui/answer.js';
+import { answerGrounds, answerHead, answerShort, awayLine, cautionLine, farLine, followAnswer, knowledgeLine, seasonLine, termsToTick, whoseLine } from '../ui/answer.js';
 import { chips, dateField, findFault, numberField, readDraft, toggle } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -47,8 +48,8 @@ export async function open(root, params = {}) {
 
   /** The place asked about: the tree's own position if it has one, else where one stands. */
   function hereNow() {
-    const own = tree ? bestFix(fixes.filter((one) => one.fields.tree === tree.id)) : null;
-    if (own) return { lat: own.fields.lat, lon: own.fields.lon, accuracy_m: own.fields.accuracy_m ?? null, of: 'tree' };
+    const own = tree ? treePlace(fixes.filter((one) => one.fields.tree === tree.id)) : null;
+    if (own) return { ...own, of: 'tree' };
     return fix ? { lat: fix.lat, lon: fix.lon, accuracy_m: fix.accuracy_m ?? null, of: 'here' } : null;
   }
 
@@ -81,7 +82,7 @@ export async function open(root, params = {}) {
 
   function placeLine(here) {
     if (!here) return null;
-    const where = here.of === 'tree' ? `At ${tree.tag ?? NO_TAG}, as marked` : 'Where you stand';
+    const where = here.of === 'tree' ? `At the mark of ${tree.tag ?? NO_TAG}` : 'Where you stand';
     const sure = here.accuracy_m === null ? 'accuracy not known' : `± ${Math.max(1, Math.round(here.accuracy_m))} m`;
     if (!found) return `${where}, ${sure}`;
     const ground = found.site === null ? 'no ground of yours here' : found.away_m > 0 ? `${showDistance(found.away_m)} outside ${found.site_name}` : `on ${found.site_name}`;
@@ -99,16 +100,17 @@ export async function open(root, params = {}) {
     if (!found) {
       const searching = fixTroubleCode(trouble) === 'searching';
       render(place, html`<div class="empty" data-no-answer>${icon(searching ? 'fix' : 'warn')}<p class="strong">${searching ? 'Still searching for your position. The answer comes as soon as there is one.' : 'Without your position there is no answer for where you stand.'}</p>
-        <p class="muted">Or choose a tree that has been marked: its own position is used.</p></div>`);
+        <p class="muted">You can also ask for a tree that has been marked: its own position is used then.</p></div>`);
       drawActions();
       return;
     }
     const { verdict } = found;
     render(place, html`<div aria-live="polite" aria-atomic="true">${answerHead(verdict)}</div>
       <p class="strong" data-place-line>${placeLine(here)}</p>
+      ${here.of === 'tree' && whoseLine(verdict, tree.tag ?? NO_TAG)}
       ${seasonLine(found.season)}
-      <h2>Why</h2>
-      ${found.far ? farLine(found.far) : answerGrounds(verdict, found.asked, found.phones)}
+      <h2>Reasons</h2>
+      ${found.far ? farLine(found.far) : answerGrounds(verdict, found.asked, found.contacts)}
       ${verdict.answer !== 'no' && termsToTick(verdict.keep, kept)}
       ${cautionLine(verdict.caution)}
       ${found.unread.map((text) => html`<p class="state ask">${icon('warn')}${text}</p>`)}
@@ -119,9 +121,9 @@ export async function open(root, params = {}) {
   function treesToOffer() {
     const standing = facts.rows.filter((row) => !DUG_OUT.includes(row.stage));
     const here = fix;
-    const near = here ? standing.filter((row) => row.fix && metresBetween(here, row.fix.fields) <= TREES_NEAR_M) : [];
+    const near = here ? standing.filter((row) => row.place && metresBetween(here, row.place) <= TREES_NEAR_M) : [];
     const sorted = (near.length > 0 ? near : standing).slice()
-      .sort((a, b) => (here && a.fix && b.fix ? metresBetween(here, a.fix.fields) - metresBetween(here, b.fix.fields) : String(b.tree.fields.marked_on ?? '').localeCompare(String(a.tree.fields.marked_on ?? ''))));
+      .sort((a, b) => (here && a.place && b.place ? metresBetween(here, a.place) - metresBetween(here, b.place) : String(b.tree.fields.marked_on ?? '').localeCompare(String(a.tree.fields.marked_on ?? ''))));
     const list = sorted.slice(0, TREES_OFFERED);
     if (tree && !list.some((row) => row.id === tree.id)) list.unshift(tree);
     return list;
@@ -145,7 +147,7 @@ export async function open(root, params = {}) {
     render(place, html`<form novalidate id="question" class="sheet" tabindex="-1"><h2>What is asked</h2>
       <div class="field"><label for="may-tree">Tree or place</label><select id="may-tree" name="tree">
         <option value="">where I stand now</option>
-        ${treesToOffer().map((row) => html`<option value="${row.id}" ${tree?.id === row.id ? html`selected` : ''}>${row.tag ?? NO_TAG}, ${speciesName(facts.pack, row.kind)}${fix && row.fix ? `, ${showDistance(metresBetween(fix, row.fix.fields))}` : ''}</option>`)}
+        ${treesToOffer().map((row) => html`<option value="${row.id}" ${tree?.id === row.id ? html`selected` : ''}>${row.tag ?? NO_TAG}, ${speciesName(facts.pack, row.kind)}${fix && row.place ? `, ${showDistance(metresBetween(fix, row.place))}` : ''}</option>`)}
       </select></div>
       ${chips({ name: 'species', label: 'Kind', value: values.species, options: [...kinds.slice(0, 8).map((kind) => ({ value: kind, label: speciesName(facts.pack, kind) })), { value: null, label: 'not told' }] })}
       ${kinds.length > 8 && html`<details class="fold"><summary>More kinds</summary>${chips({ name: 'species', label: 'All other kinds', value: values.species, options: kinds.slice(8).map((kind) => ({ value: kind, label: speciesName(facts.pack, kind) })) })}</details>`}
@@ -160,7 +162,7 @@ export async function open(root, params = {}) {
     render(root, html`<div class="page may-dig">
       <div class="page-head"><h1>May I dig here?</h1>${tree && html`<p class="under">${tree.tag ? html`Tree <span class="tag">${tree.tag}</span> ` : 'A tree without a tag, '}${speciesName(facts.pack, tree.kind)}${tree.girth_mm === null ? '' : `, girth ${showCm(tree.girth_mm)}`}</p>`}</div>
       <div class="cols">
-        <div><div data-position></div><div data-answer-place class="stack"></div></div>
+        <div><div data-position></div><div data-away></div><div data-answer-place class="stack"></div></div>
         <div data-question-place></div>
       </div>
       <div class="actions stuck" data-acts></div></div>`);
@@ -175,6 +177,8 @@ export async function open(root, params = {}) {
     const needed = hereNow()?.of !== 'tree';
     place.hidden = !needed;
     if (needed) live.show(fix, trouble);
+    const here = hereNow();
+    render(root.querySelector('[data-away]'), html`${here?.of === 'tree' && awayLine(awayFromMark(fix, here), tree.tag ?? NO_TAG)}`);
   }
 
   const trying = (work) => async (...args) => {

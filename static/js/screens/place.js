@@ -1,6 +1,7 @@
 /** Where it stands: a tree's position out of all its fixes, in every notation; taken anew, typed, and found again on foot. */
 
 import { stageOf } from '../hill/ground_facts.js';
+import { weighRecords } from '../hill/tree_place.js';
 import { getMeta, getPack, getRecord, onStoreChange, recordsWhere, saveChanges, setMeta } from '../store.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -8,7 +9,7 @@ import { copyFrom, notationRows } from '../ui/notation.js';
 import { notice } from '../ui/notice.js';
 import { count, sayHere, speciesName } from '../ui/words.js';
 import { leadBack } from './place_back.js';
-import { asideSentences, fixList, quarrelWords, showAccuracy, spreadWords, weighRecords } from './place_fixes.js';
+import { asideSentences, fixList, quarrelWords, showAccuracy, spreadWords } from './place_fixes.js';
 import { holdStill } from './place_steady.js';
 import { typePosition } from './place_typed.js';
 

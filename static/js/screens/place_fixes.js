@@ -1,13 +1,13 @@
 /** The part of Where it stands that lists a tree's fixes by stays, tells which are set aside and why, and how they spread. */
 
 import { distanceM } from '../core/geodesy.js';
-import { hasPosition, staysOf, weighFixes } from '../hill/steady_fix.js';
+import { hasPosition, staysOf } from '../hill/steady_fix.js';
+import { isFar, quarrelM, weighRecords } from '../hill/tree_place.js';
 import { html } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { scatter } from '../ui/scatter.js';
 import { count, showDistance, showInstant } from '../ui/words.js';
 
-const R95 = 1.62; // from the 68 % to the 95 % radius: 2.448 / 1.510
 const SOURCES = {
   'web-geolocation': 'phone’s receiver',
   exif: 'written in a photo',
@@ -26,13 +26,6 @@ export function showOff(metres) {
   return metres < 9.95 ? `${metres.toFixed(1)} m` : showDistance(metres);
 }
 
-/** What a tree's fix records amount to, with the records beside it. */
-export function weighRecords(records) {
-  const usable = records.filter((record) => hasPosition(record.fields));
-  const weighed = weighFixes(usable.map((record) => record.fields));
-  return { weighed, usable, aside: new Map((weighed?.aside ?? []).map((one) => [usable[one.place].id, one])) };
-}
-
 /** Day and time of a fix by this phone's clock. */
 function dayAndTime(record) {
   return record.fields.fixed_at ? showInstant(record.fields.fixed_at).split(', ') : [null, null];
@@ -40,11 +33,6 @@ function dayAndTime(record) {
 
 const dayOf = (record) => dayAndTime(record)[0];
 const timeOf = (record) => dayAndTime(record)[1];
-
-/** Whether a fix lies further off than its accuracy and the mean's explain. */
-function isFar(record, off, weighed) {
-  return !record.fields.accuracy_m || !weighed.accuracy_m || off > R95 * (record.fields.accuracy_m + weighed.accuracy_m);
-}
 
 /**
  * What is set aside, one sentence a stay.
@@ -100,12 +88,8 @@ function bestOf(stay) {
  * rule sets neither aside. Null where they agree.
  */
 export function quarrelWords(records) {
-  const { weighed, usable } = weighRecords(records);
-  const quarrels = weighed.used.some((place) => {
-    const { fields } = usable[place];
-    return Boolean(fields.accuracy_m) && isFar(usable[place], distanceM(fields.lat, fields.lon, weighed.lat, weighed.lon), weighed);
-  });
-  return quarrels ? `They do not agree: they lie up to ${showOff(weighed.furthest_m)} from the middle, more than their accuracy explains, and the one above is not to be trusted. Take it once more, to see which was wrong.` : null;
+  const apart = quarrelM(records);
+  return apart === null ? null : `They do not agree: they lie up to ${showOff(apart)} from the middle, more than their accuracy explains, and the one above is not to be trusted. Take it once more, to see which was wrong.`;
 }
 
 /** Every fix of the tree, by stays, and a drawing of how they lie. */

@@ -144,7 +144,7 @@ export async function open(root, params) {
   function drawMap() {
     const { fields } = one.site;
     map.showSites([{ id, name: fields.name, boundary: fields.boundary, kind: one.state.kind }]);
-    map.showTrees(trees.own.filter((row) => row.fix && row.stage === 'marked').map((row) => ({ tag: row.tag, stage: row.stage, word: stageWord(row.stage), lat: row.fix.fields.lat, lon: row.fix.fields.lon, href: `#/tree/${row.id}` })));
+    map.showTrees(trees.own.filter((row) => row.place && row.stage === 'marked').map((row) => ({ tag: row.tag, stage: row.stage, word: stageWord(row.stage), lat: row.place.lat, lon: row.place.lon, href: `#/tree/${row.id}` })));
     map.showTracks(tracks.filter((track) => track.fields.site === id).map((track) => track.fields));
   }
 
