@@ -97,7 +97,7 @@ def test_a_tree_stands_at_the_mean_of_its_fixes_and_those_without_a_position_say
 
 
 def test_where_two_fixes_contradict_each_other_the_accuracy_reaches_both(page):
-    """0.001° of latitude at the equator are 110.6 m (WGS 84): each lies 55.3 m from the middle, though both say ± 5 m."""
+    """0.001° of latitude at the equator are 110.6 m : each lies 55.3 m from the middle, though both say ± 5 m."""
     place = call(page, "hill/tree_place", "treePlace", [fix_record("a", 1.0, 5), fix_record("b", 1.001, 5)])
     assert place["lat"] == pytest.approx(1.0005, abs=1e-9)
     assert place["accuracy_m"] == pytest.approx(55.3, abs=0.1)
