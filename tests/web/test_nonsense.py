@@ -127,8 +127,9 @@ def test_nonsense_is_refused_and_changes_nothing(paired_client, state, address: 
 @pytest.mark.parametrize("address", JSON_ROUTES)
 def test_a_huge_body_is_refused(paired_client, state, address: str) -> None:
     before = state()
+    most = 4 if address.startswith("/api/intake/") else 1  # MiB; a season's photos are told of in one call
     for body, headers in (
-        (b'{"a": "' + b"x" * 1_100_000 + b'"}', {}),
+        (b'{"a": "' + b"x" * (most * 1_048_576 + 50_000) + b'"}', {}),
         (gzip.compress(b'{"a": "' + b"x" * 30_000_000 + b'"}'), {"Content-Encoding": "gzip"}),
     ):
         answer = paired_client.post(address, data=body, headers=headers)
