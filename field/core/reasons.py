@@ -149,7 +149,7 @@ REASONS: Mapping[str, Words] = MappingProxyType(
             "spoken",
             ASK,
             "The leave was only spoken.",
-            "Get it in writing, or signed on the phone at the gate.",
+            "Have it signed on paper, and photograph the paper.",
         ),
         "spoken-unknown": Words(
             "spoken",

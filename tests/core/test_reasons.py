@@ -96,7 +96,7 @@ def test_a_verdict_is_plain_data() -> None:
                 "code": "spoken",
                 "weight": "ask",
                 "text": "The leave was only spoken.",
-                "cure": "Get it in writing, or signed on the phone at the gate.",
+                "cure": "Have it signed on paper, and photograph the paper.",
             }
         ],
         "keep": ["close the gates"],

@@ -89,7 +89,7 @@ export const REASONS = Object.freeze({
   spoken: row(
     'spoken', ASK,
     'The leave was only spoken.',
-    'Get it in writing, or signed on the phone at the gate.',
+    'Have it signed on paper, and photograph the paper.',
   ),
   'spoken-unknown': row(
     'spoken', ASK,

@@ -3,12 +3,14 @@
 import { daysBetween, localDate, readZone } from '../core/dates.js';
 import { compileSlips } from '../core/leave.js';
 import { mayDig } from '../core/may_dig.js';
-import { margin, metresOutside, ownZone } from './ground_facts.js';
+import { margin, metresBetween, metresOutside, ownZone } from './ground_facts.js';
 import { seasonOf } from './season.js';
 import { getMeta, getPack, listRecords, packIsCurrent } from '../store.js';
 
 export const NEAR_M = 500; // sites within this are all asked
 const FAR_M = 5000; // beyond this a site has nothing to say about the ground one stands on; own rule
+
+const AT_TREE_M = 15; // nearer than this to its mark (or than both circles reach), one stands at the tree
 
 const RANK = { yes: 0, ask: 1, no: 2 };
 // Said of the ground, whoever gave leave: these stand even where another site's slip would allow it.
@@ -22,6 +24,7 @@ async function readSlips() {
   const [pack, current, sites, lifts, leaves, landholders] = await Promise.all([
     getPack(), packIsCurrent(), listRecords('site'), listRecords('lift'), listRecords('leave'), listRecords('landholder'),
   ]);
+  const consents = await listRecords('consent');
   const names = new Map(sites.map((site) => [site.id, site.fields.name ?? 'unnamed site']));
   const counts = new Map();
   for (const lift of lifts) if (lift.fields.leave) counts.set(lift.fields.leave, (counts.get(lift.fields.leave) ?? 0) + 1);
@@ -29,7 +32,6 @@ async function readSlips() {
   if (pack && current) {
     slips = Object.entries(pack.sites).map(([id, one]) => ({ id, ...one }));
   } else {
-    const consents = await listRecords('consent');
     const [said, given, done, holders] = [consents, leaves, lifts, landholders].map((records) => records.map(plain));
     slips = sites.map((site) => ({ id: site.id, ...compileSlips(plain(site), said, given, done, holders) }));
   }
@@ -37,13 +39,25 @@ async function readSlips() {
     slip.name = names.get(slip.id) ?? 'unnamed site';
     slip.leaves = slip.leaves.map((leave) => ({ ...leave, lifted: counts.get(leave.leave) ?? 0 })); // this phone's own count, unsent lifts too
   }
-  return { slips, pack, phones: phonesOf(leaves, landholders), from: pack && current ? 'home' : 'phone' };
+  for (const slip of slips) slip.ground = groundOf(sites.find((site) => site.id === slip.id), consents);
+  return { slips, pack, contacts: contactsOf(leaves, landholders), from: pack && current ? 'home' : 'phone' };
 }
 
-/** The telephone number of who gave each leave, where one is kept: leave id -> number. */
-function phonesOf(leaves, landholders) {
-  const numbers = new Map(landholders.map((holder) => [holder.id, holder.fields.phone]));
-  return new Map(leaves.map((leave) => [leave.id, numbers.get(leave.fields.landholder)]).filter(([, number]) => number));
+/** How to reach who gave each leave: leave id -> {phone, email}. */
+function contactsOf(leaves, landholders) {
+  const ways = new Map(landholders.map(({ id, fields }) => [id, { phone: fields.phone ?? null, email: fields.email ?? null }]));
+  return new Map(leaves.filter((leave) => ways.has(leave.fields.landholder)).map((leave) => [leave.id, ways.get(leave.fields.landholder)]));
+}
+
+/** What the slips leave out of the ground: on which day services were checked, and what each consent is known by. */
+function groundOf(site, consents) {
+  if (!site) return null;
+  return {
+    services_checked_on: site.fields.services_checked_on ?? null,
+    consents: consents.filter(({ fields }) => fields.site === site.id).map(({ fields }) => ({
+      kind: fields.kind ?? null, state: fields.state ?? null, until: fields.until ?? null, reference: fields.reference ?? null,
+    })),
+  };
 }
 
 const plain = (record) => ({ id: record.id, ...record.fields });
@@ -92,6 +106,17 @@ function withReasons(verdict, more) {
   return { ...verdict, reasons: [...verdict.reasons, ...more.filter((reason) => !told.has(`${reason.code} ${reason.text}`))] };
 }
 
+/**
+ * How far from a tree's mark one stands, where that is somewhere else.
+ * @param {object|null} fix @param {{lat: number, lon: number, accuracy_m: number|null}} mark
+ * @returns {number|null} metres; null at the tree, and where one's own position is not known
+ */
+export function awayFromMark(fix, mark) {
+  if (!fix) return null;
+  const off = metresBetween(fix, mark);
+  return off > Math.max(AT_TREE_M, margin(fix) + margin(mark)) ? off : null;
+}
+
 /** The zone of a site, or the phone's own where none is told or this phone does not know it. */
 function usableZone(zone) {
   try {
@@ -120,13 +145,14 @@ function settle(asked) {
  *   local date; null is today there
  * @returns {Promise<{verdict: object, input: object, asked_at: string, site: string|null, site_name: string|null,
  *   away_m: number|null, leave: string|null, unread: string[], synced_at: string|null, made_on: string|null, from: 'home'|'phone',
- *   asked: {verdict: object, input: object, site_name: string|null}[], phones: Map<string, string>, season: object,
+ *   asked: {verdict: object, input: object, site_name: string|null, ground: object|null}[], contacts: Map<string, object>, season: object,
  *   far: {site_name: string, away_m: number, undrawn: number}|null}>}
- *   asked: the answer of each site that had a say; phones: leave id -> number of who gave it; season: as `seasonOf`;
+ *   asked: the answer of each site that had a say; ground: what the slips leave
+ *   out of it; contacts: leave id -> {phone, email} of who gave it; season: as `seasonOf`;
  *   far: the nearest site where none is near enough to have a say, and how many have no ground drawn at all
  */
 export async function askLeave({ here, site = null, on = null, species = null, girth_mm = null, depth_mm = null, machine = false }) {
-  const [{ slips, pack, phones, from }, syncedAt] = await Promise.all([readSlips(), getMeta('last_sync_at')]);
+  const [{ slips, pack, contacts, from }, syncedAt] = await Promise.all([readSlips(), getMeta('last_sync_at')]);
   const askedAt = new Date().toISOString();
   const caseOf = (slip) => {
     const zone = usableZone(slip.zone);
@@ -147,16 +173,16 @@ export async function askLeave({ here, site = null, on = null, species = null, g
     ? { site_name: say[0].slip.name, away_m: say[0].away_m, undrawn: slips.filter((slip) => !areasOf(slip).length).length } : null;
   const asked = (far ? [] : say).map(({ slip, away_m }) => {
     const input = caseOf(slip);
-    return { input, verdict: mayDig(input), site: slip.id, site_name: slip.name, away_m };
+    return { input, verdict: mayDig(input), site: slip.id, site_name: slip.name, away_m, ground: slip.ground };
   });
   if (asked.length === 0) {
     const input = caseOf({ site: NO_GROUND, leaves: [], zone: null });
-    asked.push({ input, verdict: mayDig(input), site: null, site_name: null, away_m: null });
+    asked.push({ input, verdict: mayDig(input), site: null, site_name: null, away_m: null, ground: null });
   }
   const found = settle(asked);
   const atSite = found.site !== null && (found.away_m ?? 0) <= NEAR_M ? found.site : null; // so near, the season is the same
   return {
     ...found, leave: found.verdict.leave ?? bestLeave(found.input, found.verdict), unread, asked_at: askedAt, synced_at: syncedAt, made_on: pack?.made_on ?? null, from,
-    asked: found.verdict.answer === 'no' ? asked : [found], phones, far, season: seasonOf(pack, atSite, species, found.input.on),
+    asked: found.verdict.answer === 'no' ? asked : [found], contacts, far, season: seasonOf(pack, atSite, species, found.input.on),
   };
 }

@@ -16,10 +16,13 @@ function shortReason(why) {
   return at > 0 && why.endsWith(')') ? why.slice(0, at) : why;
 }
 
+/** The reason of an edge as it stands after a date and a colon. */
+const plainReason = (why) => why.replaceAll(': ', '; ');
+
 function told(state, text, window) {
   return {
     state, text, opens: window.opens, closes: window.closes,
-    why: `Opens ${showDate(window.opens)}: ${window.why_opens}. Closes ${showDate(window.closes)}: ${window.why_closes}.`,
+    why: `Opens ${showDate(window.opens)}: ${plainReason(window.why_opens)}. Closes ${showDate(window.closes)}: ${plainReason(window.why_closes)}.`,
     source: plainSources(window.source),
   };
 }
@@ -49,9 +52,9 @@ export function seasonOf(pack, site, species, on) {
   if (on > last) return unknown(`for home has worked it out up to ${showDate(last)} only`);
   const next = windows.find((one) => one.opens > on);
   if (next) {
-    return told('closed', `Season: outside the safe time to lift ${name} here. It opens ${showDate(next.opens)}, because ${shortReason(next.why_opens)}.`, next);
+    return told('closed', `Season: outside the safe time to lift ${name} here. It opens ${showDate(next.opens)}: ${plainReason(shortReason(next.why_opens))}.`, next);
   }
   const before = windows.filter((one) => one.closes < on).at(-1);
-  if (before) return told('closed', `Season: outside the safe time to lift ${name} here. It closed ${showDate(before.closes)}, because ${shortReason(before.why_closes)}.`, before);
+  if (before) return told('closed', `Season: outside the safe time to lift ${name} here. It closed ${showDate(before.closes)}: ${plainReason(shortReason(before.why_closes))}.`, before);
   return { ...unknown(''), state: 'closed', text: `Season: no safe time to lift ${name} here up to ${showDate(last)}, by the card that home keeps.` };
 }

@@ -6,7 +6,7 @@ import { showCm } from '../core/lengths.js';
 import { kindWords, listed } from '../core/reasons.js';
 import { html } from './html.js';
 import { icon } from './icons.js';
-import { count, showAgo, showDate, showDistance, showRange } from './words.js';
+import { consentStateWord, consentWord, count, sayHere, showAgo, showDate, showDistance, showRange } from './words.js';
 
 export const ANSWER_WORDS = { yes: 'Yes', ask: 'Ask first', no: 'No' };
 
@@ -65,11 +65,11 @@ function inOrder(reasons) {
   return [...reasons].sort((a, b) => (a.weight === b.weight ? 0 : a.weight === 'no' ? -1 : 1));
 }
 
-function reasonList(reasons, label) {
+function reasonList(reasons, label, say = (text) => text) {
   return reasons.length > 0 && html`<ul class="reasons" aria-label="${label}">
     ${inOrder(reasons).map(
       (reason) => html`<li class="${reason.weight}" data-code="${reason.code}">${icon(reason.weight)}
-        <div><p>${reason.text}</p>${reason.cure && html`<p class="cure">${reason.cure}</p>`}</div></li>`,
+        <div><p>${say(reason.text)}</p>${reason.cure && html`<p class="cure">${reason.cure}</p>`}</div></li>`,
     )}
   </ul>`;
 }
@@ -79,6 +79,12 @@ function callLink(number) {
   const dialled = number.replace(/[^\d+*#]/g, '');
   if (!/\d/.test(dialled)) return html`<p>Telephone: ${number}</p>`;
   return html`<a class="button call" href="tel:${dialled}">${icon('phone')}<span>Call ${number}</span></a>`;
+}
+
+/** A letter to write. What is no address at all is only shown. */
+function mailLink(address) {
+  if (!/^[^\s@]+@[^\s@]+$/.test(address)) return html`<p>E-mail: ${address}</p>`;
+  return html`<a class="button call" href="mailto:${encodeURIComponent(address).replaceAll('%40', '@')}">${icon('edit')}<span>Write to ${address}</span></a>`;
 }
 
 function leaveDates(slip) {
@@ -103,14 +109,42 @@ function leaveFacts(slip, input) {
   </dl>`;
 }
 
-function leaveGroup({ slip, reasons }, { verdict, input, phones }) {
+/** Consents by their state: 'held: tree order, TO/12, until 3 Mar 2027; not needed: felling licence'. */
+function consentsLine(consents) {
+  if (consents.length === 0) return 'none recorded';
+  const states = [...new Set(consents.map((one) => one.state))];
+  return states.map((state) => `${consentStateWord(state)}: ${consents.filter((one) => one.state === state)
+    .map((one) => [consentWord(one.kind), one.reference, one.until && `until ${showDate(one.until)}`].filter(Boolean).join(', ')).join(' and ')}`).join('; ');
+}
+
+/** How it is dug, as far as that was told: 'with a machine, 60 cm deep'. */
+function diggingLine({ machine, depth_mm: depth }) {
+  const deep = depth === null || depth === undefined ? null : `${showCm(depth)} deep`;
+  if (machine !== true && deep === null) return null;
+  return [machine === true ? 'with a machine' : machine === false && 'by hand', deep].filter(Boolean).join(', ');
+}
+
+/** What is recorded of the ground itself, whoever gave leave. */
+function groundFacts({ input, ground }) {
+  const { site } = input;
+  const digging = diggingLine(input);
+  const checked = ground?.services_checked_on ? `checked ${showDate(ground.services_checked_on)}` : 'checked';
+  return html`<section class="ground-said"><h3>The ground</h3><dl class="facts leave-facts">
+    <dt>Protected</dt><dd data-fact="protected">${{ true: 'yes', false: 'no' }[site.protected] ?? 'not recorded'}</dd>
+    <dt>Consents</dt><dd data-fact="consents">${consentsLine(ground?.consents ?? site.consents ?? [])}</dd>
+    <dt>Buried services</dt><dd data-fact="services">${site.services_checked ? checked : 'not checked'}</dd>
+    ${digging && html`<dt>Digging</dt><dd data-fact="digging">${digging}</dd>`}
+  </dl></section>`;
+}
+
+function leaveGroup({ slip, reasons }, { verdict, input, contacts }) {
   const name = slip.landholder ?? 'a landholder not named';
-  const number = verdict.answer === 'yes' ? null : phones?.get(slip.leave);
+  const { phone = null, email = null } = (verdict.answer === 'yes' ? null : contacts?.get(slip.leave)) ?? {};
   return html`<section class="leave-said" data-leave="${slip.leave}">
     <h3>Leave of ${name}</h3><p class="muted" data-fact="dates">${leaveDates(slip)}</p>
     ${reasons.length > 0 ? reasonList(reasons, `Reasons under the leave of ${name}`) : verdict.answer === 'no' && html`<p>Nothing in this leave itself stands against it.</p>`}
     ${verdict.answer !== 'no' && leaveFacts(slip, input)}
-    ${number && callLink(number)}
+    ${(phone || email) && html`<div class="pick-row">${phone && callLink(phone)}${email && mailLink(email)}</div>`}
   </section>`;
 }
 
@@ -120,26 +154,47 @@ function oldWords(old) {
   return words.filter(Boolean).join(', ');
 }
 
-function groundOf(one, { verdict, phones, named }) {
+function groundOf(one, { verdict, contacts, named, say }) {
   const { common, leaves, old, rest } = splitAnswer({ ...one.verdict, answer: verdict.answer }, one.input);
   // Where none is in force, the one that came nearest is told, not only that there were some.
   const shown = leaves.length > 0 ? leaves : old.slice(0, 1);
   const folded = leaves.length > 0 ? old : old.slice(1);
-  const group = (it) => leaveGroup(it, { verdict, input: one.input, phones });
+  const group = (it) => leaveGroup(it, { verdict, input: one.input, contacts });
   return html`${named && one.site_name && html`<p class="strong">${one.site_name}</p>`}
-    ${reasonList([...common, ...rest], 'Reasons of the ground, the position and this phone')}
+    ${reasonList([...common, ...rest], say('Reasons of the ground, the position and this phone'), say)}
     ${shown.map(group)}
+    ${verdict.answer !== 'no' && groundFacts(one)}
     ${folded.length > 0 && html`<details class="fold old-leaves"><summary>${oldWords(folded)}</summary><div>${folded.map(group)}</div></details>`}`;
 }
 
 /**
  * What stands behind an answer: reasons of the ground once, then leave by leave with whose it is; of a yes, what it rests on.
  * @param {{answer: string, reasons: object[], leave: string|null}} verdict the answer that is shown
- * @param {{verdict: object, input: object, site_name?: string|null}[]} asked what was asked, one for each site that had a say
- * @param {Map<string, string>|null} [phones] leave id -> number of who gave it
+ * @param {{verdict: object, input: object, site_name?: string|null, ground?: object|null}[]} asked what was asked, one for
+ *   each site that had a say; ground: when its services were checked, and its consents with their references
+ * @param {Map<string, {phone: string|null, email: string|null}>|null} [contacts] leave id -> how to reach who gave it; null
+ *   for an answer of some other day, perhaps of some other phone
  */
-export function answerGrounds(verdict, asked, phones = null) {
-  return html`<div class="grounds">${asked.map((one) => groundOf(one, { verdict, phones, named: asked.length > 1 }))}</div>`;
+export function answerGrounds(verdict, asked, contacts = null) {
+  const say = contacts ? sayHere : (text) => text;
+  return html`<div class="grounds">${asked.map((one) => groundOf(one, { verdict, contacts, named: asked.length > 1, say }))}</div>`;
+}
+
+/**
+ * That the answer is for a tree's mark while one stands somewhere else; null for someone beside it.
+ * @param {number|null} metres from the mark, null: not known or near enough @param {string} tag
+ */
+export function awayLine(metres, tag) {
+  return metres !== null && html`<p class="state ask" data-from-mark>${icon('ask')}<span>You are ${showDistance(metres)} from where ${tag} was marked: the answer is for its mark, not for where you stand.</span></p>`;
+}
+
+// Reasons that speak of “you” and “your position”.
+const OF_POSITION = new Set(['edge', 'outside', 'coarse-fix']);
+
+/** Whose position the reasons mean, where it is a tree's and some reason speaks of “yours”; else null. */
+export function whoseLine(verdict, tag) {
+  return verdict.reasons.some((reason) => OF_POSITION.has(reason.code))
+    && html`<p data-whose>Where a reason says “you” or “your position”, it means the mark of ${tag}.</p>`;
 }
 
 /** In place of reasons where no site is near. @param {{site_name: string, away_m: number, undrawn: number}} far */
@@ -154,25 +209,27 @@ export function seasonLine(season) {
   if (!season) return null;
   const [kind, mark] = { open: ['good', 'leafbud'], closed: ['ask', 'leafbud'] }[season.state] ?? ['quiet', 'info'];
   return html`<div class="season" data-season="${season.state}"><p class="state ${kind}">${icon(mark)}<span>${season.text}</span></p>
-    ${season.why && html`<details class="fold"><summary>Why, and where that is from</summary><div class="stack"><p>${season.why}</p>${season.source && html`<p class="muted">Source: ${season.source}</p>`}</div></details>`}</div>`;
+    ${season.why && html`<details class="fold"><summary>Why then, and where that is from</summary><div class="stack"><p>${season.why}</p>${season.source && html`<p class="muted">Source: ${season.source}</p>`}</div></details>`}</div>`;
 }
 
 /**
  * An answer as it was kept inside a lift: reasons, leave, terms ticked and not ticked, season.
- * @param {{verdict: object, input: object|null, season?: object|null, asked?: object[]}} answer asked: each site's own, where
- *   several had a say @param {string[]|null} kept the terms ticked
+ * @param {{verdict: object, input: object|null, season?: object|null, asked?: object[], ground?: object|null, from_tree_m?: number|null}} answer
+ *   asked: each site's own, where several had a say; from_tree_m: how far the phone was from the tree's mark
+ * @param {string[]|null} kept the terms ticked
  */
 export function keptAnswer(answer, kept) {
   const { verdict, input } = answer;
   let behind;
   try {
-    behind = answerGrounds(verdict, answer.asked ?? [{ verdict, input }]);
+    behind = answerGrounds(verdict, answer.asked ?? [{ verdict, input, ground: answer.ground ?? null }]);
   } catch (fault) {
     if (!(fault instanceof BadInput)) throw fault;
     behind = reasonList(verdict.reasons, 'Reasons'); // an input this app cannot read: what was said still stands
   }
   const terms = verdict.keep ?? [];
-  return html`${behind}${seasonLine(answer.season)}
+  const off = answer.from_tree_m ?? null;
+  return html`${off !== null && html`<p data-kept-off>Written ${showDistance(off)} from where the tree was marked.</p>`}${behind}${seasonLine(answer.season)}
     ${terms.length > 0 && html`<p class="strong">Terms</p><ul class="terms-kept">${terms.map((term) => {
       const ticked = (kept ?? []).includes(term);
       return html`<li data-ticked="${ticked ? 'yes' : 'no'}"><span class="state ${ticked ? 'good' : 'ask'}">${icon(ticked ? 'done' : 'ask')}${ticked ? 'ticked' : 'not ticked'}</span> ${term}</li>`;
@@ -208,5 +265,5 @@ export function cautionLine(text) {
  */
 export function knowledgeLine(found) {
   const sync = found.synced_at ? `This phone last had word from home ${showAgo(found.synced_at)}` : 'This phone has never had word from home';
-  return found.from === 'home' ? `${sync}; the slips are home’s.` : `${sync}; the slips are put together from what is kept here.`;
+  return sayHere(found.from === 'home' ? `${sync}; leaves and ground are as home last told them.` : `${sync}; leaves and ground are as they are kept on this phone.`);
 }
