@@ -25,12 +25,12 @@ from typing import Any, NoReturn
 from field import __version__
 from field.core.errors import BadInput, FellsideError
 from field.services import tell
+from field.services.progress import Stopped, show_progress, stop_between_files
 
 DONE = 0
 SOME_REFUSED = 1
 WRONG_CALL = 2
 STOPPED = 130  # the shell's own convention: 128 + SIGINT
-LINE_EVERY = 500  # files, where progress is no bar because nobody is at a terminal
 
 USUAL_HOST = "127.0.0.1"
 USUAL_PORT = 8420
@@ -38,10 +38,6 @@ DEMO_MARK = "demo-scenario"
 
 Args = argparse.Namespace
 Lines = Callable[[Mapping[str, Any]], Iterable[str]]
-
-
-class _Stopped(Exception):
-    """A person stopped a long work; the sentence says what is left of it."""
 
 
 class _Parser(argparse.ArgumentParser):
@@ -152,11 +148,11 @@ def run_place(args: Args) -> int:
     """Read files, place the photos; keep them only when asked to."""
     from field.services import place_photos
 
-    with _progress("read", "Nothing was written.") as told:
+    with show_progress("read", "Nothing was written.") as told:
         document, status = place_photos.read_paths(args.paths, args.clock_offset, args.zone, told)
     if args.save:
         copied = "No record was written; the copies made so far stay, and the same call goes on from them."
-        with _store(args), _stop_between_files() as check, _progress("kept", copied, check) as told:
+        with _store(args), stop_between_files() as check, show_progress("kept", copied, check) as told:
             status = max(status, place_photos.save_document(document, told))
     _say(args, place_photos.plain_document(document) if args.json else document, tell.tell_place)
     return status
@@ -378,61 +374,6 @@ def _say(args: Args, document: Mapping[str, Any], lines: Lines) -> None:
             print(line)
 
 
-@contextmanager
-def _progress(done: str, left: str, check: Callable[[], None] = lambda: None) -> Iterator[Callable[[int, int], None]]:
-    """Give what tells on standard error how far a work on many files is: a bar on a terminal, else a line now and then.
-
-    Args:
-        done: what is done with each file, in a word.
-        left: a sentence on what is left when a person stops it.
-        check: called before each file; raises KeyboardInterrupt to stop there.
-    """
-    width = 30
-    on_terminal = sys.stderr.isatty()
-    so_far = ""
-
-    def tell_on(count: int, of: int) -> None:
-        nonlocal so_far
-        so_far = f"{count} of {of} files {done}"
-        if on_terminal and of:
-            bar = "#" * (width * count // of)
-            print(f"\r[{bar:<{width}}] {so_far}", end="", file=sys.stderr, flush=True)
-        elif count and count % LINE_EVERY == 0:
-            print(so_far, file=sys.stderr, flush=True)
-        check()
-
-    try:
-        yield tell_on
-    except KeyboardInterrupt:
-        raise _Stopped(f"stopped with {so_far or 'no file ' + done}. {left}") from None
-    finally:
-        if on_terminal:
-            print("\r" + " " * (width + 40) + "\r", end="", file=sys.stderr, flush=True)
-
-
-@contextmanager
-def _stop_between_files() -> Iterator[Callable[[], None]]:
-    """Let Ctrl-C wait for what is being written, and give what stops before the next file when it was pressed.
-
-    Without it the stop could come just after the records were written, and the sentence would be false.
-    """
-    pressed = False
-
-    def note(*_: object) -> None:
-        nonlocal pressed
-        pressed = True
-
-    def check() -> None:
-        if pressed:
-            raise KeyboardInterrupt
-
-    before = signal.signal(signal.SIGINT, note)
-    try:
-        yield check
-    finally:
-        signal.signal(signal.SIGINT, before)
-
-
 def _reason(fault: OSError) -> str:
     return (fault.strerror or "the disk refused").lower()
 
@@ -473,7 +414,7 @@ def main(argv: list[str] | None = None) -> int:
         sys.stdout.flush()
     except FellsideError as refused:
         return _complain(refused.message, refused.cure)
-    except _Stopped as stopped:
+    except Stopped as stopped:
         _complain(str(stopped))
         return STOPPED
     except KeyboardInterrupt:
