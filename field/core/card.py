@@ -26,7 +26,7 @@ WORKS = (
 )
 
 # What a task can be: the works, and the small things of aftercare that no window rules.
-TASK_WORKS = (*WORKS, "water", "look", "record", "clean")
+TASK_WORKS = (*WORKS, "box", "water", "look", "record", "clean")
 
 # What a tree or the weather does on a date, and how it is said in a sentence.
 EVENT_WORDS: Mapping[str, str] = {

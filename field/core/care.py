@@ -168,17 +168,18 @@ def find_occurrences(step: Step, card: Card, standing: Standing) -> list[Occurre
         return []
     head, _, rest = step.anchor.partition(":")
     if head == "mark":
-        return _from_windows(step, "lift", "opens", card, standing)
-    if head in ("lift", "repot", "wire"):
+        found = _from_windows(step, "lift", "opens", card, standing)
+    elif head in ("lift", "repot", "wire"):
         found = _from_days(step, card, standing)
-        if _season_of_lift_suits(step, card, standing):
-            return found
-        # An observation can show later that the season was right after all; a tick is kept all the same.
-        return [replace(one, satisfied=True) for one in found]
-    if head == "window":
+    elif head == "window":
         work, _, edge = rest.partition(":")
-        return _from_windows(step, work, edge, card, standing)
-    return _from_seasons(step, head, rest, card, standing)
+        found = _from_windows(step, work, edge, card, standing)
+    else:
+        found = _from_seasons(step, head, rest, card, standing)
+    if _season_of_lift_suits(step, card, standing):
+        return found
+    # An observation can show later that the season was right after all; a tick is kept all the same.
+    return [replace(one, satisfied=True) for one in found]
 
 
 def _condition_holds(step: Step, card: Card, standing: Standing) -> bool:
@@ -195,23 +196,21 @@ def _condition_holds(step: Step, card: Card, standing: Standing) -> bool:
             if trait is None or isinstance(trait.value, (bool, str)) or trait.value < least:
                 return False
     roots = when.get("roots_kept")
-    if isinstance(roots, tuple) and standing.roots_kept not in roots:
-        return False
-    lifted_on = standing.lifted_on
-    between = when.get("lifted_between")
-    if not isinstance(between, tuple):
-        return True
-    return lifted_on is not None and lies_between(lifted_on, between[0], between[1], standing.climate)
+    return not (isinstance(roots, tuple) and standing.roots_kept not in roots)
 
 
 def _season_of_lift_suits(step: Step, card: Card, standing: Standing) -> bool:
-    """Return whether a step that is only for lifts outside (or inside) of the lift window has something to say."""
-    outside = step.when.get("lifted_outside_window")
-    if not isinstance(outside, bool):
-        return True
+    """Return whether a step that is only for lifts in a part of the year, or outside of the window, has a say."""
+    outside, between = step.when.get("lifted_outside_window"), step.when.get("lifted_between")
     day = standing.lifted_on
     if day is None:
+        return outside is None and between is None
+    if isinstance(between, tuple) and not lies_between(
+        card, day, between[0], between[1], standing.climate, standing.observed
+    ):
         return False
+    if not isinstance(outside, bool):
+        return True
     return outside == (not find_windows(card, "lift", standing.climate, day, day, standing.observed))
 
 
@@ -235,8 +234,12 @@ def _from_days(step: Step, card: Card, standing: Standing) -> list[Occurrence]:
         last = min(base + dt.timedelta(days=step.until_days), standing.today + dt.timedelta(days=standing.ahead_days))
         k = 0
         while (at := starts + dt.timedelta(days=k * step.every_days)) <= last:
-            if step.between is None or lies_between(at, step.between[0], step.between[1], standing.climate):
-                found.append(Occurrence(f"{prefix}{k}", at, at + span, True, satisfied))
+            # What falls into another part of the year has nothing to say; bud swell seen later can put it there, and
+            # a tick is kept all the same.
+            outside = step.between is not None and not lies_between(
+                card, at, step.between[0], step.between[1], standing.climate, standing.observed
+            )
+            found.append(Occurrence(f"{prefix}{k}", at, at + span, True, satisfied or outside))
             k += 1
     return found
 

@@ -217,8 +217,9 @@ def _gather_works(
     by_word: dict[str, list[Done]] = {}
     for box in _of_tree(history.get("boxes", ()), tree_id):
         on = find_date(box.get("boxed_on"))
-        if on is not None and lifted_on is not None and (on - lifted_on).days > BOX_AFTER_DAYS:
-            by_word.setdefault("repot", []).append(Done(on, str(box.get("id"))))
+        if on is not None and lifted_on is not None:
+            word = "repot" if (on - lifted_on).days > BOX_AFTER_DAYS else "box"
+            by_word.setdefault(word, []).append(Done(on, str(box.get("id"))))
     steps = {step.step: step for step in card.care}
     for task, state in states.items():
         step = steps.get(task.split(":")[-2]) if task.count(":") >= 3 else None

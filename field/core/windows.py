@@ -170,7 +170,7 @@ def find_windows(
     seen: Observed = {} if observed is None else observed
     found: list[DatedWindow] = []
     for number, rule in enumerate(_rules(card, work)):
-        wraps = _wraps(card, rule)
+        wraps = _wraps(card, rule.opens, rule.closes)
         for season in range(first.year - 2, last.year + 2):
             opens, why_opens = _edge_date(card, rule.opens, season, climate, seen)
             closes, why_closes = _edge_date(card, rule.closes, season + wraps, climate, seen)
@@ -203,7 +203,7 @@ def why_none(card: Card, work: str, climate: Climate) -> str | None:
     crossed = ""
     for rule in rules:
         opens, _ = _edge_date(card, rule.opens, 2001, climate, {})
-        closes, _ = _edge_date(card, rule.closes, 2001 + _wraps(card, rule), climate, {})
+        closes, _ = _edge_date(card, rule.closes, 2001 + _wraps(card, rule.opens, rule.closes), climate, {})
         if opens <= closes:
             return None
         crossed = f"it would open about {_day_month(opens)} and must close by {_day_month(closes)}"
@@ -234,11 +234,18 @@ def place_date(edge: Edge, year: int, climate: Climate) -> dt.date:
     return _usual_date(edge, year, climate)
 
 
-def lies_between(day: dt.date, opens: Edge, closes: Edge, climate: Climate) -> bool:
-    """Return whether a day lies in the yearly part from one calendar edge to another, over New Year where it must."""
-    wraps = (closes.month, closes.day) < (opens.month, opens.day)
+def lies_between(
+    card: Card, day: dt.date, opens: Edge, closes: Edge, climate: Climate, observed: Observed | None = None
+) -> bool:
+    """Return whether a day lies in the yearly part from one edge to another, over New Year where it must.
+
+    Leaves that were seen to fall before the usual leaf colour fell from drought or hurt: that is no rest, and for such
+    an edge the usual leaf fall counts.
+    """
+    seen: Observed = {} if observed is None else observed
+    wraps = _wraps(card, opens, closes)
     return any(
-        _usual_date(opens, year, climate) <= day <= _usual_date(closes, year + wraps, climate)
+        _part_edge(card, opens, year, climate, seen) <= day <= _part_edge(card, closes, year + wraps, climate, seen)
         for year in range(day.year - 2, day.year + 2)
     )
 
@@ -327,6 +334,15 @@ def _edge_date(card: Card, edge: Edge, year: int, climate: Climate, observed: Ob
     return day + dt.timedelta(days=edge.days), how
 
 
+def _part_edge(card: Card, edge: Edge, year: int, climate: Climate, observed: Observed) -> dt.date:
+    if edge.event is None:
+        return _usual_date(edge, year, climate)
+    day, was_seen = event_date(card, edge.event, year, climate, observed)
+    if was_seen and edge.event == "leaf_fall" and day < event_date(card, "leaf_colour", year, climate)[0]:
+        day, _ = event_date(card, edge.event, year, climate)
+    return day + dt.timedelta(days=edge.days)
+
+
 def _usual_date(edge: Edge, year: int, climate: Climate) -> dt.date:
     month = edge.month + (6 if climate.south and edge.moves != "no" else 0)
     if month > 12:
@@ -337,12 +353,10 @@ def _usual_date(edge: Edge, year: int, climate: Climate) -> dt.date:
     return day + dt.timedelta(days=climate.later_days if edge.moves == "later" else -climate.later_days)
 
 
-def _wraps(card: Card, rule: Rule) -> int:
-    """Return 1 when the window runs over New Year in the reference climate, else 0."""
+def _wraps(card: Card, opens: Edge, closes: Edge) -> int:
+    """Return 1 when the time between two edges runs over New Year in the reference climate, else 0."""
     unmoved = Climate(0, False, "")
-    opens, _ = _edge_date(card, rule.opens, 2001, unmoved, {})
-    closes, _ = _edge_date(card, rule.closes, 2001, unmoved, {})
-    return 1 if closes < opens else 0
+    return 1 if _part_edge(card, closes, 2001, unmoved, {}) < _part_edge(card, opens, 2001, unmoved, {}) else 0
 
 
 def _lats(geometry: object) -> Iterable[float]:

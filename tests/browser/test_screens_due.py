@@ -111,7 +111,7 @@ def test_a_lift_home_has_not_planned_yet_shows_its_first_evening(browser, server
         kit.go(page, "#/due")
         tonight = page.locator(f'[data-unplanned="{tree}"]')
         expect(tonight).to_contain_text("The dated plan comes once home has it")
-        expect(tonight).to_contain_text("Water it once, thoroughly")
+        expect(tonight).to_contain_text("Water in slowly from above until it runs clear from the box")
         expect(tonight.locator("button")).to_have_count(0)
         expect(page.locator("[data-lists] h2").first).to_contain_text("Tonight and today")
 

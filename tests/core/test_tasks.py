@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import uuid
+from pathlib import Path
 
 import pytest
-from care_kit import T, a_history, a_tree, plan, span
+from care_kit import CARDS, T, Task, a_history, a_tree, an_event, plan, span
+
+TONIGHT_JS = Path(__file__).resolve().parents[2] / "static" / "js" / "hill" / "tonight.js"
 
 # The evening of the lift and the first weeks
 
@@ -14,7 +18,8 @@ def test_evening_of_the_lift_has_water_shade_wind_label_and_clean_tools() -> Non
     found = plan()
     on_the_day = {step for step, task in found.items() if task["from"] == "2026-03-09"}
     assert {
-        f"birch:{step}:0" for step in ("roots-wet", "water-in", "shade", "wind-shelter", "label", "clean-tools")
+        f"birch:{step}:0"
+        for step in ("roots-wet", "box-in", "water-in", "shade", "wind-shelter", "label", "clean-tools")
     } <= (on_the_day)
 
 
@@ -25,19 +30,89 @@ def test_tree_tells_its_site_kind_of_work_and_record() -> None:
     assert task["rec"] == str(uuid.uuid5(uuid.NAMESPACE_URL, f"fellside:task:{T}:birch:water-in:0"))
 
 
+def looks(found: dict[str, Task], step: str) -> list[str]:
+    return [task["from"] for name, task in found.items() if f":{step}:" in name]
+
+
 def test_water_is_looked_at_daily_for_a_fortnight_and_then_weekly() -> None:
     found = plan()
-    daily = [task["from"] for step, task in found.items() if step.startswith("birch:water-daily:")]
-    assert daily == [f"2026-03-{day}" for day in range(10, 24)]
-    weekly = [task["from"] for step, task in found.items() if step.startswith("birch:water-weekly:")]
+    # lifted bare on 9 March; bud swell 15 March; the fortnight ends on 23 March
+    assert looks(found, "water-rest") == ["2026-03-10", "2026-03-13"]
+    assert looks(found, "water-daily") == [f"2026-03-{day}" for day in range(15, 24)]
+    weekly = looks(found, "water-weekly")
     # from the 15th day (24 March) every 7 days; planned for 60 days ahead: 8 May
     assert weekly == ["2026-03-24", "2026-03-31", "2026-04-07", "2026-04-14", "2026-04-21", "2026-04-28", "2026-05-05"]
 
 
 def test_water_is_told_as_a_range_and_never_as_an_order() -> None:
-    for step in ("water-daily:0", "water-weekly:0"):
+    for step in ("water-rest:0", "water-daily:5", "water-weekly:0"):
         text = plan()[f"birch:{step}"]["text"]
         assert "anything from" in text or "anywhere from" in text
+
+
+@pytest.mark.parametrize("species", ["birch", "hawthorn", "oak", None])
+def test_tree_lifted_bare_is_told_of_winter_water_until_its_buds_swell(species: str | None) -> None:
+    found = plan(a_tree(species=species), a_history("2026-11-25"), today="2026-11-25")
+    # every third day of the fortnight from the 1st, then every 21 days from the 15th; planned to 24 January
+    assert looks(found, "water-rest") == ["2026-11-26", "2026-11-29", "2026-12-02", "2026-12-05", "2026-12-08"]
+    assert looks(found, "water-winter") == ["2026-12-10", "2026-12-31", "2027-01-21"]
+    water = [str(task["text"]) for task in found.values() if task["work"] == "water" and task["from"] > "2026-11-25"]
+    assert len(water) == 8
+    assert [text for text in water if "ust damp" not in text or "thirsty" in text] == []
+
+
+def test_thirsty_interval_begins_with_the_swelling_of_the_buds_as_they_were_seen() -> None:
+    history = a_history("2027-02-24", events=[an_event("bud_swell", "2027-03-01")])
+    found = plan(history=history, today="2027-02-24")
+    # lifted on 24 February: the fortnight ends on 10 March
+    assert looks(found, "water-rest") == ["2027-02-25", "2027-02-28"]
+    assert looks(found, "water-daily") == [f"2027-03-{day:02}" for day in range(1, 11)]
+
+
+def test_look_that_was_ticked_stays_when_bud_swell_seen_later_leaves_it_no_say() -> None:
+    ticked = {"id": "x", "task": f"{T}:birch:water-rest:2", "state": "done", "settled_on": "2027-03-03"}
+    history = a_history("2027-02-24", states=[ticked], events=[an_event("bud_swell", "2027-03-01")])
+    found = plan(history=history, today="2027-03-04")
+    # the 7th day after 24 February
+    assert [(name, task["from"]) for name, task in found.items() if "water-rest" in name] == [
+        ("birch:water-rest:2", "2027-03-03")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("boxes", "works", "asked"),
+    [
+        ([], [], True),
+        ([{"id": "b", "boxed_on": "2026-03-09"}], [], False),
+        ([{"id": "b", "boxed_on": "2026-03-12"}], [], False),
+        ([{"id": "b", "boxed_on": "2026-03-08"}], [], True),  # of before the lift
+        ([{"id": "b", "boxed_on": None}], [], True),  # cannot be told
+        ([{"id": "b", "boxed_on": "2026-03-09", "deleted": True}], [], True),
+        ([], [{"id": "w", "kind": "repot", "done_on": "2026-03-10"}], False),
+    ],
+)
+def test_box_is_asked_for_until_one_is_noted(
+    boxes: list[dict[str, object]], works: list[dict[str, object]], asked: bool
+) -> None:
+    found = plan(history=a_history(boxes=boxes, works=works), today="2026-03-12")
+    assert ("birch:box-in:0" in found) is asked
+    assert not [name for name in found if ":repot-water-in:" in name and not works]
+
+
+def test_box_is_a_matter_of_the_evening_and_late_for_three_weeks() -> None:
+    task = plan()["birch:box-in:0"]
+    assert (*span(task), task["lapses_on"], task["work"]) == ("2026-03-09", "2026-03-09", "2026-03-30", "box")
+
+
+@pytest.mark.parametrize("kind", ["birch", "hawthorn", "default"])
+def test_phone_tells_the_first_evening_in_the_words_of_the_plan(kind: str) -> None:
+    told = re.findall(r"^  '(.*)',$", TONIGHT_JS.read_text(encoding="utf-8"), re.MULTILINE)
+    texts = {step.step: step.text for step in CARDS[kind].care}
+    same = [texts[step] for step in ("box-in", "water-in", "wind-shelter", "no-feed")]
+    assert [line for line in told if line in same] == same
+    assert [line for line in told if re.search(r"\bwater (it )?(in|once|thoroughly)\b", line, re.I)] == [
+        texts["water-in"]
+    ]
 
 
 def test_lapsed_checks_do_not_pile_up() -> None:
@@ -100,6 +175,19 @@ def test_few_roots_ask_for_closer_shade() -> None:
 def test_misting_is_for_kinds_that_want_it() -> None:
     assert "birch:mist:0" in plan()
     assert "hawthorn:mist:0" not in plan(a_tree(species="hawthorn"))
+
+
+@pytest.mark.parametrize(
+    ("lifted_on", "misted"),
+    # from four weeks before bud swell, 15 March, to leaf fall, 31 October
+    [("2027-02-14", False), ("2027-02-15", True), ("2026-10-31", True), ("2026-11-01", False), ("2026-11-25", False)],
+)
+def test_bare_tree_in_the_frost_is_not_misted(lifted_on: str, misted: bool) -> None:
+    found = plan(history=a_history(lifted_on), today=lifted_on)
+    assert ("birch:mist:0" in found) is misted
+    if misted and "birch:frost-now:0" in found:
+        assert "without frost" in found["birch:mist:0"]["text"]
+        assert "not before a night that may freeze" in found["birch:mist:0"]["text"]
 
 
 # Kinds, places, ends

@@ -86,7 +86,7 @@ def test_deed_with_a_number_of_days_is_overdue_for_so_many() -> None:
 
 def test_repeated_check_stands_until_the_day_before_the_next() -> None:
     found = plan()
-    assert found["birch:water-daily:0"]["lapses_on"] == "2026-03-10"
+    assert found["birch:water-daily:5"]["lapses_on"] == "2026-03-15"
     # from 24 March, by 26 March, again on 31 March
     assert found["birch:water-weekly:0"]["lapses_on"] == "2026-03-30"
 

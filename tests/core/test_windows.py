@@ -112,9 +112,33 @@ def test_edge_in_a_leap_year_counts_its_29th_of_february() -> None:
 def test_end_of_february_on_a_card_is_its_last_day_in_any_year() -> None:
     opens, closes = Edge(None, 0, 2, 1, "later"), Edge(None, 0, 2, 29, "later")
     here = climate_at(52.0, 0.0)
-    assert lies_between(dt.date(2027, 2, 28), opens, closes, here)
-    assert not lies_between(dt.date(2027, 3, 1), opens, closes, here)
-    assert lies_between(dt.date(2028, 2, 29), opens, closes, here)
+    assert lies_between(BIRCH, dt.date(2027, 2, 28), opens, closes, here)
+    assert not lies_between(BIRCH, dt.date(2027, 3, 1), opens, closes, here)
+    assert lies_between(BIRCH, dt.date(2028, 2, 29), opens, closes, here)
+
+
+@pytest.mark.parametrize(
+    ("day", "observed", "at_rest"),
+    [
+        # birch: leaf fall 31 October, bud swell 15 March
+        ("2026-10-31", {}, False),
+        ("2026-11-01", {}, True),
+        ("2027-03-14", {}, True),
+        ("2027-03-15", {}, False),
+        ("2027-03-01", {"bud_swell": "2027-03-01"}, False),
+        ("2026-10-23", {"leaf_fall": "2026-10-22"}, True),
+        ("2026-11-09", {"leaf_fall": "2026-11-09"}, False),
+        # before the usual leaf colour, 5 October, leaves fall from drought
+        ("2026-08-20", {"leaf_fall": "2026-08-12"}, False),
+    ],
+)
+def test_part_of_the_year_between_two_events_follows_what_was_seen(
+    day: str, observed: dict[str, str], at_rest: bool
+) -> None:
+    seen = {kind: (dt.date.fromisoformat(on),) for kind, on in observed.items()}
+    opens, closes = Edge("leaf_fall", 1, 0, 0, "no"), Edge("bud_swell", -1, 0, 0, "no")
+    here = climate_at(52.0, 0.0)
+    assert lies_between(BIRCH, dt.date.fromisoformat(day), opens, closes, here, seen) is at_rest
 
 
 def test_place_not_known_moves_nothing_and_says_so() -> None:
