@@ -25,6 +25,7 @@ from typing import Any, NoReturn
 from field import __version__
 from field.core.errors import BadInput, FellsideError
 from field.services import tell
+from field.services.case_shape import SEE_EXAMPLE, SHAPE
 from field.services.progress import Stopped, show_progress, stop_between_files
 
 DONE = 0
@@ -44,7 +45,7 @@ class _Parser(argparse.ArgumentParser):
     """A parser that says what is wrong in one sentence."""
 
     def error(self, message: str) -> NoReturn:
-        self.exit(WRONG_CALL, f"{self.prog}: {message}. '{self.prog} --help' says more.\n")
+        self.exit(WRONG_CALL, f"{self.prog}: {_one_line(message)}. '{self.prog} --help' says more.\n")
 
 
 def build_parser(prog: str) -> argparse.ArgumentParser:
@@ -73,7 +74,9 @@ def build_parser(prog: str) -> argparse.ArgumentParser:
     place.add_argument("--save", action="store_true", help="keep them in the data folder")
 
     may_i = verb("may-i", run_may_i, "answers: may I dig here, this tree, today?")
-    may_i.add_argument("case", metavar="CASE", help="a file with the case, or with cases; - reads standard input")
+    may_i.add_argument("case", metavar="CASE", help="a JSON file with the case, or with cases; - reads standard input")
+    may_i.formatter_class = argparse.RawDescriptionHelpFormatter  # the example below keeps its lines
+    may_i.epilog = SHAPE
 
     where = verb("where", run_where, "says where a place is in every notation, and when the sun rises and sets there")
     where.add_argument("place", nargs="+", metavar="PLACE", help="LAT LON in degrees, or a grid reference, MGRS, UTM")
@@ -162,15 +165,22 @@ def run_may_i(args: Args) -> int:
     """Answer the case, or each case, of one file."""
     from field.services import answer_may_i
 
+    name = "standard input" if args.case == "-" else args.case
     try:
-        raw = sys.stdin.buffer.read() if args.case == "-" else Path(args.case).read_bytes()
-    except OSError as fault:
-        raise BadInput(f"{args.case} cannot be read: {_reason(fault)}.") from None
+        with sys.stdin.buffer if args.case == "-" else Path(args.case).open("rb") as stream:
+            asked = answer_may_i.read_case_file(stream, name)
+    except FileNotFoundError:
+        cure = f"may-i wants a file that holds the case as JSON; {SEE_EXAMPLE}"
+        raise BadInput(f"There is no file '{name}'.", cure) from None
+    except (OSError, ValueError) as fault:  # ValueError: a name that no file can have
+        why = _reason(fault) if isinstance(fault, OSError) else "no file can have that name"
+        cure = f"may-i wants a file that holds the case as JSON; {SEE_EXAMPLE}"
+        raise BadInput(f"{name!r} cannot be read: {why}.", cure) from None
     try:
-        asked = json.loads(raw.decode("utf-8-sig"))
-    except (ValueError, RecursionError):
-        raise BadInput(f"{args.case} is not JSON in UTF-8.") from None
-    document, status = answer_may_i.answer(asked)
+        document, status = answer_may_i.answer(asked)
+    except BadInput as refused:
+        at = "" if refused.where in (None, "document") else f'In {name} look at "{refused.where}"; '
+        raise BadInput(refused.message, " ".join(filter(None, (refused.cure, at + SEE_EXAMPLE)))) from None
     _say(args, document, tell.tell_may_i)
     return status
 
@@ -374,6 +384,11 @@ def _say(args: Args, document: Mapping[str, Any], lines: Lines) -> None:
             print(line)
 
 
+def _one_line(text: str) -> str:
+    """Return a sentence without what would break its line: a file's name may hold anything."""
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+
+
 def _reason(fault: OSError) -> str:
     return (fault.strerror or "the disk refused").lower()
 
@@ -394,7 +409,7 @@ def _shield_numbers(words: list[str]) -> list[str]:
 
 
 def _complain(*parts: str | None) -> int:
-    print("fellside:", *filter(None, parts), file=sys.stderr)
+    print("fellside:", *(_one_line(part) for part in parts if part), file=sys.stderr)
     return WRONG_CALL
 
 

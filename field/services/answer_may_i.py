@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
+from typing import BinaryIO
 
 from field.core.errors import BadInput, FellsideError
 from field.core.may_dig import may_dig
+from field.services.case_shape import SEE_EXAMPLE
 
 DONE = 0
 SOME_REFUSED = 1
 TOLD = ("answer", "reasons", "keep", "caution")
+MOST_BYTES = 64 * 1024 * 1024  # a case with all its boundaries is some kilobytes; more is no case file
 
 
 def answer(document: object) -> tuple[dict[str, object], int]:
@@ -32,6 +36,28 @@ def answer(document: object) -> tuple[dict[str, object], int]:
         raise BadInput("The cases are not a list.", "Give a list of objects with name and input.", "cases")
     answers = [_answer_named(case) for case in cases]
     return {"cases": answers}, SOME_REFUSED if any("error" in told for told in answers) else DONE
+
+
+def read_case_file(stream: BinaryIO, name: str) -> object:
+    """Return the document that a case file holds, not looked at yet.
+
+    Args:
+        stream: its bytes.
+        name: what to call it.
+    Raises: BadInput if it is larger than any case, or is not JSON.
+    """
+    raw = stream.read(MOST_BYTES + 1)
+    if len(raw) > MOST_BYTES:
+        raise BadInput(f"{name} is over {MOST_BYTES // 1024**2} MiB long: that is no case file.", SEE_EXAMPLE)
+    if not raw.strip():
+        raise BadInput(f"{name} is empty.", f"It should hold a case as JSON; {SEE_EXAMPLE}")
+    try:
+        return json.loads(raw.decode("utf-8-sig"))
+    except json.JSONDecodeError as fault:
+        at = f"{fault.msg.lower()} in line {fault.lineno}"
+        raise BadInput(f"{name} is not JSON ({at}).", f"It should hold a case; {SEE_EXAMPLE}") from None
+    except (ValueError, RecursionError):
+        raise BadInput(f"{name} is not JSON in UTF-8.", f"It should hold a case; {SEE_EXAMPLE}") from None
 
 
 def _answer_one(case: Mapping[str, object]) -> dict[str, object]:
