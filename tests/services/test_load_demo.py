@@ -86,6 +86,11 @@ def test_no_tree_is_lifted_before_it_was_marked_or_after_it_ended(card: Path) ->
         assert tree["ended_on"] is None or lift["lifted_on"] <= tree["ended_on"]
 
 
+def test_a_tree_s_condition_is_one_of_the_words_that_mark_offers(card: Path) -> None:
+    words = {"strong", "fair", "weak", "damaged", "browsed"}
+    assert {tree["condition"] for tree in list_records("tree")} <= words
+
+
 def test_every_tree_stands_on_its_site(card: Path) -> None:
     grounds = {site["id"]: shape(site["boundary"]) for site in list_records("site")}
     trees = {tree["id"]: tree for tree in list_records("tree")}
