@@ -3,50 +3,15 @@
 from __future__ import annotations
 
 import json
-import os
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from cli_kit import nobody, refused, run
 
-from field import cli
 from field.services import case_shape
 
 README = (Path(__file__).resolve().parent.parent / "README.md").read_text(encoding="utf-8")
-
-
-@contextmanager
-def nobody(path: Path) -> Iterator[None]:
-    """Act as one who may not read a file; the machine's owner may read all, and steps down for it."""
-    path.chmod(0)
-    before = os.geteuid()
-    if before == 0:
-        os.seteuid(65534)
-    try:
-        yield
-    finally:
-        os.seteuid(before)
-        path.chmod(0o644)
-
-
-def run(capsys: pytest.CaptureFixture[str], *words: str | Path) -> tuple[int, str, str]:
-    try:
-        status = cli.main(["may-i", *map(str, words)])
-    except SystemExit as ended:
-        status = int(str(ended.code))
-    said = capsys.readouterr()
-    return status, said.out, said.err
-
-
-def refused(capsys: pytest.CaptureFixture[str], *words: str | Path) -> str:
-    status, out, err = run(capsys, *words)
-    assert (status, out) == (2, "")
-    assert err.count("\n") == 1, err
-    assert "Traceback" not in err
-    assert "fault of Fellside" not in err
-    return err
 
 
 def example() -> str:
@@ -55,7 +20,7 @@ def example() -> str:
 
 
 def test_help_shows_a_whole_case(capsys: pytest.CaptureFixture[str]) -> None:
-    status, out, _ = run(capsys, "--help")
+    status, out, _ = run(capsys, "may-i", "--help")
     assert status == 0
     assert example() in out
     assert "%%" not in out
@@ -64,7 +29,7 @@ def test_help_shows_a_whole_case(capsys: pytest.CaptureFixture[str]) -> None:
 def test_case_of_the_help_is_answered_with_a_yes(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     # By hand: more than 300 m inside of the boundary, a signed leave that runs, of 4 trees 1 lifted, nothing unknown.
     (tmp_path / "case.json").write_text(example(), encoding="utf-8")
-    status, out, err = run(capsys, tmp_path / "case.json")
+    status, out, err = run(capsys, "may-i", tmp_path / "case.json")
     assert (status, err) == (0, "")
     assert out.splitlines()[:3] == ["Yes.", "Keep: close the gates", "Keep: fill every hole"]
 
@@ -77,7 +42,7 @@ def test_what_the_help_says_must_be_there_must_be_there(
     for part in (case, case["leaves"][0], case["site"]["consents"][0]):
         part.pop(fact, None)
     (tmp_path / "case.json").write_text(json.dumps(case), encoding="utf-8")
-    said = refused(capsys, tmp_path / "case.json")
+    said = refused(capsys, "may-i", tmp_path / "case.json")
     assert f'{fact}"' in said
     assert "may-i --help" in said
 
@@ -91,18 +56,18 @@ def test_what_the_help_says_may_be_left_out_may_be(
     case = json.loads(example())
     del case[fact]
     (tmp_path / "case.json").write_text(json.dumps(case), encoding="utf-8")
-    assert run(capsys, tmp_path / "case.json")[0] == 0
+    assert run(capsys, "may-i", tmp_path / "case.json")[0] == 0
 
 
 def test_case_of_the_readme_is_answered_with_ask(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     (shown,) = re.findall(r"```json\n(.*?)```", README, flags=re.DOTALL)
     (tmp_path / "case.json").write_text(shown, encoding="utf-8")
-    status, out, _ = run(capsys, tmp_path / "case.json")
+    status, out, _ = run(capsys, "may-i", tmp_path / "case.json")
     assert (status, out.splitlines()[0]) == (0, "Ask first.")
 
 
 def test_a_name_that_is_no_file_is_told_what_is_wanted(capsys: pytest.CaptureFixture[str]) -> None:
-    said = refused(capsys, "S11")
+    said = refused(capsys, "may-i", "S11")
     assert "no file 'S11'" in said
     assert "JSON" in said
     assert "may-i --help" in said
@@ -145,29 +110,29 @@ def test_a_file_that_is_no_case_is_told_with_its_fault(
     capsys: pytest.CaptureFixture[str], tmp_path: Path, held: bytes, word: str
 ) -> None:
     (tmp_path / "case.json").write_bytes(held)
-    said = refused(capsys, tmp_path / "case.json")
+    said = refused(capsys, "may-i", tmp_path / "case.json")
     assert word in said
     assert "may-i --help" in said
 
 
 def test_a_folder_is_no_case(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    assert "directory" in refused(capsys, tmp_path)
+    assert "directory" in refused(capsys, "may-i", tmp_path)
 
 
 def test_a_file_that_may_not_be_read_is_told(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     path = tmp_path / "case.json"
     path.write_text(example(), encoding="utf-8")
     with nobody(path):
-        assert "permission denied" in refused(capsys, path)
+        assert "permission denied" in refused(capsys, "may-i", path)
 
 
 def test_a_file_larger_than_any_case_is_not_read_to_its_end(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     path = tmp_path / "case.json"
     with path.open("wb") as out:
         out.truncate(8 * 1024**3)  # a hole: takes no room on the disk, and would fill the memory
-    assert "64 MiB" in refused(capsys, path)
+    assert "64 MiB" in refused(capsys, "may-i", path)
 
 
 @pytest.mark.parametrize("name", ["a\nb", "a\0b", "x" * 5000, ""], ids=["two-lines", "nought", "long", "none"])
 def test_a_name_that_no_file_has_is_one_sentence(capsys: pytest.CaptureFixture[str], name: str) -> None:
-    refused(capsys, name)
+    refused(capsys, "may-i", name)

@@ -21,7 +21,6 @@ REFUSED: dict[str, str] = {
     "packed-metadata": "The photo's metadata is compressed inside the file and is not read here.",
     "reader-failed": "The photo's metadata could not be made sense of, so none of it is used.",
     # position of a photo
-    "zero-position": "The photo says latitude 0, longitude 0, which is what cameras write when they have no position.",
     "position-no-ref": "The position does not say north or south, east or west, so it is not used.",
     "position-bad-ref": "The position gives '{ref}' where north, south, east or west should stand, so it is not used.",
     "position-zero-denominator": "The position holds a number divided by zero, so it is not used.",
@@ -80,6 +79,7 @@ REFUSED: dict[str, str] = {
 REMARKS: dict[str, str] = {
     "no-metadata": "The photo carries no metadata, so neither place nor time is known from it.",
     "no-position": "The photo carries no position.",
+    "zero-position": "The photo says latitude 0, longitude 0, which is what cameras write when they have no position.",
     "xmp-position": "The photo names a position in its XMP, as programs write it afterwards; only what the camera "
     "wrote is read here.",
     "datum": "The position is given on the datum '{value}' and read as WGS 84; it may be some hundred metres off.",

@@ -37,13 +37,17 @@ class ReadFile:
 def list_files(paths: Iterable[str | os.PathLike[str]]) -> list[Path]:
     """Return the files that paths name, each once: folders with all below them, in the order of their names.
 
-    Raises: BadInput for a path that is not there.
+    Raises: BadInput for a path that is not there or cannot be reached.
     """
     found: dict[Path, None] = {}  # a set that keeps its order
     for given in paths:
         path = Path(given)
         try:
             is_dir, is_there = path.is_dir(), path.exists()
+        except PermissionError:
+            raise BadInput(
+                f"'{one_line(str(path))}' cannot be reached: permission denied.", "Look at who owns it.", "paths"
+            ) from None
         except (OSError, ValueError):  # a name that no file can have
             is_dir = is_there = False
         if not is_there:
@@ -51,7 +55,12 @@ def list_files(paths: Iterable[str | os.PathLike[str]]) -> list[Path]:
         if not is_dir:
             found[path] = None
             continue
-        for folder, folders, names in os.walk(path):
+
+        # A folder that cannot be looked into stands in the list itself: reading it tells why.
+        def note(fault: OSError) -> None:
+            found[Path(fault.filename)] = None
+
+        for folder, folders, names in os.walk(path, onerror=note):
             folders[:] = sorted(name for name in folders if not name.startswith("."))
             found.update((Path(folder, name), None) for name in sorted(names) if not name.startswith("."))
     return list(found)
@@ -66,7 +75,7 @@ def read_file(name: str, sha256: str | None, source: Source) -> ReadFile:
     """Return what one file holds; a file that cannot be opened is told as such."""
     try:
         if isinstance(source, Path) and not source.is_file():
-            raise OSError("it is no plain file")
+            raise OSError("it is a folder that cannot be looked into" if source.is_dir() else "it is no plain file")
         with _opened(source) as stream:
             size = stream.seek(0, os.SEEK_END)
             one = ReadFile(name, source, sha256 or _hash(stream), size)

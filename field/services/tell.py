@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from field.readers.trouble import REFUSED
+
 Document = Mapping[str, Any]
 
 NOTATION_TITLES = {
@@ -20,23 +22,78 @@ SUN_TITLES = {
     "sunset": "Sunset (UTC)",
     "civil_dusk": "Civil dusk (UTC)",
 }
+# Of a file: it is neither a photo nor a track, and stands among the photos only because it has to stand somewhere.
+NO_PHOTO = frozenset({"not-photo-or-track", "empty", "unreadable"})
+NOT_KEPT = frozenset({"changed", "not-read"})  # of a file that was read and then could not be kept
 ANSWER_WORDS = {"yes": "Yes.", "ask": "Ask first.", "no": "No."}
 
 
 def tell_place(document: Document) -> Iterator[str]:
-    """Yield a line for every photo and track read, its troubles below it, and what is known of the camera's clock."""
-    for photo in document["photos"]:
-        yield f"{photo['file']}: {_place_words(photo)}"
+    """Yield a line for every file read, its troubles below it (with ! where something was refused), and the counts."""
+    photos = [one for one in document["photos"] if not NO_PHOTO & _codes(one)]
+    others = [one for one in document["photos"] if NO_PHOTO & _codes(one)]
+    tracks = document["tracks"]
+    for photo in photos:
+        yield f"{_name(photo)}: {_place_words(photo)}"
         yield from _trouble_lines(photo)
-    for track in document["tracks"]:
-        length = "no length" if track["length_m"] is None else f"{track['length_m'] / 1000:.2f} km"
-        yield f"{track['file']}: track of {track['points']} points, {length}, from {track['start'] or 'no time'}"
+    for track in tracks:
+        yield f"{_name(track)}: {_track_words(track)}"
         yield from _trouble_lines(track)
+    for other in others:
+        yield f"{_name(other)}: not read"
+        yield from _trouble_lines(other)
     if document["clock"].get("text"):
-        yield document["clock"]["text"]
-    photos = document["photos"]
+        yield f"The camera's clock: {document['clock']['text']}"
+    yield from _place_counts(photos, tracks, others)
+
+
+def _place_counts(photos: list[Document], tracks: list[Document], others: list[Document]) -> Iterator[str]:
     placed = sum(photo["placed_by"] is not None for photo in photos)
-    yield f"{placed} of {len(photos)} photos placed; {len(document['tracks'])} tracks read."
+    walked = sum(_has_content(track) for track in tracks)
+    counts = []
+    if photos:
+        counts.append(f"{placed} of {number(len(photos), 'photo')} placed")
+    if tracks:
+        counts.append(number(len(tracks), "track") if walked == len(tracks) else f"{walked} of {len(tracks)} tracks")
+        counts[-1] += " read"
+    if others:
+        counts.append(f"{number(len(others), 'other file')} not read")
+    yield "; ".join(counts) + "." if counts else "There is no file to read there."
+    everything = [*photos, *tracks, *others]
+    refused = sum(any(_is_refused(trouble) for trouble in one["trouble"]) for one in everything)
+    if refused:
+        yield f"Of {number(len(everything), 'file')}, {refused} had something that is not used: see the lines with !."
+
+
+def number(count: int, word: str) -> str:
+    """Return a count with its word: '1 track', '2 tracks'."""
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def _name(read: Document) -> str:
+    # A file's name may hold anything, also the end of a line and another verdict behind it.
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in read["file"])
+
+
+def _codes(read: Document) -> set[str]:
+    return {trouble["code"] for trouble in read["trouble"]}
+
+
+def _has_content(track: Document) -> bool:
+    return bool(track["points"] or track["waypoints"] or track["routes"])
+
+
+def _is_refused(trouble: Document) -> bool:
+    return trouble["code"] in REFUSED or trouble["code"] in NOT_KEPT
+
+
+def _track_words(track: Document) -> str:
+    if not _has_content(track):
+        return "no track"
+    if not track["points"]:
+        return f"{number(track['waypoints'], 'waypoint')} and {number(track['routes'], 'route')}, no track"
+    length = "no length" if track["length_m"] is None else f"{track['length_m'] / 1000:.2f} km"
+    return f"track of {number(track['points'], 'point')}, {length}, from {track['start'] or 'no time'}"
 
 
 def _place_words(photo: Document) -> str:
@@ -48,7 +105,7 @@ def _place_words(photo: Document) -> str:
 
 
 def _trouble_lines(read: Document) -> Iterator[str]:
-    yield from (f"    {trouble['text']}" for trouble in read["trouble"])
+    yield from (f"  {'!' if _is_refused(trouble) else ' '} {trouble['text']}" for trouble in read["trouble"])
 
 
 def tell_may_i(document: Document) -> Iterator[str]:
