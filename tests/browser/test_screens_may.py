@@ -46,7 +46,7 @@ def crowded(tmp_path_factory):
     """Ground of which nobody's leave is good: two in force, two old ones, one not begun, and a consent missing."""
     ground = kit.Ground(species=["rowan"], max_girth_mm=100)
     ground.records[1][2]["phone"] = "+44 0000 000-101"
-    estate = ground.add("landholder", name="the estate", role="owner")
+    estate = ground.add("landholder", name="the estate", role="owner", email="office@estate.example")
     own = {"site": ground.site, "landholder": estate, "form": "signed", "entitled": True}
     ground.nearest = ground.add("leave", **own, species=["rowan"], starts_on=kit.day(-9), ends_on=kit.day(90))
     ground.add("leave", **own, starts_on=kit.day(-400), ends_on=kit.day(-40))
@@ -115,9 +115,12 @@ def test_the_landholders_number_can_be_tapped_where_one_is_kept(browser, crowded
     with kit.phone(browser, crowded) as page:
         kit.go(page, f"#/may-i?tree={crowded.ground.tree}")
         links = page.locator('.grounds a[href^="tel:"]')
-        expect(links).to_have_count(1)  # the estate's is not kept
+        expect(links).to_have_count(1)  # the estate has an e-mail only
         expect(links).to_have_attribute("href", "tel:+440000000101")
         expect(page.locator(f'.leave-said[data-leave="{crowded.ground.leave}"] a')).to_have_count(1)
+        nearest = page.locator(f'.leave-said[data-leave="{crowded.ground.nearest}"] a')
+        expect(nearest).to_have_attribute("href", "mailto:office@estate.example")
+        expect(nearest).to_have_text("Write to office@estate.example")
 
 
 def test_a_lone_leave_that_has_ended_is_told_not_folded(browser, tmp_path):
@@ -169,6 +172,80 @@ def test_a_yes_tells_what_it_rests_on(browser, server, ground):
             expect(leave.locator('[data-fact="form"]')).to_have_text("in writing, signed")
 
 
+def test_a_yes_tells_what_is_recorded_of_the_ground(browser, server, ground):
+    with kit.phone(browser, server) as page:
+        for screen in (f"#/may-i?tree={ground.tree}", f"#/lift/{ground.tree}"):
+            kit.go(page, screen)
+            facts = page.locator(".ground-said")
+            expect(facts.locator('[data-fact="protected"]')).to_have_text("no")
+            expect(facts.locator('[data-fact="consents"]')).to_have_text("none recorded")
+            expect(facts.locator('[data-fact="services"]')).to_have_text(f"checked {said(-10)}")
+            expect(facts.locator('[data-fact="digging"]')).to_have_count(0)  # nothing told that a check is needed for
+
+
+def test_an_ask_names_the_consents_and_the_digging_as_they_were_told(browser, tmp_path):
+    ground = kit.Ground()
+    ground.records[0][2].update(protected=None, services_checked_on=None)
+    ground.add(
+        "consent", site=ground.site, kind="protected_area", state="held", until=kit.day(90), reference="PA 12"
+    )
+    ground.add("consent", site=ground.site, kind="felling_licence", state="not_needed")
+    with RunningServer(tmp_path / "data") as server:
+        kit.seed(server, ground)
+        with kit.phone(browser, server) as page:
+            kit.go(page, "#/may-i")
+            page.locator("[name=depth_cm]").fill("60")
+            page.get_by_text("With a machine", exact=True).click()
+            expect(page.locator(".verdict")).to_have_attribute("data-answer", "ask")
+            facts = page.locator(".ground-said")
+            expect(facts.locator('[data-fact="protected"]')).to_have_text("not recorded")
+            expect(facts.locator('[data-fact="consents"]')).to_have_text(
+                f"not needed: felling licence; held: protected area, PA 12, until {said(90)}"
+            )
+            expect(facts.locator('[data-fact="services"]')).to_have_text("not checked")
+            expect(facts.locator('[data-fact="digging"]')).to_have_text("with a machine, 60 cm deep")
+
+
+def test_far_from_its_mark_the_answer_says_whose_place_it_is_for_and_keeps_how_far_off_one_was(browser, server, ground):
+    """0.0975 degrees of latitude from the mark at 55.4025: 10.9 km (a degree is 111.34 km there, WGS 84 meridian)."""
+    away = "You are 11 km from where K1 was marked: the answer is for its mark, not for where you stand."
+    with kit.phone(browser, server, where=FAR) as page:
+        kit.go(page, f"#/may-i?tree={ground.tree}")
+        expect(page.locator("[data-from-mark]")).to_have_text(away)
+        expect(page.locator("[data-place-line]")).to_contain_text("At the mark of K1, ± 5 m, on Kettle Brae")
+        kit.go(page, f"#/lift/{ground.tree}")
+        expect(page.locator("[data-from-mark]")).to_have_text(away)
+        expect(page.locator("[data-place-line]")).to_contain_text("At the mark of K1, ± 5 m, on Kettle Brae")
+        expect(page.locator("[data-whose]")).to_have_count(0)  # no reason speaks of a position
+        page.get_by_role("button", name="Save lift").click()
+        expect(page.get_by_role("heading", name="Saved on this phone")).to_be_visible()
+        lift = next(one["fields"] for one in kit.records(page, "lift") if one["fields"]["tree"] == ground.tree)
+        assert lift["answer"]["from_tree_m"] == pytest.approx(97.5 * 111.34, abs=20)
+        assert (lift["lat"], lift["lon"]) == (55.4025, -3.395)
+        page.get_by_role("link", name="Open K1").click()
+        page.get_by_text("The answer as it stood").click()
+        expect(page.locator("[data-kept-off]")).to_have_text("Written 11 km from where the tree was marked.")
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/lift/{ground.tree}")
+        expect(page.locator(".verdict")).to_have_attribute("data-answer", "yes")
+        expect(page.locator("[data-from-mark]")).to_have_count(0)
+
+
+def test_a_reason_that_speaks_of_your_position_says_that_it_means_the_mark(browser, tmp_path):
+    ground = kit.Ground()
+    tree = ground.add("tree", site=ground.site, tag="K1", species="birch", girth_mm=240)
+    ground.add("fix", tree=tree, lat=55.40503, lon=-3.395, accuracy_m=6, source="web-geolocation")  # as kit.AT_EDGE
+    with RunningServer(tmp_path / "data") as server:
+        kit.seed(server, ground)
+        with kit.phone(browser, server) as page:
+            for screen in (f"#/may-i?tree={tree}", f"#/lift/{tree}"):
+                kit.go(page, screen)
+                expect(page.locator('[data-code="edge"]')).to_contain_text("Your position is ± 6 m")
+                expect(page.locator("[data-whose]")).to_have_text(
+                    "Where a reason says “you” or “your position”, it means the mark of K1."
+                )
+
+
 def test_the_kept_answer_shows_the_same_and_which_terms_were_not_ticked(browser, server, ground):
     with kit.phone(browser, server) as page:
         set_season(page, ground.site, [a_window(-5, 6)])
@@ -191,7 +268,7 @@ def test_the_season_is_told_and_never_part_of_the_answer(browser, server, ground
         set_season(page, ground.site, [a_window(20, 40)])
         kit.go(page, f"#/may-i?tree={ground.tree}")
         season = page.locator("[data-season]")
-        opening = f"outside the safe time to lift birch here. It opens {said(20)}, because the buds swell."
+        opening = f"outside the safe time to lift birch here. It opens {said(20)}: the buds swell."
         expect(season).to_contain_text(opening)
         season.locator("summary").click()
         expect(season).to_contain_text("leaves show")
@@ -200,7 +277,7 @@ def test_the_season_is_told_and_never_part_of_the_answer(browser, server, ground
         page.get_by_label("On which day").fill(kit.day(40))  # the last day of the window is in it
         expect(season).to_contain_text(f"Season: safe to lift birch here, {said(20)} to {said(40)}.")
         page.get_by_label("On which day").fill(kit.day(41))
-        expect(season).to_contain_text(f"It closed {said(40)}, because leaves show.")
+        expect(season).to_contain_text(f"It closed {said(40)}: leaves show.")
 
 
 @pytest.mark.parametrize(
@@ -390,7 +467,7 @@ def test_a_tree_without_a_tag_reads_well(browser, server, ground):
         kit.go(page, f"#/may-i?tree={ground.untagged}")
         expect(page.locator("#may-tree option:checked")).to_contain_text("a tree without a tag, medlar")
         expect(page.locator(".page-head")).to_contain_text("A tree without a tag, medlar")
-        expect(page.locator("[data-place-line]")).to_contain_text("At a tree without a tag, as marked")
+        expect(page.locator("[data-place-line]")).to_contain_text("At the mark of a tree without a tag")
         kit.go(page, f"#/lift/{ground.untagged}")
         expect(page.locator(".page-head")).to_contain_text("A tree without a tag, medlar")
 
