@@ -163,6 +163,7 @@ export function openMap(frame, name) {
   L.control.scale({ imperial: false, maxWidth: 140 }).addTo(map);
 
   const graticule = L.layerGroup().addTo(map);
+  const around = L.featureGroup().addTo(map); // sites drawn only to find the way by
   const sites = L.featureGroup().addTo(map);
   const tracks = L.featureGroup().addTo(map);
   const trees = L.featureGroup().addTo(map);
@@ -208,6 +209,7 @@ export function openMap(frame, name) {
     const all = L.latLngBounds([]);
     for (const layer of [sites, trees, tracks, corners]) if (layer.getLayers().length) all.extend(layer.getBounds());
     if (!all.isValid() && me.getLayers().length) all.extend(me.getBounds());
+    if (!all.isValid() && around.getLayers().length) all.extend(around.getBounds());
     if (!all.isValid()) for (const ring of known.flatMap(ringsOf).flat()) for (const at of ring) all.extend(at);
     if (all.isValid()) map.fitBounds(all, { paddingTopLeft: [28, 56], paddingBottomRight: [76, 48], maxZoom: FIT_ZOOM, animate: false });
   }
@@ -219,21 +221,24 @@ export function openMap(frame, name) {
 
   /**
    * Draw sites: a double line, so that it stands out from light and dark ground alike, dashed where leave is not good.
-   * @param {{id: string, name: string, boundary: object|null, kind?: 'good'|'ask'|'bad', href?: string}[]} list
+   * @param {{id: string, name: string, boundary: object|null, kind?: 'good'|'ask'|'bad'|'around', href?: string}[]} list
+   *   around: faint, and no reason to move the map
    */
   function showSites(list) {
     sites.clearLayers();
+    around.clearLayers();
     for (const site of list) {
+      const layer = site.kind === 'around' ? around : sites;
       const rings = ringsOf(site.boundary);
       if (!rings.length) continue;
-      L.polygon(rings, { interactive: false, className: 'site-halo' }).addTo(sites);
-      const line = L.polygon(rings, { interactive: false, className: `site-line ${site.kind ?? ''}` }).addTo(sites);
+      if (layer === sites) L.polygon(rings, { interactive: false, className: 'site-halo' }).addTo(sites);
+      const line = L.polygon(rings, { interactive: false, className: `site-line ${site.kind ?? ''}` }).addTo(layer);
       const label = L.marker([line.getBounds().getNorth(), line.getBounds().getCenter().lng], {
         keyboard: Boolean(site.href),
         interactive: Boolean(site.href),
         icon: L.divIcon({ className: 'map-name', html: piece('span', '', site.name ?? 'site'), iconSize: null }),
       });
-      (site.href ? pressable(label, `Site ${site.name}`, () => go(site.href)) : label).addTo(sites);
+      (site.href ? pressable(label, `Site ${site.name}`, () => go(site.href)) : label).addTo(layer);
     }
   }
 

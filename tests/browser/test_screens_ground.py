@@ -9,9 +9,11 @@ import hill_kit as kit
 import pytest
 from home_server import RunningServer, wait_for
 from playwright.sync_api import expect
-from pyproj import Geod
+from pyproj import Geod, Transformer
 
 HERE = Path(__file__).resolve().parent
+GEOD = Geod(ellps="WGS84")
+SQUARE_MIDDLES = [(311405, 613045), (312035, 613045)]  # of NT 1140 1304 and NT 1203 1304
 
 
 @pytest.fixture(scope="module")
@@ -63,7 +65,8 @@ def test_a_site_is_drawn_by_degrees_by_walking_and_by_the_maps_middle(browser, s
 @pytest.mark.parametrize(
     ("text", "sentence"),
     [
-        ("55.4, -3.4\n55.5", "Line 2 is not a pair of degrees"),
+        ("55.4, -3.4\n55.5", "Line 2 is no position in any notation read here: “55.5”"),
+        ("NY 2953 0782\nNY 2953 078", "Line 2 is no position in any notation read here"),
         ("95, -3.4", "Line 1 lies off the earth"),
         ("<gpx><trkpt", "This track cannot be read to its end"),
         ("<gpx/>", "There is no walked line"),
@@ -93,9 +96,49 @@ def test_an_area_that_will_not_do_gets_one_sentence_and_changes_nothing(
     field = looking.get_by_label("Corners, track or area")
     expect(looking.locator("[data-paste] .fault")).to_contain_text(sentence)
     expect(field).to_have_attribute("aria-invalid", "true")
+    expect(field).to_have_value(text)
     expect(looking.locator("[data-corner]")).to_have_count(4)
     looking.get_by_role("button", name="Not now, leave it as it was").click()
     expect(looking.get_by_role("button", name="Change the boundary")).to_be_visible()
+
+
+def test_corners_are_typed_in_any_notation_each_line_in_its_own(browser, server) -> None:
+    """The middles of the 10 m squares by pyproj, OSGB36 to WGS 84; the third is the field's north-west corner."""
+    squares = [Transformer.from_crs(27700, 4326, always_xy=True).transform(e, n) for e, n in SQUARE_MIDDLES]
+    with kit.phone(browser, server) as page:
+        kit.go(page, "#/site/new")
+        page.get_by_label("Name of the site").fill("Skelf Bank")
+        page.get_by_role("button", name="Save the site").click()
+        expect(page.locator(".site-line.around")).to_have_count(1)  # the other site shows where one is
+        page.get_by_role("button", name="Draw the boundary").click()
+        page.get_by_text("Type the corners, or bring an area from elsewhere").click()
+        page.get_by_label("Corners, track or area").fill("NT 1140 1304\nnt 1203 1304\n55°24'18\"N 3°24'W")
+        page.get_by_role("button", name="Read it").click()
+        expect(page.locator("[data-corner]")).to_have_count(3)
+        expect(page.get_by_label("Corners, track or area")).to_have_value("")
+        page.locator("[data-act=save]").click()
+        expect(page.get_by_role("button", name="Change the boundary")).to_be_visible()
+        [site] = [one for one in kit.records(page, "site") if one["fields"]["name"] == "Skelf Bank"]
+        [ring] = site["fields"]["boundary"]["coordinates"]
+        for found, (lon, lat) in zip(ring[:3], [*squares, (-3.4, 55.405)], strict=True):
+            assert GEOD.inv(*found, lon, lat)[2] < 0.1
+
+
+def test_typed_corners_that_make_no_area_stay_to_be_put_right_also_in_a_killed_app(browser, server, ground) -> None:
+    crossing = "55.40, -3.40\n55.41, -3.38\n55.41, -3.40\n55.40, -3.38"
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/site/{ground.site}")
+        page.get_by_role("button", name="Change the boundary").click()
+        page.get_by_text("Type the corners, or bring an area from elsewhere").click()
+        page.get_by_label("Corners, track or area").fill(crossing)
+        page.get_by_role("button", name="Read it").click()
+        expect(page.locator(".corner-editor [role=status]")).to_contain_text("crosses itself")
+        expect(page.get_by_label("Corners, track or area")).to_have_value(crossing)
+        kit.go(page, "#/ground")
+        kit.go(page, f"#/site/{ground.site}")
+        expect(page.get_by_label("Corners, track or area")).to_be_visible()
+        expect(page.get_by_label("Corners, track or area")).to_have_value(crossing)
+        page.get_by_role("button", name="Not now, leave it as it was").click()
 
 
 def test_a_leave_is_written_down_and_taken_back_by_undo(browser, server, ground) -> None:
@@ -103,7 +146,7 @@ def test_a_leave_is_written_down_and_taken_back_by_undo(browser, server, ground)
         kit.go(page, f"#/leave/new?site={ground.site}")
         page.get_by_role("radio", name="someone new").check()
         page.get_by_role("button", name="Save the leave").click()
-        expect(page.locator(".fault", has_text="How it was given is needed.")).to_be_visible()
+        expect(page.locator(".fault", has_text="How it was given: choose one.")).to_be_visible()
         page.get_by_label("Landholder’s name").fill("Isla Invented")
         page.get_by_role("radio", name="spoken only").check()
         page.get_by_role("textbox", name="Number of trees agreed").fill("3")
@@ -431,6 +474,28 @@ def test_a_paper_that_is_no_picture_is_refused_and_a_cut_off_one_is_kept_and_sai
         page.set_input_files("input[name=choose]", {**whole, "buffer": whole["buffer"][:150]})
         expect(page.locator(".notice")).to_contain_text("cut off or damaged. It is kept")
         expect(page.locator("[data-paper]")).to_contain_text("Kept; the picture cannot be shown here.")
+
+
+def test_the_paper_of_a_leave_is_seen_large_with_no_signal(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/leave/{ground.leave}")
+        page.get_by_role("button", name="Change").click()
+        page.set_input_files("input[name=choose]", kit.a_photo("red"))
+        large = page.get_by_role("dialog", name="The paper")
+        for saved in (False, True):
+            if saved:
+                page.get_by_role("button", name="Save the leave").click()
+                expect(page.get_by_role("heading", name="Leave of the farm")).to_be_visible()
+            page.get_by_role("button", name="See the paper large").click()
+            picture = large.get_by_role("img", name="The signed paper")
+            expect(picture).to_be_visible()
+            assert picture.evaluate("async (img) => { await img.decode(); return img.naturalWidth; }") > 0
+            fits = picture.evaluate("img => img.clientWidth")
+            large.get_by_role("button", name="Larger, to read it").click()
+            assert picture.evaluate("img => img.clientWidth") > fits
+            page.keyboard.press("Escape")
+            expect(large).to_have_count(0)
+            expect(page.get_by_role("button", name="See the paper large")).to_be_focused()
 
 
 def test_house_draws_the_address_to_pair_by_and_says_who_can_use_it(browser, server) -> None:

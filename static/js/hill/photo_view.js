@@ -45,7 +45,7 @@ export const photoName = (fields) => (fields.taken_at ? `Photo of ${showInstant(
  *   more; lacking: home has a larger one, but was not reached
  * @param {string[]} urls every address made is added, to be let go later
  */
-async function bringPicture(fields, show, urls) {
+export async function bringPicture(fields, show, urls) {
   const { sha256 } = fields;
   const address = (bytes, type) => {
     urls.push(pictureUrl(bytes, type));

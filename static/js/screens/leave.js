@@ -3,6 +3,7 @@
 import { changedOnly } from '../core/changed.js';
 import { showCm } from '../core/lengths.js';
 import { readPhotoFile } from '../device.js';
+import { viewPaper } from '../hill/paper_view.js';
 import { readGround, todayAt } from '../hill/ground_leaves.js';
 import { dropDraft, getDraft, getPack, getPhoto, getThumb, newId, onStoreChange, saveChange, saveChanges, saveDraft } from '../store.js';
 import { FormFault, fileField, readDraft, readForm, showFault } from '../ui/form.js';
@@ -63,10 +64,18 @@ export async function open(root, params) {
     return whole ? pictureOf(whole.bytes, whole.type) : null;
   }
 
+  const picture = (url) => html`<button type="button" class="paper-open" data-paper-large aria-label="See the paper large"><img class="paper" src="${url}" alt="The signed paper"></button>`;
+
+  /** See it large; afterwards the focus is where it was. */
+  async function seePaper() {
+    await viewPaper(paper ?? { sha256: found.leave.record.fields.paper });
+    if (!closed) root.querySelector('[data-paper-large]')?.focus();
+  }
+
   function paperPart(url) {
     const kept = paper || found?.leave?.record.fields.paper;
     return html`<div class="stack field" data-paper><p class="strong">Photo of the paper</p>
-      ${url ? html`<img class="paper" src="${url}" alt="The signed paper">` : kept && html`<p class="muted">Kept; the picture cannot be shown here.</p>`}
+      ${url ? picture(url) : kept && html`<p class="muted">Kept; the picture cannot be shown here.</p>`}
       <div class="pick-row">${fileField({ name: 'take', label: kept ? 'Take it again' : 'Photograph the paper', capture: true })}
         ${fileField({ name: 'choose', label: 'Choose a picture', iconName: 'photo' })}
         ${paper && html`<button type="button" class="button rust" data-drop-paper>${icon('bin')}Leave it out</button>`}</div>
@@ -110,7 +119,7 @@ export async function open(root, params) {
           <button type="button" class="button quiet" data-remove>${icon('bin')}Remove, written by mistake</button></div>
       </div><div>
         <section class="sheet"><h2>Terms to keep</h2>${fields.conditions?.length ? html`<ol class="numbered">${fields.conditions.map((term) => html`<li>${term}</li>`)}</ol>` : html`<p class="muted">No terms are written down. If any were agreed, add them: they come up before you dig.</p>`}</section>
-        <section class="sheet"><h2>The paper</h2>${url ? html`<img class="paper" src="${url}" alt="The signed paper">` : html`<p class="muted">${fields.paper ? 'Kept; the picture cannot be shown here.' : 'No photo of a paper. A spoken leave is worth little once memories differ: have it signed, and photograph it at the gate.'}</p>`}</section>
+        <section class="sheet"><h2>The paper</h2>${url ? picture(url) : html`<p class="muted">${fields.paper ? 'Kept; the picture cannot be shown here.' : 'No photo of a paper. A spoken leave is worth little once memories differ: have it signed, and photograph it at the gate.'}</p>`}</section>
         <p class="caution">${icon('warn')}<span>The landholder’s word today stands above what is written here.</span></p>
       </div></div></div>`);
   }
@@ -221,6 +230,7 @@ export async function open(root, params) {
     }),
     on(root, 'change', 'input[type="file"]', (ev, input) => input.files[0] && takePaper(input.files[0], input.form)),
     on(root, 'click', '[data-drop-paper]', async (ev, button) => { paper = null; await dropDraft(paperKey); await keep(button.form); await draw(); }),
+    on(root, 'click', '[data-paper-large]', seePaper),
     on(root, 'submit', '[data-form]', submit),
     on(root, 'click', '[data-cancel]', cancel),
     on(root, 'click', '[data-change]', async () => { editing = true; seen = found.leave.record; await saveDraft(seenKey, seen); await draw(); root.querySelector('h1').scrollIntoView(); }),

@@ -141,9 +141,12 @@ export async function open(root, params) {
       <p class="row">${stateMark(one.state)}${away !== null && html`<span class="muted">${away === 0 ? 'You are on it' : `${showDistance(away)} away`}</span>`}</p>`);
   }
 
+  /** The other sites, faintly. */
+  const around = () => ground.sites.filter(({ site }) => site.id !== id).map(({ site }) => ({ id: site.id, name: site.fields.name, boundary: site.fields.boundary, kind: 'around' }));
+
   function drawMap() {
     const { fields } = one.site;
-    map.showSites([{ id, name: fields.name, boundary: fields.boundary, kind: one.state.kind }]);
+    map.showSites(fields.boundary ? [{ id, name: fields.name, boundary: fields.boundary, kind: one.state.kind }] : around());
     map.showTrees(trees.own.filter((row) => row.place && row.stage === 'marked').map((row) => ({ tag: row.tag, stage: row.stage, word: stageWord(row.stage), lat: row.place.lat, lon: row.place.lon, href: `#/tree/${row.id}` })));
     map.showTracks(tracks.filter((track) => track.fields.site === id).map((track) => track.fields));
   }
@@ -200,6 +203,7 @@ export async function open(root, params) {
       map,
       boundary: one.site.fields.boundary ?? null,
       draft: editing?.what === 'boundary' ? editing.values : null,
+      others: one.site.fields.boundary ? [] : around(), // a new site has nothing of its own to find the way by
       whereAmI: () => fix,
       onDraft: (values) => saveDraft(key, (editing = { what: 'boundary', of: id, seen, values })),
       onSave: async (boundary) => {

@@ -12,6 +12,7 @@ import { count, showDistance } from './words.js';
 
 const MOST_HA = 10_000; // own rule: one landholder's ground is hardly larger; a slip of the degrees is
 const COARSE_M = 20; // common practice: a corner less sure than this is worth waiting for
+const KEPT_TEXT = 20_000; // signs of typed text that are put away with a draft; a longer one is a file, and is there to be chosen again
 
 function degrees(text, limit) {
   const plain = String(text ?? '').trim().replace(',', '.');
@@ -21,14 +22,15 @@ function degrees(text, limit) {
 
 /**
  * @param {Element} place where the buttons go
- * @param {{map: object, boundary: object|null, draft: object|null, whereAmI: () => object|null,
+ * @param {{map: object, boundary: object|null, draft: object|null, others?: object[], whereAmI: () => object|null,
  *   onDraft: (draft: object) => any, onSave: (boundary: object) => any, onCancel: () => any}} work
- *   whereAmI: the best fix so far; onDraft is told of each step, so that a killed app loses no corner
+ *   others: sites around, shown faintly to find the way by; whereAmI: the best fix so far; onDraft is told of each step, so that a killed app loses no corner
  * @returns {() => void} close
  */
-export function openCornerEditor(place, { map, boundary, draft, whereAmI, onDraft, onSave, onCancel }) {
+export function openCornerEditor(place, { map, boundary, draft, others = [], whereAmI, onDraft, onSave, onCancel }) {
   let corners = draft?.corners ?? cornersOf(boundary) ?? [];
   let pasted = draft?.pasted ?? (boundary && !cornersOf(boundary) ? boundary : null); // an area kept as a whole
+  let typed = draft?.typed ?? ''; // text that has not become an area yet: a fault must not cost it
   let inHand = null;
   let said = null;
   const before = [];
@@ -37,9 +39,11 @@ export function openCornerEditor(place, { map, boundary, draft, whereAmI, onDraf
     before.push({ corners: [...corners], pasted });
     change();
     said = null;
-    onDraft({ corners, pasted });
+    keep();
     draw();
   }
+
+  const keep = () => onDraft({ corners, pasted, typed: typed.length <= KEPT_TEXT ? typed : '' });
 
   function put(corner) {
     step(() => {
@@ -64,6 +68,16 @@ export function openCornerEditor(place, { map, boundary, draft, whereAmI, onDraf
     return undefined;
   }
 
+  /** Whether what is drawn makes an area at all. */
+  function isArea() {
+    try {
+      return Boolean(pasted ?? areaFromCorners(corners));
+    } catch (fault) {
+      if (fault instanceof AreaFault) return false;
+      throw fault;
+    }
+  }
+
   function sizeWords() {
     if (pasted) return `The whole area as it was given, about ${areaHa(pasted).toFixed(2)} ha. Setting a corner starts a new one in its place.`;
     if (corners.length < 3) return `${count(corners.length, 'corner', 'corners')} so far; three make an area.`;
@@ -76,7 +90,7 @@ export function openCornerEditor(place, { map, boundary, draft, whereAmI, onDraf
   }
 
   function draw() {
-    map.showSites(pasted ? [{ id: 'pasted', name: 'as given', boundary: pasted }] : []);
+    map.showSites([...others.map((site) => ({ ...site, kind: 'around' })), ...(pasted ? [{ id: 'pasted', name: 'as given', boundary: pasted }] : [])]);
     map.showCorners(pasted ? [] : corners, inHand, (i) => {
       inHand = inHand === i ? null : i;
       said = null;
@@ -98,8 +112,8 @@ export function openCornerEditor(place, { map, boundary, draft, whereAmI, onDraf
         ${textField({ name: 'lon', label: 'Longitude', value: held.lon.toFixed(6), inputmode: 'text', required: true })}</div>
         <button class="button">Set these degrees</button></form>`}
       ${corners.length > 0 && !pasted && html`<div class="pick-row" role="group" aria-label="Corners">${corners.map((_, i) => html`<button type="button" class="button" data-corner="${i}" aria-pressed="${String(i === inHand)}" aria-label="Corner ${i + 1}">${i + 1}</button>`)}</div>`}
-      <details class="fold"><summary>Type the corners, or bring an area from elsewhere</summary>
-        <form novalidate data-paste>${noteField({ name: 'area', label: 'Corners, track or area', rows: 5, required: true, maxLength: 5_000_000, hint: 'One corner to a line, latitude then longitude, as 55.4012, -3.3920. Or the text of a GPX track walked round the edge, or of a GeoJSON area. It is drawn on the map before you save it.' })}
+      <details class="fold" ${typed ? html`open` : ''}><summary>Type the corners, or bring an area from elsewhere</summary>
+        <form novalidate data-paste>${noteField({ name: 'area', label: 'Corners, track or area', value: typed, rows: 5, required: true, maxLength: 5_000_000, hint: 'One corner to a line, in degrees or in any grid: 55.4012, -3.3920. Or the text of a GPX track walked round the edge, or of a GeoJSON area. It is drawn on the map before you save it.' })}
         <div class="pick-row"><button class="button">Read it</button>${fileField({ name: 'file', label: 'Choose a GPX or GeoJSON file', accept: '.gpx,.geojson,.json,application/gpx+xml,application/geo+json', iconName: 'site' })}</div></form></details>
       <button type="button" class="button quiet" data-act="cancel">Not now, leave it as it was</button>
       <div class="actions stuck"><button type="button" class="button hill" data-act="here">${icon('fix')}${held ? 'Move it here' : 'Corner here'}</button>
@@ -128,7 +142,7 @@ export function openCornerEditor(place, { map, boundary, draft, whereAmI, onDraf
       if (!last) return;
       ({ corners, pasted } = last);
       inHand = null;
-      onDraft({ corners, pasted });
+      keep();
       draw();
     },
     out: () => step(() => { corners = corners.filter((_, i) => i !== inHand); inHand = null; }),
@@ -166,8 +180,13 @@ export function openCornerEditor(place, { map, boundary, draft, whereAmI, onDraf
       const [file] = input.files;
       if (!file) return;
       form.elements.area.value = await file.text();
+      typed = form.elements.area.value;
       input.value = '';
       form.requestSubmit();
+    }),
+    on(place, 'input', '[data-paste] textarea', (ev, box) => {
+      typed = box.value;
+      keep();
     }),
     on(place, 'submit', '[data-paste]', (ev, form) => {
       ev.preventDefault();
@@ -179,6 +198,7 @@ export function openCornerEditor(place, { map, boundary, draft, whereAmI, onDraf
           pasted = single ? null : area;
           corners = single ?? [];
           inHand = null;
+          typed = isArea() ? '' : text;
         });
         map.fit();
       } catch (fault) {

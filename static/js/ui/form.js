@@ -242,7 +242,7 @@ function readControls(form, onFault) {
     }
   }
   for (const control of form.querySelectorAll('[data-required]')) {
-    if (values[control.name] === null) onFault(control.name, `${control.dataset.label} is needed.`);
+    if (values[control.name] === null) onFault(control.name, ['radio', 'checkbox'].includes(control.type) ? `${control.dataset.label}: choose one.` : `${control.dataset.label} is needed.`);
   }
   return values;
 }

@@ -1,6 +1,8 @@
-/** Corners of a boundary out of what people have at hand: lines of latitude and longitude, or a walked track (GPX). */
+/** Corners of a boundary out of what people have at hand: a position to a line in any notation, or a walked track (GPX). */
 
 import { AreaFault } from '../core/area_text.js';
+import { BadInput } from '../core/errors.js';
+import { readPosition } from '../core/gridref.js';
 
 const ENOUGH = 150; // corners of a walked edge; more are wobble, and slow every check on the hill
 const FIRST_TOLERANCE_DEG = 0.00001; // about a metre
@@ -15,8 +17,14 @@ function ofLine(line, number) {
   // With a decimal comma the two are parted by a semicolon or a blank; else by a comma, semicolon or blank.
   const parts = /[;\t]|\d,\d+\s+-?\d+,\d/.test(line) ? line.replaceAll(',', '.').split(/[;\s]+/) : line.split(/[,\s]+/);
   const numbers = parts.filter((part) => part !== '').map((part) => (/^[+-]?\d+(\.\d+)?°?$/.test(part) ? Number.parseFloat(part) : Number.NaN));
-  if (numbers.length !== 2) throw new AreaFault(`Line ${number} is not a pair of degrees: “${line.slice(0, 40)}”. Write latitude, then longitude, as 55.4012, -3.3920.`);
-  return corner(numbers[0], numbers[1], `Line ${number}`);
+  if (numbers.length === 2 && numbers.every(Number.isFinite)) return corner(numbers[0], numbers[1], `Line ${number}`);
+  try {
+    const { lat, lon } = readPosition(line);
+    return { lat, lon };
+  } catch (fault) {
+    if (!(fault instanceof BadInput)) throw fault;
+    throw new AreaFault([`Line ${number} is no position in any notation read here: “${line.slice(0, 40)}”.`, fault.message, fault.cure].filter(Boolean).join(' '));
+  }
 }
 
 /** How far c lies off the line a-b, in degrees of latitude, near enough for thinning. */
@@ -58,7 +66,7 @@ function ofTrack(text) {
 
 /**
  * Read corners.
- * @param {string} text one corner to a line, latitude then longitude in degrees; or the text of a GPX file
+ * @param {string} text one corner to a line in any notation of core/gridref.js; or the text of a GPX file
  * @returns {{lat: number, lon: number}[]} in order, the first not repeated
  * @throws {AreaFault}
  */
