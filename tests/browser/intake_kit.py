@@ -73,18 +73,18 @@ def as_file(name: str, content: bytes) -> dict[str, object]:
 def choose(page: Page, *files: dict[str, object]) -> None:
     """Choose files and wait until home has read them."""
     page.locator('input[name="files"]').set_input_files(list(files))
-    expect(page.locator('[data-part="bar"] [data-save]')).to_be_visible()
-    expect(page.locator("[data-run-words]")).to_have_count(0)
+    expect(page.locator('[data-part="bar"] [data-save]')).to_be_visible(timeout=LONGEST_MS)
+    expect(page.locator("[data-run-words]")).to_have_count(0, timeout=LONGEST_MS)
 
 
 def save(page: Page) -> None:
     """Save everything, the places that are not accepted yet as well."""
     page.locator("[data-save]").click()
     accept = page.get_by_role("button", name="and save")
-    expect(accept.or_(page.locator("[data-last]")).first).to_be_visible()
+    expect(accept.or_(page.locator("[data-last]")).first).to_be_visible(timeout=LONGEST_MS)
     if accept.is_visible():
         accept.click()
-    expect(page.locator("[data-last]")).to_be_visible()
+    expect(page.locator("[data-last]")).to_be_visible(timeout=LONGEST_MS)
 
 
 def photos_kept(page: Page) -> dict[str, dict[str, object]]:

@@ -223,7 +223,7 @@ def test_a_long_list_is_shown_sixty_at_a_time(page):
     assert page.locator("[data-preview] img").count() < 30
     page.locator("[data-accept-places]").click()
     page.locator("[data-save]").click()
-    expect(page.locator("[data-last]")).to_contain_text("130 files are kept at home")
+    expect(page.locator("[data-last]")).to_contain_text("130 files are kept at home", timeout=intake.LONGEST_MS)
 
 
 def test_home_out_of_reach_is_said_and_it_goes_on_by_itself(browser, server):
@@ -255,11 +255,11 @@ def test_a_line_that_breaks_midway_keeps_what_was_sent_and_sends_nothing_twice(b
         page.route("**/api/blob/*", spoil)
         kit.go(page, "#/intake")
         page.locator('input[name="files"]').set_input_files(many_photos(24))
-        expect(page.locator("[data-run-words]")).to_contain_text("10 of 24 home")
+        expect(page.locator("[data-run-words]")).to_contain_text("10 of 24 home", timeout=intake.LONGEST_MS)
         expect(page.locator("[data-run-words]")).to_contain_text("Home is not in reach")
         line["mended"] = True
         page.locator("[data-go-on-now]").click()
-        expect(page.locator("[data-photo]")).to_have_count(24)
+        expect(page.locator("[data-photo]")).to_have_count(24, timeout=intake.LONGEST_MS)
         assert len(pieces) == 24
         assert len(set(pieces)) == 24
 
@@ -285,12 +285,12 @@ def test_what_was_stopped_or_killed_goes_on_and_no_file_is_sent_again(browser, s
         page.route("**/api/blob/*", hold)
         kit.go(page, "#/intake")
         page.locator('input[name="folder"]').set_input_files(folder)
-        expect(page.locator("[data-run-words]")).to_contain_text("6 of 24 home")
+        expect(page.locator("[data-run-words]")).to_contain_text("6 of 24 home", timeout=intake.LONGEST_MS)
         page.locator("[data-stop]").click()
         expect(page.locator("[data-unsent]")).to_contain_text("6 of 24 files are home")
         gate["open"] = 12
         page.locator("[data-send-rest]").click()
-        expect(page.locator("[data-go-on-now]")).to_be_visible()
+        expect(page.locator("[data-go-on-now]")).to_be_visible(timeout=intake.LONGEST_MS)
         expect(page.locator("[data-run-words]")).to_contain_text("Home is not in reach")
         page.reload()
         kit.go(page, "#/intake")
@@ -298,7 +298,7 @@ def test_what_was_stopped_or_killed_goes_on_and_no_file_is_sent_again(browser, s
         expect(page.locator("[data-unsent]")).to_contain_text("Choose the same files or folder again")
         gate["open"] = 1000
         page.locator('input[name="folder"]').set_input_files(folder)
-        expect(page.locator("[data-photo]")).to_have_count(24)
+        expect(page.locator("[data-photo]")).to_have_count(24, timeout=intake.LONGEST_MS)
         assert len(pieces) == 24
         assert len(set(pieces)) == 24
 
