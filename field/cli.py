@@ -87,6 +87,8 @@ def build_parser(prog: str) -> argparse.ArgumentParser:
     due.add_argument("--on", type=_day, metavar="DATE", help="as YYYY-MM-DD (else today)")
     due.add_argument("--days", type=_days, default=14, metavar="N", help="how many days to look ahead (else 14)")
 
+    due.add_argument("-v", "--why", action="store_true", help="say why, task by task")
+
     verb("check", run_check, "verifies every stored photo and the journal")
     verb("rebuild", run_rebuild, "makes the tables again from the journal")
     return parser
@@ -197,11 +199,16 @@ def run_where(args: Args) -> int:
 def run_due(args: Args) -> int:
     """List the tasks due on a day and some days after it."""
     from field.services import list_due
+    from field.services.tell_due import tell_due
 
+    today = _today()
+    on = args.on or today
     with _store(args):
-        document = list_due.list_due(args.on or _today(), args.days)
+        document = list_due.list_due(on, args.days)
         names = list_due.name_trees()
-    _say(args, document, partial(tell.tell_due, names=names))
+    # In a file or a pipe one task stays one line, for whoever looks for one in it.
+    width = shutil.get_terminal_size().columns if sys.stdout.isatty() else None
+    _say(args, document, partial(tell_due, names=names, on=on, is_today=on == today, width=width, with_why=args.why))
     return DONE
 
 

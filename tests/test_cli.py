@@ -353,17 +353,6 @@ def test_address_is_one_that_can_be_opened_here(host: str, address: str) -> None
     assert cli._address(host, 80) == address
 
 
-def test_task_without_an_end_is_told_without_one() -> None:
-    task = {"tree": "a", "from": "2026-03-01", "by": None, "text": "Look at the wire.", "moved_from": "2026-02-01"}
-    told = list(tell.tell_due({"tasks": [task]}, {"a": "B1, birch, Kettle Brae"}))
-    assert told == ["2026-03-01  B1, birch, Kettle Brae: Look at the wire. (moved from 2026-02-01)"]
-
-
-def test_task_of_a_tree_without_any_name_is_told_all_the_same() -> None:
-    task = {"tree": "a", "from": "2026-03-01", "by": None, "text": "Look at the wire.", "moved_from": None}
-    assert list(tell.tell_due({"tasks": [task]}, {"a": ""})) == ["2026-03-01  a tree without a tag: Look at the wire."]
-
-
 @pytest.mark.parametrize(
     ("said", "port"), [((), 8611), (("--port", "8500"), 8500)], ids=["that-of-the-server", "that-of-the-call"]
 )

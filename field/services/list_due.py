@@ -17,6 +17,9 @@ _HISTORY = {"lifts": "lift", "events": "event", "works": "work", "boxes": "box",
 _FOR_THE_PHONE = ("rec", "lapses_on")  # of a task: where it is settled, and when it goes by itself
 
 
+FIRST_YEAR, LAST_YEAR = 1800, 9000  # those of `as_date`: a plan reaches years to both sides of its day
+
+
 @dataclass(frozen=True, slots=True)
 class _Planned:
     """The tasks of one tree, and all that they were planned from."""
@@ -43,9 +46,13 @@ def list_due(on: dt.date | str, days: int) -> dict[str, object]:
         on: the day, local.
         days: how many days further to look, 0 or more.
     Returns: {"tasks": [...]} in the shape of the command `due`, overdue ones first.
-    Raises: BadInput for what is no date, or a number of days that is negative or past any use.
+    Raises: BadInput for what is no date or of a year past reckoning, or a number of days that is negative or past use.
     """
     day = as_date(on)
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise BadInput(
+            f"Nothing is reckoned for the year {day.year}.", f"Give one from {FIRST_YEAR} to {LAST_YEAR}.", "on"
+        )
     if not 0 <= days <= MOST_AHEAD_DAYS:
         raise BadInput(f"A number of days lies between 0 and {MOST_AHEAD_DAYS}.", None, "days")
     planned = plan_all(day, max(days, tasks.AHEAD_DAYS))

@@ -43,7 +43,8 @@ def tell_place(document: Document) -> Iterator[str]:
         yield f"{_name(other)}: not read"
         yield from _trouble_lines(other)
     if document["clock"].get("text"):
-        yield f"The camera's clock: {document['clock']['text']}"
+        by_hand = "The camera's clock: " if document["clock"]["from"] == "hand" else ""
+        yield f"{by_hand}{document['clock']['text']}"
     yield from _place_counts(photos, tracks, others)
 
 
@@ -139,21 +140,6 @@ def _why_no_notation(name: str) -> str:
     if name in ("utm", "mgrs"):
         return "does not apply near the poles, where UPS takes its place"
     return "does not apply there"
-
-
-def tell_due(document: Document, names: Mapping[str, str]) -> Iterator[str]:
-    """Yield a line for every task, or one that says that nothing is due.
-
-    Args:
-        names: what to call each tree, by its id.
-    """
-    for task in document["tasks"]:
-        who = names.get(task["tree"]) or "a tree without a tag"
-        until = "" if task["by"] is None else f" to {task['by']}"
-        moved = "" if task["moved_from"] is None else f" (moved from {task['moved_from']})"
-        yield f"{task['from']}{until}  {who}: {task['text']}{moved}"
-    if not document["tasks"]:
-        yield "Nothing is due."
 
 
 def tell_ok(document: Document) -> Iterator[str]:
