@@ -17,7 +17,7 @@ from field.core.squares import Square
 from field.core.utm import POLAR, POLAR_CURE, read_mgrs, read_utm, show_mgrs, show_utm
 
 LONGEST = 100
-CURE = "Write degrees (54.4609 -3.0886), a grid reference (NY 294 082), MGRS or UTM."
+CURE = "Write degrees (54.4609 -3.0886), a grid reference (NY 295 078), MGRS or UTM."
 # What keyboards and web pages put in place of the plain signs.
 PLAIN = str.maketrans(
     {

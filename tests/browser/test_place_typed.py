@@ -57,6 +57,12 @@ def test_typed_figures_tell_how_sure_they_are(looking, text, accuracy_m):
     assert abs(got["accuracy_m"] / accuracy_m - 1) < 0.003
 
 
+def test_the_hint_names_one_place_in_two_notations(looking):
+    east, north = Transformer.from_crs(4326, 27700, always_xy=True).transform(-3.0886, 54.4609)
+    hint = looking.evaluate("async () => (await import('/static/js/hill/typed_place.js')).TYPED_HINT")
+    assert hint.endswith(f"54.4609 -3.0886, or NY {east % 100_000 // 10:04.0f} {north % 100_000 // 10:04.0f}")
+
+
 # --- on Ground -------------------------------------------------------------------------------------------------------
 
 
@@ -178,3 +184,11 @@ def test_a_typed_position_that_is_none_changes_nothing_and_stays_to_be_mended(br
         )
         page.reload()
         expect(field).to_have_value("NT 12 345")
+
+
+def test_a_word_that_is_no_position_is_said_to_be_none_first(looking):
+    kit.go(looking, "#/ground")
+    find(looking, "banana")
+    fault = looking.locator("#find-place .fault")
+    expect(fault).to_contain_text("That is no position in any notation read here: 'B' has no place in a position.")
+    expect(looking.get_by_label("Find a place")).to_have_value("banana")

@@ -11,7 +11,7 @@ import { centreOf } from './squares.js';
 import { POLAR, POLAR_CURE, readMgrs, readUtm, showMgrs, showUtm } from './utm.js';
 
 const LONGEST = 100;
-const CURE = 'Write degrees (54.4609 -3.0886), a grid reference (NY 294 082), MGRS or UTM.';
+const CURE = 'Write degrees (54.4609 -3.0886), a grid reference (NY 295 078), MGRS or UTM.';
 // What keyboards and web pages put in place of the plain signs.
 const PLAIN = [
   [/[−–—‒‐]/g, '-'],

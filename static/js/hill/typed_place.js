@@ -1,13 +1,14 @@
 /** A position that was typed: where it is, how sure its figures make it, and what this phone knows of that spot. */
 
 import { bearingDeg, metresPerDegree } from '../core/geodesy.js';
+import { BadInput } from '../core/errors.js';
 import { readPosition } from '../core/gridref.js';
 import { margin, metresBetween, siteAt } from './ground_facts.js';
 import { compassWord } from './way_back.js';
 import { showDistance } from '../ui/words.js';
 
 /** What is said under a field for a position. */
-export const TYPED_HINT = 'Degrees, a grid reference, MGRS or UTM: 54.4609 -3.0886, or NY 294 082';
+export const TYPED_HINT = 'Degrees, a grid reference, MGRS or UTM: 54.4609 -3.0886, or NY 2953 0782';
 const SHARE_68 = Math.sqrt(0.68 / Math.PI); // of a square's side: a circle that holds 68 % of the square
 // Figures are copied more easily than they are known: no map and no receiver in a hand vouches for less. Common practice.
 const LEAST_M = 5;
@@ -23,6 +24,16 @@ function cellM(text, lat) {
   return coarsest * Math.max(...metresPerDegree(lat));
 }
 
+/** As readPosition; where a single sign or letter is named as the fault, it is said first that the whole is no position. */
+function read(text) {
+  try {
+    return readPosition(text);
+  } catch (fault) {
+    if (!(fault instanceof BadInput) || !fault.message.startsWith("'")) throw fault;
+    throw new BadInput(`That is no position in any notation read here: ${fault.message}`, fault.cure, fault.where);
+  }
+}
+
 /**
  * Read a typed position.
  * @param {string} text in any notation of core/gridref.js
@@ -31,7 +42,7 @@ function cellM(text, lat) {
  * @throws {BadInput} with one sentence and its cure
  */
 export function readTyped(text) {
-  const { lat, lon, notation, square_m: squareM } = readPosition(text);
+  const { lat, lon, notation, square_m: squareM } = read(text);
   const side = squareM ?? cellM(text, lat);
   const figures = side === null ? null : side * SHARE_68;
   return { lat, lon, notation, figures_m: figures, accuracy_m: figures === null ? null : Math.max(LEAST_M, figures) };

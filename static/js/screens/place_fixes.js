@@ -46,17 +46,19 @@ export function asideSentences(records) {
     const off = Math.max(...stay.map((record) => aside.get(record.id).off_m));
     const which = dayOf(first) ? `of ${dayOf(first)}` : 'with no date';
     const one = stay.length === 1;
+    const far = why === 'no-accuracy' || stay.some((record) => isFar(record, aside.get(record.id).off_m, weighed));
     const what = why === 'no-accuracy'
       ? `${one ? 'tells' : 'tell'} no accuracy beside others that do, and ${one ? 'is' : 'are'} set aside.`
-      : `${one ? 'lies' : 'lie up to'} ${showDistance(off)} off and ${one ? 'is' : 'are'} set aside.`;
-    const far = why === 'no-accuracy' || stay.some((record) => isFar(record, aside.get(record.id).off_m, weighed));
+      : far
+        ? `${one ? 'lies' : 'lie up to'} ${showDistance(off)} off and ${one ? 'is' : 'are'} set aside.`
+        : `${one ? 'lies' : 'lie up to'} ${showDistance(off)} off, within what both claim; the mean goes by the closer group.`;
     return { ids: stay.map((record) => record.id), is_far: far, text: `${one ? 'The one' : `${stay.length} of those`} ${which} ${what}` };
   });
 }
 
 /** How many fixes a position is made of and how far they spread, in sentences. */
 export function spreadWords(weighed, all) {
-  if (weighed.used.length === 1) return all === 1 ? 'From one fix. A second one, taken on another day, would tell how far it can be trusted.' : `From 1 of ${all} fixes.`;
+  if (weighed.used.length === 1) return all === 1 ? 'From one fix.' : `From 1 of ${all} fixes.`;
   const from = weighed.used.length === all ? `From ${all} fixes.` : `From ${weighed.used.length} of ${all} fixes.`;
   return `${from} Half of them lie within ${showOff(weighed.half_m)} of it, the furthest ${showOff(weighed.furthest_m)} away.`;
 }

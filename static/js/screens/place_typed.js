@@ -25,7 +25,7 @@ export async function typePosition(place, { tree, stands }) {
     render(place, html`<details class="fold" ${open ? html`open` : ''}><summary>Type its position</summary>
       <form novalidate id="place-type">
         ${textField({ name: 'position', label: 'Position', value: values.position ?? null, hint: TYPED_HINT })}
-        ${numberField({ name: 'said_m', label: 'How sure, if you know', unit: 'm', value: values.said_m ?? null, step: 5, start: 5, min: 0.1, max: 100_000, whole: false, hint: 'Left empty, its figures tell' })}
+        ${numberField({ name: 'said_m', label: 'How sure, if you know', unit: 'm', value: values.said_m ?? null, step: 5, start: 5, min: 0.1, max: 100_000, whole: false, hint: 'Empty: as sure as the figures typed make it' })}
         <p class="strong" role="status" data-typed-read></p>
         <div class="actions"><button type="submit" class="button primary hill">${icon('fix')}Save this position</button></div></form></details>`);
     tell(values);
