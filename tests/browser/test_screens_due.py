@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from pathlib import Path
 
 import hill_kit as kit
@@ -113,7 +114,87 @@ def test_a_lift_home_has_not_planned_yet_shows_its_first_evening(browser, server
         expect(tonight).to_contain_text("The dated plan comes once home has it")
         expect(tonight).to_contain_text("Water in slowly from above until it runs clear from the box")
         expect(tonight.locator("button")).to_have_count(0)
-        expect(page.locator("[data-lists] h2").first).to_contain_text("Tonight and today")
+        expect(page.locator("[data-lists] h2").first).to_have_text("Tonight")
+
+
+@pytest.fixture
+def busy(browser, tmp_path):
+    """The page Due of one birch lifted today, with eight tasks that are late and two that begin today."""
+    ground = kit.Ground()
+    fresh, old = (
+        ground.add("tree", site=ground.site, tag=tag, species="birch", marked_on=kit.day(-90), origin="lifted")
+        for tag in ("K1", "K2")
+    )
+    for tree, lifted_on in ((fresh, kit.day()), (old, kit.day(-80))):
+        ground.add("lift", tree=tree, site=ground.site, leave=ground.leave, lifted_on=lifted_on, roots_kept="half")
+    evening = [("box", 0, 0), ("water", 0, 0), ("shade", 0, 1), ("label", 0, 1), ("mist", 0, 14)]
+    tasks = [
+        *((fresh, name, starts, by) for name, starts, by in evening),
+        *((old, f"late-{n}", -20, n - 10) for n in range(8)),
+        (old, "look", -3, 0),
+    ]
+    pack_tasks = [
+        {"id": f"{tree}:birch:{name}:0", "rec": str(uuid.uuid5(uuid.NAMESPACE_URL, name)), "tree": tree,
+         "site": ground.site, "work": "look", "from": kit.day(starts), "by": kit.day(by), "lapses_on": None,
+         "text": f"The {name}.", "why": "", "moved_from": None}
+        for tree, name, starts, by in tasks
+    ]  # fmt: skip
+    with RunningServer(tmp_path / "data") as running:
+        kit.seed(running, ground)
+        with kit.phone(browser, running) as page:
+            page.evaluate(
+                """async (tasks) => {
+                  const { getPack, putPack } = await import('/static/js/store.js');
+                  await putPack('0'.repeat(64), { ...(await getPack()), tasks });
+                }""",
+                pack_tasks,
+            )
+            kit.go(page, "#/due")
+            yield page
+
+
+def row(page, name):
+    return page.locator(f'[data-lists] [data-task$=":birch:{name}:0"]')
+
+
+def tick(page, button):
+    """Press a button of a row; a tap sooner than 0.6 s after the one before is taken for the shake of a hand."""
+    page.wait_for_function("() => performance.now() > (window.lastTick ?? -Infinity) + 700")
+    button.click()
+    page.evaluate("() => { window.lastTick = performance.now(); }")
+
+
+def test_a_fresh_lift_comes_first_then_three_of_what_is_late_then_today(busy):
+    groups = busy.locator("[data-lists] > div:first-child > [data-group]")
+    titles = groups.evaluate_all("(groups) => groups.map((group) => group.querySelector('h2').innerText.trim())")
+    assert titles == ["Tonight 2, and 2 with time left", "Overdue 8", "Today 1, and 1 with time left"]
+    expect(groups.nth(0).locator(".task-text")).to_have_text(["The box.", "The water.", "The shade.", "The label."])
+    expect(groups.nth(1).locator(".task-text")).to_have_text(["The late-0.", "The late-1.", "The late-2."])
+    expect(groups.nth(2).locator(".task-text")).to_have_text(["The look.", "The mist."])
+    groups.nth(1).get_by_role("button", name="Show 5 more").click()
+    expect(groups.nth(1).locator(".task")).to_have_count(8)
+
+
+def test_the_count_of_today_leaves_out_what_has_time_left_and_what_is_struck_through(busy):
+    line = busy.locator(".page-head [role=status]")
+    expect(line).to_have_text("3 tasks today, 8 overdue")
+    tick(busy, row(busy, "box").locator("[data-done]"))
+    expect(line).to_have_text("2 tasks today, 8 overdue")
+    expect(row(busy, "box").locator("s")).to_have_count(1)  # it keeps its place for a moment
+    tick(busy, row(busy, "late-0").locator("[data-skip]"))
+    expect(line).to_have_text("2 tasks today, 7 overdue")
+    expect(busy.locator('[data-group="Overdue"] h2')).to_have_text("Overdue 7")
+
+
+def test_a_second_tick_replaces_the_first_notice_and_each_row_keeps_its_undo(busy):
+    for n, name in enumerate(("box", "water"), 1):
+        tick(busy, row(busy, name).locator("[data-done]"))
+        expect(busy.locator(".task.ticked")).to_have_count(n)
+    expect(busy.locator(".notice")).to_have_count(1)
+    expect(busy.locator(".notice")).to_contain_text("Done: The water, K1.")
+    tick(busy, row(busy, "box").get_by_role("button", name="Undo"))
+    expect(row(busy, "box").locator("[data-done]")).to_have_count(1)
+    expect(row(busy, "water").locator("s")).to_have_count(1)
 
 
 def test_after_a_tick_the_keyboard_is_on_the_task_below(browser, server):

@@ -155,11 +155,29 @@ def test_a_fresh_lift_stands_above_what_else_is_for_today(page):
       const days = [['old', '2026-11-23'], ['new', '2026-11-24']];
       const lifts = days.map(([tree, lifted_on]) => ({ fields: { tree, lifted_on } }));
       const task = (rec, tree, by) => ({ rec, tree, from: '2026-11-24', by });
-      const tasks = [task('a', 'old', '2026-11-25'), task('b', 'new', '2026-11-26'), task('c', 'old', '2026-11-26')];
+      const tasks = [
+        task('a', 'old', '2026-11-25'), task('b', 'new', '2026-11-26'), task('c', 'old', '2026-11-26'),
+        task('d', 'new', '2026-11-24'), task('e', 'old', '2026-11-24'), task('f', 'new', '2026-11-27'),
+      ];
       const groups = groupTasks(tasks, new Map(), '2026-11-25', { fresh: freshTrees(lifts, '2026-11-25') });
-      return [groups.today.map((one) => one.rec), groups.days.map((day) => [day.on, day.tasks.map((one) => one.rec)])];
+      const recs = (some) => some.map((one) => one.rec);
+      const top = Object.keys(groups).filter((name) => name !== 'days' && groups[name].length > 0);
+      return [top.map((name) => [name, recs(groups[name])]), groups.days.map((day) => [day.on, recs(day.tasks)])];
     }"""
-    assert page.evaluate(script) == [["b", "a"], [["2026-11-26", ["c"]]]]
+    # lifted yesterday: what was to be done that evening or is by tomorrow; then what is late; then today
+    top = [["tonight", ["d", "b"]], ["overdue", ["e"]], ["today", ["a"]]]
+    assert page.evaluate(script) == [top, [["2026-11-26", ["c"]], ["2026-11-27", ["f"]]]]
+
+
+def test_only_what_is_open_is_counted_and_what_has_time_left_is_not_of_today(page):
+    script = """async () => {
+      const { countOpen } = await import('/static/js/screens/due_groups.js');
+      const bys = { a: '2026-11-24', b: '2026-11-25', c: '2026-11-25', d: '2026-11-25', e: '2026-12-09', f: null };
+      const tasks = Object.entries(bys).map(([rec, by]) => ({ rec, by }));
+      const states = new Map([['b', { state: 'done' }], ['c', { state: 'skipped' }], ['d', { state: null }]]);
+      return countOpen(tasks, states, '2026-11-25');
+    }"""
+    assert page.evaluate(script) == {"late": 1, "today": 1, "left": 2}
 
 
 @pytest.mark.parametrize(("state", "want"), [("done", "settled"), ("skipped", "settled"), (None, "days")])

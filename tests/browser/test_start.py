@@ -370,16 +370,31 @@ def test_a_plain_notice_goes_after_four_seconds_and_one_that_can_be_undone_after
     page.evaluate(
         """async () => {
           const { notice } = await import('/static/js/ui/notice.js');
-          notice('Kept.', { kind: 'plain' });
           notice('Marked.', { undo: () => {}, undoWords: 'Undo the mark' });
         }"""
     )
-    expect(page.get_by_role("button", name="Undo the mark")).to_be_visible()
     page.clock.run_for(4_100)
-    expect(page.get_by_text("Kept.")).to_have_count(0)
     expect(page.get_by_role("button", name="Undo the mark")).to_be_visible()
     page.clock.run_for(6_000)
     expect(page.locator(".notice")).to_have_count(0)
+    notify(page, ("Kept.", {"kind": "plain"}))
+    page.clock.run_for(3_900)
+    expect(page.get_by_text("Kept.")).to_have_count(1)
+    page.clock.run_for(200)
+    expect(page.locator(".notice")).to_have_count(0)
+
+
+def test_notices_do_not_pile_up_but_one_that_stays_is_not_pushed_out(page: Page) -> None:
+    notify(
+        page,
+        ("No room.", {"kind": "plain", "stays": True}),
+        ("Shade is done.", {}),
+        ("Not saved.", {"kind": "trouble"}),
+        ("Copied.", {"kind": "plain"}),
+        ("Label is done.", {}),
+        ("Not sent.", {"kind": "trouble"}),
+    )
+    expect(page.locator(".notice")).to_have_text(["No room.", "Label is done.", "Not sent."])
 
 
 def test_a_trouble_goes_with_its_screen_and_one_that_stays_does_not(page: Page) -> None:

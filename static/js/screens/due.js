@@ -10,11 +10,13 @@ import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { count, showDate, speciesName } from '../ui/words.js';
-import { byTree, freshTrees, gist, groupTasks, LATER_DAYS, unplannedLifts } from './due_groups.js';
+import { byTree, countOpen, freshTrees, gist, groupTasks, LATER_DAYS, unplannedLifts } from './due_groups.js';
 
+const LATE_AT_ONCE = 3; // what is late stands above today and must not push it out of sight
 const ROWS_AT_ONCE = 10; // of a group; more would be scrolled past and not read
 const SECOND_TAP_MS = 600; // a second tap this soon was meant for the first
 const STAY_MS = 5000; // a ticked row keeps its place so long after the last touch
+const FAR = 'Further off';
 const WEEKDAYS = ['Sunday', 'Monday', 'Tuesday', 'Wednesday', 'Thursday', 'Friday', 'Saturday'];
 
 /** '2026-11-27' -> 'Friday, 27 Nov 2026'; the day after today is told as tomorrow. */
@@ -97,16 +99,23 @@ export async function open(root, params = {}) {
     return byTree(tasks).map(({ tree, tasks: some }) => html`<div class="task-tree">${treeHead(tree, some[0])}<ul class="tasks">${some.map((task) => taskRow(task, today, settled))}</ul></div>`);
   }
 
+  /** How many of some tasks are open: '3', or '2, and 3 with time left' where not all of them are due by today. */
+  function openWords(tasks, today) {
+    const { late, today: due, left } = countOpen(tasks, facts.states, today);
+    if (late + due === 0) return left > 0 ? `${left} with time left` : '';
+    return left > 0 ? `${late + due}, and ${left} with time left` : `${late + due}`;
+  }
+
   /** One group; `above` stands before its tasks, `atOnce` of them are shown until more are asked for; folded: at a tap. */
   function group(title, tasks, today, { empty = null, above = null, atOnce = ROWS_AT_ONCE, folded = false } = {}) {
     if (tasks.length === 0 && !empty && !above) return null;
     const shown = whole.has(title) ? tasks : tasks.slice(0, atOnce);
     if (folded) {
       const whose = [...new Set(tasks.map((task) => facts.trees.get(task.tree)).filter(Boolean).map(tagOf))];
-      return html`<details class="fold sheet" data-group="${title}" data-fold="${title}"><summary><span>${title} <span class="muted">${tasks.length}: ${whose.slice(0, 3).join(', ')}${whose.length > 3 ? '…' : ''}</span></span></summary>
+      return html`<details class="fold sheet" data-group="${title}" data-fold="${title}"><summary><span>${title} <span class="muted">${tasks.filter((task) => !stay.has(task.rec)).length}: ${whose.slice(0, 3).join(', ')}${whose.length > 3 ? '…' : ''}</span></span></summary>
         ${treeBlocks(shown, today)}${tasks.length > shown.length && html`<button type="button" class="button wide hill" data-whole="${title}">Show ${tasks.length - shown.length} more</button>`}</details>`;
     }
-    return html`<section class="sheet" data-group="${title}"><h2>${title} <span class="muted">${tasks.length > 0 ? tasks.length : ''}</span></h2>
+    return html`<section class="sheet" data-group="${title}"><h2>${title} <span class="muted">${title === FAR ? tasks.length : openWords(tasks, today)}</span></h2>
       ${above}${tasks.length > 0 ? treeBlocks(shown, today) : !above && html`<p class="muted">${empty}</p>`}
       ${tasks.length > shown.length && html`<button type="button" class="button wide hill" data-whole="${title}">Show ${tasks.length - shown.length} more</button>`}</section>`;
   }
@@ -119,11 +128,12 @@ export async function open(root, params = {}) {
       <ul class="plain-list">${TONIGHT.map((line) => html`<li>${line}</li>`)}</ul></div>`);
   }
 
-  function headLine(groups, all, tonight) {
-    const week = groups.days.reduce((sum, day) => sum + day.tasks.length, 0) + groups.open.length;
-    if (groups.today.length > 0) return `${count(groups.today.length, 'task', 'tasks')} today${groups.overdue.length > 0 ? `, ${groups.overdue.length} overdue` : ''}`;
+  function headLine(groups, all, tonight, today) {
+    const { late, today: due, left } = countOpen([...groups.tonight, ...groups.overdue, ...groups.today], facts.states, today);
+    const week = left + countOpen([...groups.days.flatMap((day) => day.tasks), ...groups.open], facts.states, today).left;
+    if (due > 0) return `${count(due, 'task', 'tasks')} today${late > 0 ? `, ${late} overdue` : ''}`;
+    if (late > 0) return `${count(late, 'task is', 'tasks are')} overdue`;
     if (tonight) return 'A fresh lift to look after tonight';
-    if (groups.overdue.length > 0) return `${count(groups.overdue.length, 'task is', 'tasks are')} overdue`;
     if (all.length === 0) return 'Nothing planned';
     return week > 0 ? `Nothing today, ${count(week, 'task', 'tasks')} this week` : 'Nothing due this week';
   }
@@ -137,11 +147,11 @@ export async function open(root, params = {}) {
     const fresh = freshTrees(facts.lifts, today);
     const groups = groupTasks(tasks, facts.states, today, { fresh, stay });
     const tonight = unplanned(today, all);
-    const isTonight = tonight !== null || groups.today.some((task) => fresh.has(task.tree));
+    const isTonight = tonight !== null || groups.tonight.length > 0;
     const settled = groups.settled.sort((a, b) => String(facts.states.get(b.rec).settled_on).localeCompare(String(facts.states.get(a.rec).settled_on)));
     render(root, html`<div class="page due">
       <div class="page-head"><h1 tabindex="-1">Due</h1>
-        <p class="under" role="status">${headLine(groups, all, tonight)}</p>
+        <p class="under" role="status">${headLine(groups, all, tonight, today)}</p>
         ${params.tree && html`<p>Only tree ${facts.trees.get(params.tree)?.fields.tag ?? ''}. <a href="#/due">Show all trees</a></p>`}</div>
       ${facts.pack?.made_on && facts.pack.made_on < plusDays(today, -1) && html`<p class="muted">Planned at home on ${showDate(facts.pack.made_on)}. What was noted since is counted in at the next sync.</p>`}
       ${places.length > 1 && !params.tree && html`<details class="fold" data-fold="site" ${filter === null ? '' : html`open`}><summary>${filter === null ? 'Only one site' : `Only ${facts.sites.get(filter) ?? 'one site'}`}</summary><form>${chips({ name: 'place', label: 'Site', value: filter, options: [{ value: null, label: 'all' }, ...places.map((id) => ({ value: id, label: facts.sites.get(id) ?? 'unnamed' }))] })}</form></details>`}
@@ -149,13 +159,14 @@ export async function open(root, params = {}) {
         ? html`<div class="empty">${icon('due')}<p>${facts.pack ? 'No task is planned. A lifted tree gets its care plan when home has the lift.' : 'This phone has not had its plans from home yet.'}</p>
             ${facts.pack ? html`<a class="button" href="#/trees">See the trees</a>` : html`<a class="button" href="#/sync">See what home has</a>`}</div>`
         : html`<div class="cols" data-lists><div>
-            ${group(isTonight ? 'Tonight and today' : 'Today', groups.today, today, { above: tonight, atOnce: isTonight ? 20 : ROWS_AT_ONCE, empty: 'Nothing for today.' })}
-            ${group('Overdue', groups.overdue, today, { atOnce: 5 })}
+            ${group('Tonight', groups.tonight, today, { above: tonight, atOnce: 20 })}
+            ${group('Overdue', groups.overdue, today, { atOnce: LATE_AT_ONCE })}
+            ${group('Today', groups.today, today, { empty: isTonight ? null : 'Nothing for today.' })}
           </div><div>
             ${groups.days.map((day) => group(dayWords(day.on, today), day.tasks, today, { folded: true }))}
             ${group('Begun, with time left', groups.open, today, { folded: true })}
             ${group('Later', groups.later, today, { folded: true })}
-            ${groups.far.length > 0 && (farShown ? group('Further off', groups.far, today) : html`<button type="button" class="button wide" data-far>Show ${count(groups.far.length, 'task', 'tasks')} more than ${LATER_DAYS} days off</button>`)}
+            ${groups.far.length > 0 && (farShown ? group(FAR, groups.far, today) : html`<button type="button" class="button wide" data-far>Show ${count(groups.far.length, 'task', 'tasks')} more than ${LATER_DAYS} days off</button>`)}
             ${settled.length > 0 && html`<details class="fold sheet" data-settled data-fold="settled"><summary>Settled: ${settled.length}</summary>${treeBlocks(settled.slice(0, 50), today, true)}</details>`}
           </div></div>`}
     </div>`);

@@ -1,4 +1,4 @@
-/** Which task stands where on the page Due: today's first, then what is late, then day by day. Pure: tasks in, groups out. */
+/** Which task stands where on the page Due: a fresh lift's evening, what is late, today, then day by day. Pure: tasks in, groups out. */
 
 import { daysBetween, plusDays } from '../core/dates.js';
 
@@ -50,6 +50,26 @@ function dayOf(task, today, weekEnds) {
   return task.by !== null && task.by <= weekEnds ? task.by : null;
 }
 
+/** Whether a task is a step of the first evening of a fresh lift: to be done by the day after at the latest. */
+const isOfTheEvening = (task, fresh, today) => fresh.has(task.tree) && !isBeforeLift(task) && task.by !== null && task.by <= plusDays(today, FRESH_DAYS);
+
+/** Whether a task is neither done nor passed over, also where it keeps its place for a moment. */
+const isOpen = (task, states) => !['done', 'skipped'].includes(states.get(task.rec)?.state);
+
+/**
+ * How much of some tasks is still open.
+ * @param {object[]} tasks
+ * @param {Map<string, object>} states task_state fields by record id
+ * @returns {{late: number, today: number, left: number}} late: their last day is past; today: it is today; left: it is to come
+ */
+export function countOpen(tasks, states, today) {
+  const counts = { late: 0, today: 0, left: 0 };
+  for (const task of tasks.filter((one) => isOpen(one, states))) {
+    counts[task.by === null || task.by > today ? 'left' : task.by === today ? 'today' : 'late'] += 1;
+  }
+  return counts;
+}
+
 /** Whether the time of a task is over: advice is not late, it goes. A task of an older pack does not tell, and stays. */
 const hasLapsed = (task, today) => Boolean(task.lapses_on) && task.lapses_on < today;
 
@@ -60,11 +80,11 @@ const hasLapsed = (task, today) => Boolean(task.lapses_on) && task.lapses_on < t
  * @param {string} today 'YYYY-MM-DD'
  * @param {{fresh?: Set<string>, stay?: Set<string>}} [more] fresh: trees of a fresh lift; stay: records of tasks that were
  *   just settled and keep their place
- * @returns {{today: object[], overdue: object[], days: {on: string, tasks: object[]}[], open: object[], later: object[],
- *   far: object[], settled: object[]}} open: begun, with time beyond the week
+ * @returns {{tonight: object[], overdue: object[], today: object[], days: {on: string, tasks: object[]}[], open: object[],
+ *   later: object[], far: object[], settled: object[]}} tonight: of a fresh lift; open: begun, with time beyond the week
  */
 export function groupTasks(tasks, states, today, { fresh = new Set(), stay = new Set() } = {}) {
-  const groups = { today: [], overdue: [], days: [], open: [], later: [], far: [], settled: [] };
+  const groups = { tonight: [], overdue: [], today: [], days: [], open: [], later: [], far: [], settled: [] };
   const weekEnds = plusDays(today, SOON_DAYS);
   const laterEnds = plusDays(today, LATER_DAYS);
   const byDay = new Map();
@@ -74,15 +94,15 @@ export function groupTasks(tasks, states, today, { fresh = new Set(), stay = new
     const day = dayOf(task, today, weekEnds);
     if (state === 'done' || state === 'skipped') groups.settled.push(task);
     else if (hasLapsed(task, today)) continue;
+    else if (begun && isOfTheEvening(task, fresh, today)) groups.tonight.push(task);
     else if (task.by !== null && task.by < today) groups.overdue.push(task);
-    else if (begun && (task.by === today || task.from === today || fresh.has(task.tree))) groups.today.push(task);
+    else if (begun && (task.by === today || task.from === today)) groups.today.push(task);
     else if (day === null) groups.open.push(task);
     else if (day <= weekEnds) byDay.set(day, [...(byDay.get(day) ?? []), task]);
     else if (day <= laterEnds) groups.later.push(task);
     else groups.far.push(task);
   }
   groups.days = [...byDay].sort(([a], [b]) => a.localeCompare(b)).map(([on, some]) => ({ on, tasks: some }));
-  groups.today.sort((a, b) => Number(fresh.has(b.tree)) - Number(fresh.has(a.tree)));
   return groups;
 }
 

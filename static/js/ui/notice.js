@@ -10,13 +10,16 @@ import { sayHere } from './words.js';
 const PLAIN_MS = 4000; // own rule: a sentence is read in four seconds
 const UNDO_MS = 10_000; // own rule: ten seconds to take something back
 const ARRIVING_MS = 600; // what was said while leaving a screen is meant for the next one
-const MOST_AT_ONCE = 3;
 
-const shown = []; // {text, kind, stays, since, dismiss}
+const shown = []; // {text, kind, stays, since, dismiss}: at most one plain and one trouble, and those that stay until closed
+
+/** Whether a notice makes room for a new one: for its like, or for its own words. One that must not go unseen stays. */
+const makesRoom = (old, text, kind, stays) => old.text === text || (!old.stays && !stays && (old.kind === 'trouble') === (kind === 'trouble'));
 
 /**
- * Show a notice. The same words are not shown twice. A trouble goes when the person leaves the screen, corrects something
- * in it, or closes it; what can be taken back goes after ten seconds, anything else after four.
+ * Show a notice, in the place of the one before it: they do not pile up over the page. A trouble takes the place of a
+ * trouble. A trouble goes when the person leaves the screen, corrects something in it, or closes it; what can be taken
+ * back goes after ten seconds, anything else after four. An act that must be taken back later has its way back on the page.
  * @param {string} text one plain sentence
  * @param {{undo?: () => any, undoWords?: string, act?: {label: string, run: () => any}, kind?: 'done'|'plain'|'trouble',
  *   stays?: boolean}} [options] undo: called once when its button is tapped; undoWords: what that button says, as
@@ -25,7 +28,7 @@ const shown = []; // {text, kind, stays, since, dismiss}
  */
 export function notice(text, { undo = null, undoWords = 'Undo', act = null, kind = 'done', stays = false } = {}) {
   const place = document.getElementById('notices');
-  for (const one of shown.filter((other) => other.text === text)) one.dismiss();
+  for (const one of shown.filter((old) => makesRoom(old, text, kind, stays))) one.dismiss();
   const lasts = stays || kind === 'trouble';
   const box = document.createElement('div');
   box.className = `notice ${kind}`;
@@ -68,8 +71,6 @@ export function notice(text, { undo = null, undoWords = 'Undo', act = null, kind
   });
   shown.push(me);
   wait();
-  // One that must not go unseen is not pushed out by chatter.
-  while (shown.length > MOST_AT_ONCE) (shown.find((one) => !one.stays) ?? shown[0]).dismiss();
   return dismiss;
 }
 
