@@ -67,6 +67,7 @@ def test_a_site_is_drawn_by_degrees_by_walking_and_by_the_maps_middle(browser, s
     [
         ("55.4, -3.4\n55.5", "Line 2 is no position in any notation read here: “55.5”"),
         ("NY 2953 0782\nNY 2953 078", "Line 2 is no position in any notation read here"),
+        ("NY 2953 0782\nNY 2953", "Line 2 names a whole square of 1.0 km"),
         ("95, -3.4", "Line 1 lies off the earth"),
         ("<gpx><trkpt", "This track cannot be read to its end"),
         ("<gpx/>", "There is no walked line"),
@@ -493,6 +494,8 @@ def test_the_paper_of_a_leave_is_seen_large_with_no_signal(browser, server, grou
             fits = picture.evaluate("img => img.clientWidth")
             large.get_by_role("button", name="Larger, to read it").click()
             assert picture.evaluate("img => img.clientWidth") > fits
+            # nothing lies before the frame's edge, where it could not be reached
+            assert picture.evaluate("img => img.offsetLeft - img.parentElement.offsetLeft") >= 0
             page.keyboard.press("Escape")
             expect(large).to_have_count(0)
             expect(page.get_by_role("button", name="See the paper large")).to_be_focused()

@@ -186,9 +186,7 @@ def test_a_yes_tells_what_is_recorded_of_the_ground(browser, server, ground):
 def test_an_ask_names_the_consents_and_the_digging_as_they_were_told(browser, tmp_path):
     ground = kit.Ground()
     ground.records[0][2].update(protected=None, services_checked_on=None)
-    ground.add(
-        "consent", site=ground.site, kind="protected_area", state="held", until=kit.day(90), reference="PA 12"
-    )
+    ground.add("consent", site=ground.site, kind="protected_area", state="held", until=kit.day(90), reference="PA 12")
     ground.add("consent", site=ground.site, kind="felling_licence", state="not_needed")
     with RunningServer(tmp_path / "data") as server:
         kit.seed(server, ground)

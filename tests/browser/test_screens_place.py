@@ -166,7 +166,8 @@ def test_a_fix_within_its_own_accuracy_is_said_without_a_question(browser, serve
         # 7.8 m off: over 3 MAD, within 1.62 x (5 + 2.9) = 12.8 m
         save_fixes(page, ground.bare, [(0, 5), (0.00001, 5), (-0.00001, 5), (0.00007, 5)])
         kit.go(page, f"#/place/{ground.bare}")
-        expect(page.get_by_text("The one of 4 May 2026 lies 8 m off, within what both claim; the mean goes by the closer group.")).to_be_visible()
+        said = "The one of 4 May 2026 lies 8 m off, within what both claim; the mean goes by the closer group."
+        expect(page.get_by_text(said)).to_be_visible()
         expect(page.locator(".aside-fix")).to_have_count(0)
 
 

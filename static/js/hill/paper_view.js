@@ -2,6 +2,7 @@
 
 import { on, html, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
+import { sayHere } from '../ui/words.js';
 import { bringPicture } from './photo_view.js';
 import { pictureUrl } from './shots.js';
 
@@ -32,7 +33,7 @@ export function viewPaper(paper) {
     part('ask-home').hidden = !lacking;
     part('whole').hidden = !url;
     render(part('frame'), url ? html`<img src="${url}" alt="${PICTURE}">` : html`${icon('photo')}`);
-    part('picture-says').textContent = text ?? '';
+    part('picture-says').textContent = sayHere(text ?? '').replace('This photo', 'The paper').replace('The photo itself', 'The paper itself');
     return true;
   }
 
@@ -52,6 +53,7 @@ export function viewPaper(paper) {
   function turnLarger() {
     const whole = part('frame').classList.toggle('whole');
     part('whole').setAttribute('aria-pressed', String(whole));
+    if (whole) part('frame').focus(); // the arrow keys move it
   }
 
   return new Promise((resolve) => {

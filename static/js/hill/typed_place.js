@@ -30,7 +30,7 @@ function read(text) {
     return readPosition(text);
   } catch (fault) {
     if (!(fault instanceof BadInput) || !fault.message.startsWith("'")) throw fault;
-    throw new BadInput(`That is no position in any notation read here: ${fault.message}`, fault.cure, fault.where);
+    throw new BadInput(`That is no position in any notation read here: ${fault.message}`, 'Write it as 54.4609 -3.0886, or as NY 2953 0782.', fault.where);
   }
 }
 

@@ -15,7 +15,7 @@ import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { livePosition } from '../ui/position.js';
-import { showDate, showDistance, speciesName } from '../ui/words.js';
+import { sayHere, showDate, showDistance, speciesName } from '../ui/words.js';
 
 const ASKED = ['girth_cm', 'ball_depth_cm', 'lifted_on']; // fields that must be readable, or there is no answer
 const ROOTS = [
@@ -42,7 +42,7 @@ export async function open(root, params) {
     readTrees(null), getRecord(treeId), recordsWhere('lift', 'tree', treeId), recordsWhere('fix', 'tree', treeId), listRecords('visit'), listRecords('site'),
   ]);
   if (!tree || tree.deleted) {
-    render(root, html`<div class="page"><div class="empty">${icon('trees')}<p>That tree is not kept on this phone.</p><a class="button" href="#/trees">See the trees</a></div></div>`);
+    render(root, html`<div class="page"><div class="empty">${icon('trees')}<p>${sayHere('That tree is not kept on this phone.')}</p><a class="button" href="#/trees">See the trees</a></div></div>`);
     return () => {};
   }
   const { fields } = tree;
@@ -264,7 +264,7 @@ export async function open(root, params) {
   function drawSaved(changes, photosRefused) {
     const holeFilled = changes[0].set.hole_filled === true;
     render(root, html`<div class="page lift done-page">
-      <div class="page-head"><h1 tabindex="-1" data-saved>Saved on this phone</h1><p class="under">${fields.tag ? html`<span class="tag">${fields.tag}</span>` : 'The tree'} is lifted. Aftercare starts when home has it.</p>
+      <div class="page-head"><h1 tabindex="-1" data-saved>${sayHere('Saved on this phone')}</h1><p class="under">${fields.tag ? html`<span class="tag">${fields.tag}</span>` : 'The tree'} is lifted. Aftercare starts when home has it.</p>
         ${holeFilled ? '' : html`<p class="state ask" data-hole-open>${icon('warn')}The hole is not noted as filled.</p>`}${photosRefused.map((one) => html`<p class="fault">${one.text}</p>`)}</div>
       <section class="sheet"><h2>Tonight</h2><ul class="plain-list">${TONIGHT.map((line) => html`<li>${line}</li>`)}</ul></section>
       <div class="actions stuck">

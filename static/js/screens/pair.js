@@ -40,14 +40,14 @@ export async function open(root, params) {
     ${isLooseTab() && html`<p class="caution">${icon('warn')}<span>First put Fellside on the home screen (Share, then Add to Home Screen), and open it from there. A browser page has a store of its own that the phone may empty after seven days.</span></p>`}
     ${!globalThis.isSecureContext && html`<p class="caution">${icon('warn')}<span>This address is not a trusted one, so the app can neither be installed nor find its position. Open the https address that home shows.</span></p>`}
     <form class="sheet" novalidate data-form>
-      ${textField({ name: 'code', label: 'Code', value: code, required: true, inputmode: 'text', autocomplete: 'one-time-code', hint: 'Home shows it under House, “Pair a phone”. It works once, and not for long.' })}
+      ${textField({ name: 'code', label: 'Code', value: code, required: true, inputmode: 'text', autocomplete: 'one-time-code', hint: 'Home shows it under House, “Pair a phone”: such a code works once, and not for long.' })}
       ${textField({ name: 'name', label: `Name of this ${here()}`, value: identity?.name ?? guessName(), required: true, autocomplete: 'off', hint: 'So that you can tell your phones apart' })}
       <div class="actions"><button class="button primary hill">${icon('key')}Pair this ${here()}</button></div>
       <p role="status" data-busy></p>
     </form>
     <section class="sheet"><h2>What this does</h2><ul class="numbered">
-      <li>The phone and your server at home get to know each other. Nobody else is asked.</li>
-      <li>Sites, leaves, trees and tasks come onto the phone, and are there without any signal.</li>
+      <li>This ${here()} and your server at home get to know each other. Nobody else is asked.</li>
+      <li>Sites, leaves, trees and tasks come onto this ${here()}, and are there without any signal.</li>
       <li>What you record on the hill goes home as soon as both see each other again.</li></ul></section></div>`);
 
   async function submit(ev, form) {

@@ -34,7 +34,7 @@ function zoneIsKnown(zone) {
 function readChecked(form, what) {
   const values = readForm(form);
   if (what === 'facts' && values.zone && !zoneIsKnown(values.zone)) {
-    const sentence = `“${values.zone}” is not a time zone this phone knows. Write one as Europe/London, or leave it empty.`;
+    const sentence = `“${values.zone}” is not a time zone this ${here()} knows. Write one as Europe/London, or leave it empty.`;
     showFault(form, 'zone', sentence);
     throw new FormFault('zone', sentence);
   }

@@ -19,7 +19,7 @@ export function formOfLeave(fields) {
  * @returns {{leave: object, landholder: object|null}}
  */
 export function leaveOfForm(values) {
-  const { max_girth_cm: girth, conditions_text: conditions, holder_name: name, holder_role: role, holder_phone: phone, ...rest } = values;
+  const { max_girth_cm: girth, conditions_text: conditions, holder_name: name, holder_role: role, holder_phone: phone, holder_email: email, ...rest } = values;
   const isNew = rest.landholder === SOMEONE_NEW;
   const lines = (conditions ?? '').split('\n').map((line) => line.trim()).filter(Boolean);
   return {
@@ -30,7 +30,7 @@ export function leaveOfForm(values) {
       species: rest.species?.length ? rest.species : null,
       conditions: lines.length ? lines : null,
     },
-    landholder: isNew ? { name: name ?? null, role: role ?? null, phone: phone ?? null } : null,
+    landholder: isNew ? { name: name ?? null, role: role ?? null, phone: phone ?? null, email: email ?? null } : null,
   };
 }
 
@@ -56,6 +56,7 @@ export function leaveFields(values, { landholders, species, isNew }) {
       ${textField({ name: 'holder_name', label: 'Landholder’s name', value: values.holder_name, maxLength: NAME_LENGTH })}
       ${chips({ name: 'holder_role', label: 'What they are to the ground', value: values.holder_role ?? null, options: [...ROLES.map((role) => ({ value: role, label: role })), { value: null, label: 'not known' }] })}
       ${textField({ name: 'holder_phone', label: 'Telephone', value: values.holder_phone, maxLength: NAME_LENGTH, type: 'tel', inputmode: 'tel' })}
+      ${textField({ name: 'holder_email', label: 'E-mail', value: values.holder_email, maxLength: NAME_LENGTH, type: 'email', inputmode: 'email' })}
     </div>
     ${chips({ name: 'form', label: 'How it was given', value: values.form ?? null, required: true, options: [{ value: 'signed', label: 'signed paper', icon: 'leave' }, { value: 'spoken', label: 'spoken only', icon: 'landholder' }] })}
     <div class="two">

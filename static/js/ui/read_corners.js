@@ -3,8 +3,10 @@
 import { AreaFault } from '../core/area_text.js';
 import { BadInput } from '../core/errors.js';
 import { readPosition } from '../core/gridref.js';
+import { showDistance } from './words.js';
 
 const ENOUGH = 150; // corners of a walked edge; more are wobble, and slow every check on the hill
+const COARSEST_SQUARE_M = 100; // own rule: the middle of a larger square is no corner of anybody's ground
 const FIRST_TOLERANCE_DEG = 0.00001; // about a metre
 
 function corner(lat, lon, where) {
@@ -19,7 +21,8 @@ function ofLine(line, number) {
   const numbers = parts.filter((part) => part !== '').map((part) => (/^[+-]?\d+(\.\d+)?°?$/.test(part) ? Number.parseFloat(part) : Number.NaN));
   if (numbers.length === 2 && numbers.every(Number.isFinite)) return corner(numbers[0], numbers[1], `Line ${number}`);
   try {
-    const { lat, lon } = readPosition(line);
+    const { lat, lon, square_m: side } = readPosition(line);
+    if (side > COARSEST_SQUARE_M) throw new AreaFault(`Line ${number} names a whole square of ${showDistance(side)}: “${line.slice(0, 40)}”. Write more figures, down to 10 m or better.`);
     return { lat, lon };
   } catch (fault) {
     if (!(fault instanceof BadInput)) throw fault;
