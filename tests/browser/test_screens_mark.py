@@ -270,6 +270,62 @@ def test_a_photo_taken_out_and_a_draft_put_away_can_be_had_back(browser, server)
         assert draft(page, "mark")["note"] == "by the burn"
 
 
+# --- what is saved ---------------------------------------------------------------------------------------------------
+
+
+def test_a_tree_of_which_nothing_is_noted_is_said_to_be_so_and_can_be_gone_on_with(browser, server):
+    with kit.phone(browser, server, where=None) as page:
+        kit.go(page, "#/mark")
+        expect(page.locator("[data-position]")).to_contain_text("not allowed")
+        save_tree(page)
+        expect(page.locator("[data-bare]")).to_have_text("Nothing is noted of this tree but its tag.")
+        expect(page.locator(".done-page .sheet")).to_contain_text("Position is switched off for Fellside")
+        page.get_by_role("link", name="Note what it is").click()
+        expect(page.locator("#tree-edit")).to_be_visible()
+        page.locator("#tree-edit").get_by_role("button", name="Leave it as it was").click()
+        page.reload()
+        expect(page.get_by_role("button", name="Change")).to_be_visible()
+
+
+@pytest.mark.parametrize("what", ["place", "kind", "note"])
+def test_with_a_place_a_kind_or_a_note_it_is_not(browser, server, what):
+    with kit.phone(browser, server, where=kit.INSIDE if what == "place" else None) as page:
+        kit.go(page, "#/mark")
+        if what == "place":
+            expect(page.locator("[data-site-line]")).to_have_text("On Kettle Brae")
+        elif what == "kind":
+            page.get_by_label("birch", exact=True).check()
+        else:
+            page.get_by_role("textbox", name="Note").fill("by the burn")
+        save_tree(page)
+        expect(page.get_by_role("link", name="Open the tree")).to_be_visible()
+        expect(page.locator("[data-bare]")).to_have_count(0)
+
+
+def test_the_place_mark_leads_on_to_the_next_tree(browser, server):
+    with kit.phone(browser, server) as page:
+        kit.go(page, "#/mark")
+        page.get_by_role("textbox", name="Note").fill("by the burn")
+        save_tree(page)
+        page.locator("#nav").get_by_role("link", name="Mark").click()
+        expect(page.get_by_role("heading", name="Mark a tree")).to_be_focused()
+        expect(page.get_by_role("textbox", name="Note")).to_have_value("")
+        page.get_by_role("textbox", name="Note").fill("a second one")
+        page.locator("#nav").get_by_role("link", name="Mark").click()  # what is being typed stays
+        expect(page.get_by_role("textbox", name="Note")).to_have_value("a second one")
+
+
+@pytest.mark.parametrize("viewport", [kit.PHONE, kit.DESK])
+def test_what_comes_next_stands_at_the_bottom_of_the_saved_page(browser, server, viewport):
+    with kit.phone(browser, server, viewport=viewport) as page:
+        kit.go(page, "#/mark")
+        save_tree(page)
+        bar = page.locator(".done-page .actions").bounding_box()
+        nav = page.locator("#nav").bounding_box()
+        bottom = nav["y"] if viewport is kit.PHONE else viewport["height"]
+        assert abs(bar["y"] + bar["height"] - bottom) <= 24
+
+
 # --- the pure parts --------------------------------------------------------------------------------------------------
 
 

@@ -1,5 +1,6 @@
 /** Mark: a tree, where it stands, and what it looks like. Three taps to a first save; nothing here waits for anything. */
 
+import { fixTroubleCode } from '../core/fix_trouble.js';
 import { watchFix } from '../device.js';
 import { fixFields, kindsOfLeaves, listSites, proposeTag, recentKinds, siteAt, siteOfLastMark, takenTags, todayOn, visitChange } from '../hill/ground_facts.js';
 import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../hill/shots.js';
@@ -18,8 +19,17 @@ const DRAFT_PHOTOS = 'mark-photos'; // apart, so that a keystroke does not write
 const FROM_MAY_I = 'mark-from-may-i'; // what was asked there, when Mark was opened from it
 const FROM_MAY_I_MS = 60 * 60_000; // an hour later one stands at another tree
 const NO_SITE = 'none';
+const WITHOUT_POSITION = {
+  denied: 'Position is switched off for Fellside, so none is kept. Allow it in the phone’s settings; then take it on the tree’s own page.',
+  none: 'No position can be had in this window, so none is kept. It can be given on the tree’s own page.',
+  searching: 'No position was found yet: take it on the tree’s own page.',
+};
 
 const isEmpty = (values, shots) => shots.length === 0 && Object.values(values).every((value) => value === null || value === false || value === '');
+
+/** Whether a tree is kept that nobody could tell from another: no position, no photo, and no word of what it is. */
+const isBare = ({ changes, fix, photos }) => !fix && photos === 0
+  && ['species', 'girth_mm', 'height_mm', 'condition', 'note'].every((name) => (changes[0].set[name] ?? null) === null);
 
 /** What May I? was asked about just before; taken once, and only into a form that holds nothing yet. */
 async function takeFromMayI(values, shots) {
@@ -96,7 +106,7 @@ export async function open(root) {
     const site = siteNow();
     kindTouched = false;
     render(root, html`<div class="page mark">
-      <div class="page-head"><h1>Mark a tree</h1><p class="under" data-site-line>${siteLine()}</p></div>
+      <div class="page-head"><h1 tabindex="-1">Mark a tree</h1><p class="under" data-site-line>${siteLine()}</p></div>
       <div data-position></div>
       <form novalidate id="mark-form">
         <div class="photos" data-photos>${photoStrip()}</div>
@@ -199,7 +209,7 @@ export async function open(root) {
       const made = await changesToSave(read);
       const { photos_refused: refused } = await saveChanges(made.changes, { photos: shots.map(photoBytes) });
       const recs = made.changes.map((change) => ({ rec: change.rec, type: change.type }));
-      saved = { ...made, recs, tag: read.tag, species: made.changes[0].set.species, photos: shots.length - refused.length, refused, values: { ...values, ...readDraft(form) }, shots };
+      saved = { ...made, recs, tag: read.tag, species: made.changes[0].set.species, photos: shots.length - refused.length, refused, without: made.fix ? null : fixTroubleCode(trouble), values: { ...values, ...readDraft(form) }, shots };
       await Promise.all([dropDraft(DRAFT), dropDraft(DRAFT_PHOTOS)]);
       values = {};
       shots = [];
@@ -217,11 +227,12 @@ export async function open(root) {
       <div class="page-head"><h1 tabindex="-1" data-saved>Saved on this phone</h1><p class="under">${siteLineOf(saved)}</p></div>
       <div class="sheet">
         <p class="strong">${treeTitle(tag, saved.species ? speciesName(pack, saved.species) : 'Kind not noted')}</p>
-        <p>${at ? `Its position is kept, ${sureWords(at.accuracy_m)}.` : 'No position was found yet: take it on the tree’s own page.'}
+        ${isBare(saved) && html`<p class="state ask" data-bare>${icon('ask')}${tag ? 'Nothing is noted of this tree but its tag.' : 'Nothing is noted of this tree.'}</p>`}
+        <p>${at ? `Its position is kept, ${sureWords(at.accuracy_m)}.` : WITHOUT_POSITION[saved.without]}
           ${saved.photos > 0 && ` ${saved.photos} ${saved.photos === 1 ? 'photo' : 'photos'}.`}</p>
         ${saved.species && cardWords(pack, saved.species) && html`<p class="muted" data-card>${cardWords(pack, saved.species)}</p>`}
         ${saved.refused.map((one) => html`<p class="fault">${one.text}</p>`)}
-        <p><a href="#/tree/${saved.treeId}">Open the tree</a></p>
+        <p>${isBare(saved) ? html`<a href="#/tree/${saved.treeId}?change=1">Note what it is</a>` : html`<a href="#/tree/${saved.treeId}">Open the tree</a>`}</p>
       </div>
       <div class="actions stuck">
         <button type="button" class="button hill" data-undo-mark>${icon('undo')}Undo</button>
@@ -236,6 +247,29 @@ export async function open(root) {
     const id = made.changes[0].set.site;
     return id ? `On ${siteWords.get(id) ?? 'a site'}` : 'On no site';
   }
+
+  const trying = (work, words) => async (...args) => {
+    try {
+      await work(...args);
+    } catch (fault) {
+      notice(`${words}: ${fault.message}`, { kind: 'trouble' });
+    }
+  };
+
+  async function another() {
+    await readKnown();
+    saved = null;
+    drawForm();
+    globalThis.scrollTo(0, 0);
+  }
+
+  /** The place Mark itself, tapped while it says what was saved, is the way to the next tree: the address stays the same. */
+  const markTapped = trying(async (ev) => {
+    if (!saved || !ev.target.closest?.('#nav a[href="#/mark"]')) return;
+    ev.preventDefault();
+    await another();
+    root.querySelector('h1').focus({ preventScroll: true });
+  }, 'The form could not be opened');
 
   const stillTyping = () => { if (saved) throw new Error('the tree is saved by now.'); };
 
@@ -269,14 +303,6 @@ export async function open(root) {
     await Promise.all([saveDraft(DRAFT, values), saveDraft(DRAFT_PHOTOS, shots)]);
   }
 
-  const trying = (work, words) => async (...args) => {
-    try {
-      await work(...args);
-    } catch (fault) {
-      notice(`${words}: ${fault.message}`, { kind: 'trouble' });
-    }
-  };
-
   await readKnown();
   drawForm();
   stops.push(
@@ -286,7 +312,7 @@ export async function open(root) {
     on(root, 'change', '#mark-form', trying(async (ev) => { await keepDraft(ev); follow(); }, 'What you type is not kept')),
     on(root, 'change', 'input[name="photo"]', takePhoto),
     on(root, 'submit', '#mark-form', save),
-    on(root, 'click', '[data-another]', trying(async () => { await readKnown(); saved = null; drawForm(); globalThis.scrollTo(0, 0); }, 'The form could not be opened')),
+    on(root, 'click', '[data-another]', trying(another, 'The form could not be opened')),
     on(root, 'click', '[data-undo-mark]', trying(undo, 'That could not be taken back')),
     on(root, 'click', '[data-drop-photo]', trying(async (ev, button) => {
       const before = shots;
@@ -299,7 +325,9 @@ export async function open(root) {
       notice('The draft is put away.', { undo: () => startWith(before.values, before.shots) });
     }, 'The draft is still there')),
   );
+  document.addEventListener('click', markTapped);
   return () => {
+    document.removeEventListener('click', markTapped);
     stops.forEach((stop) => stop());
     urls.forEach((url) => URL.revokeObjectURL(url));
   };
