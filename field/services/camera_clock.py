@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -152,20 +152,59 @@ def camera_of(facts: PhotoFacts | None) -> Camera:
     return (None, None) if facts is None else (facts.make, facts.model)
 
 
-def estimate_clocks(photos: Iterable[PhotoFacts], line: TimedLine) -> dict[Camera, ClockGuess]:
+@dataclass(frozen=True, slots=True)
+class CameraGuess(ClockGuess):
+    """How far a camera's clock is off, and which photos with a place of their own told nothing of it."""
+
+    idle: tuple[tuple[int, str], ...] = ()  # how many, and why: a key of IDLE_WORDS
+
+
+IDLE_WORDS = {  # why a photo with a place does not count: of one, of several
+    "zone": ("tells its time with a zone, which the others lack", "tell their time with a zone, which the others lack"),
+    "no-time": ("carries no time", "carry no time"),
+    "same-moment": ("was taken in the same seconds as another", "were taken in the same seconds as another"),
+    "off-track": ("lies off the walk", "lie off the walk"),
+    "other-camera": ("was taken by another camera", "were taken by another camera"),
+}
+
+
+def estimate_clocks(photos: Iterable[PhotoFacts], line: TimedLine) -> dict[Camera, CameraGuess]:
     """Return for each camera with photos of unknown moment how far its clock is off, as far as that can be told.
 
     Only photos that give their time without a zone count: the others' moments are known.
     """
+    photos = list(photos)
     own: dict[Camera, list[PhotoFacts]] = {}
     for facts in photos:
         if facts.camera_at is not None and facts.offset is None:
             own.setdefault(camera_of(facts), []).append(facts)
-    return {
-        camera: match_track.estimate_clock([s for f in taken if (s := _sighting(f)) is not None], line)
-        for camera, taken in own.items()
-        if any(facts.gps_at is None for facts in taken)
-    }
+    clocks: dict[Camera, CameraGuess] = {}
+    for camera, taken in own.items():
+        if any(facts.gps_at is None for facts in taken):
+            seen = [s for facts in taken if (s := _sighting(facts)) is not None]
+            guess = match_track.estimate_clock(seen, line)
+            clocks[camera] = CameraGuess(**asdict(guess), idle=_idle(photos, camera, seen, guess))
+    return clocks
+
+
+def _idle(
+    photos: Iterable[PhotoFacts], camera: Camera, seen: list[Sighting], guess: ClockGuess
+) -> tuple[tuple[int, str], ...]:
+    """Return how many photos with a place told nothing of a camera's clock, by the reason."""
+    counts = dict.fromkeys(IDLE_WORDS, 0)
+    for facts in photos:
+        if not facts.has_position:
+            continue
+        if camera_of(facts) != camera:
+            counts["other-camera"] += 1
+        elif facts.camera_at is None:
+            counts["no-time"] += 1
+        elif facts.offset is not None:
+            counts["zone"] += 1
+    apart = len({s.camera_s // match_track.BURST_S for s in seen})
+    counts["same-moment"] = len(seen) - apart
+    counts["off-track"] = apart - guess.of
+    return tuple((count, why) for why, count in counts.items() if count > 0)
 
 
 def _sighting(facts: PhotoFacts) -> Sighting | None:
@@ -175,7 +214,7 @@ def _sighting(facts: PhotoFacts) -> Sighting | None:
     return Sighting(facts.camera_at.replace(tzinfo=UTC).timestamp(), facts.lat, facts.lon, gps_s)
 
 
-def find_moment(facts: PhotoFacts, hand: HandSetting, guess: ClockGuess | None, out: list[Trouble]) -> Moment:
+def find_moment(facts: PhotoFacts, hand: HandSetting, guess: CameraGuess | None, out: list[Trouble]) -> Moment:
     """Return when a photo was taken, by the order of trust at the head of this module.
 
     Args:
@@ -219,18 +258,28 @@ def _span(seconds: float) -> str:
     return f"{'-' if seconds < 0 else '+'}{said or '0 s'}"
 
 
-def _guess_words(guess: ClockGuess) -> str:
+def _guess_words(guess: CameraGuess, whole: bool = False) -> str:
+    """Return what was found out of a clock; whole: with the photos that told nothing of it."""
     if guess.code == "found":
         return f"The camera's clock was put right by {_span(guess.offset_s or 0.0)}, from {guess.photos} photos."
     if guess.code == "too-few":
         return (
             f"Its clock could not be told from the track: at least {match_track.LEAST_PHOTOS} photos that know their "
-            f"place on it are needed, and there are {guess.of or 'none'}."
+            f"place on it and tell their time without a zone are needed, and there {'is' if guess.of == 1 else 'are'} "
+            f"{guess.of or 'none'}{_idle_words(guess) if whole else ''}."
         )
     return f"Its clock could not be told from the track: the {guess.of} photos on it contradict each other."
 
 
-def clock_entry(hand: HandSetting, clocks: Mapping[Camera, ClockGuess]) -> dict[str, Any]:
+def _idle_words(guess: CameraGuess) -> str:
+    """Return why the photos with a place that did not count did not, to end a sentence with; '' without such."""
+    if not guess.idle:
+        return ""
+    reasons = [f"{count} {IDLE_WORDS[why][count > 1]}" for count, why in guess.idle]
+    return f": of those with a place of their own, {', '.join(reasons)}"
+
+
+def clock_entry(hand: HandSetting, clocks: Mapping[Camera, CameraGuess]) -> dict[str, Any]:
     """Return what the document `place` says of the clock: of several cameras the one with most photos behind it."""
     if hand.is_set:
         offset_s = None if hand.offset is None else hand.offset.total_seconds()
@@ -250,5 +299,5 @@ def clock_entry(hand: HandSetting, clocks: Mapping[Camera, ClockGuess]) -> dict[
         "spread_s": None if best.spread_s is None else round(best.spread_s, 3),
         "from": best.source,
         "photos": best.photos,
-        "text": _guess_words(best),
+        "text": _guess_words(best, whole=True),
     }

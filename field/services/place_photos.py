@@ -13,12 +13,13 @@ from field.core import match_track
 from field.core.dates import instant_text
 from field.core.errors import BadInput
 from field.core.geodesy import distance_m, read_position
-from field.core.match_track import ClockGuess, Placed, TimedLine
+from field.core.match_track import Placed, TimedLine
 from field.readers import track
 from field.readers.photo_time import show_instant
 from field.readers.track import Track
 from field.readers.trouble import trouble
 from field.services.camera_clock import (
+    CameraGuess,
     ClockReading,
     HandSetting,
     Moment,
@@ -148,7 +149,7 @@ def _timed(tracks: Sequence[ReadFile]) -> TimedLine:
 # --- the document ----------------------------------------------------------------------------------------------------
 
 
-def _photo_entry(one: ReadFile, line: TimedLine, hand: HandSetting, guess: ClockGuess | None) -> dict[str, Any]:
+def _photo_entry(one: ReadFile, line: TimedLine, hand: HandSetting, guess: CameraGuess | None) -> dict[str, Any]:
     facts = one.facts
     entry: dict[str, Any] = {
         "file": one.name,

@@ -147,6 +147,13 @@ def test_without_an_estimate_it_says_why(page):
     expect(page.locator("[data-clock-line]")).to_contain_text("at least 3 photos")
 
 
+def test_photos_that_know_their_place_and_zone_are_said_to_tell_nothing_of_the_clock(page):
+    seen = [as_file(f"p{n}.jpg", photo(at(n), on_walk(n), (n, 9, 9), zone="+00:00")) for n in (2, 5, 8)]
+    choose(page, *seen, as_file("q.jpg", photo(at(6), colour="red")), as_file("w.gpx", walk(12)))
+    line = page.locator("[data-clock-line]")
+    expect(line).to_contain_text("there are none: of those with a place of their own, 3 tell their time with a zone")
+
+
 def test_a_photo_of_a_clock_sets_it_and_what_changed_is_said(page):
     """The camera showed 01:57 when the clock showed 09:00: the photos 2 and 6 steps on are then at their places."""
     choose(

@@ -375,6 +375,31 @@ def test_two_photos_are_too_few_to_tell_a_clock(tmp_path: Path) -> None:
     assert all(one["taken_at"] is None for one in document["photos"])
 
 
+def test_photos_with_a_place_that_tell_nothing_of_the_clock_are_told_with_the_reason(tmp_path: Path) -> None:
+    """Seven know their place; two with a zone, one without a time, one 5 km off the walk, one of another camera."""
+    camera_photos(tmp_path, 2, wrong_s=25_380)
+    mine = {"model": "Model T"}
+    put(
+        tmp_path,
+        a_jpg=a_photo("2027:02:14 10:00:05", "+01:00", at=(LAT, LON), seed=91, **mine),
+        b_jpg=a_photo("2027:02:14 10:00:45", "+01:00", at=(LAT, LON), seed=92, **mine),
+        c_jpg=a_photo(None, at=(LAT, LON), seed=93, **mine),
+        d_jpg=a_photo("2027:02:14 16:33:00", at=(LAT + 0.045, LON), seed=94, **mine),
+        e_jpg=a_photo("2027:02:14 10:00:05", "+01:00", at=(LAT, LON), seed=95, model="Model U"),
+        t_gpx=a_track(),
+    )
+    text = read_paths([tmp_path])[0]["clock"]["text"]
+    assert "there are 2" in text
+    for said in (
+        "2 tell their time with a zone",
+        "1 carries no time",
+        "1 lies off the walk",
+        "1 was taken by another camera",
+    ):
+        assert said in text
+    assert text.count(".") == 1  # one sentence
+
+
 def test_one_camera_s_clock_says_nothing_of_another_s(tmp_path: Path) -> None:
     camera_photos(tmp_path, 20, wrong_s=25_380, model="Model T")
     put(tmp_path, z_jpg=a_photo("2027:02:14 16:05:00", model="Model U"), t_gpx=a_track())
