@@ -4,6 +4,7 @@ import { stageOf, takenTags, todayOn, recentKinds } from '../hill/ground_facts.j
 import { viewPhotos } from '../hill/photo_view.js';
 import { LatestFix, Thumbs } from '../hill/shots.js';
 import { hasPosition } from '../hill/steady_fix.js';
+import { putTreeBack, takeTreeAway } from '../hill/taken_away.js';
 import { newest, openTasks, otherTrees, readTree } from '../hill/tree_facts.js';
 import { addPhotos, photoSheet } from '../hill/tree_photos.js';
 import { treePlace } from '../hill/tree_place.js';
@@ -12,8 +13,8 @@ import { FormFault, readDraft, readForm, showFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
-import { ENTRY_NAMES, entryForm, entryWords, faultOfEnd } from '../ui/tree_entry.js';
-import { faultOfTree, followKind, formOfTree, kindField, measureFields, siteField, treeOfForm } from '../ui/tree_form.js';
+import { changeOfEntry, ENTRY_NAMES, entryForm, entryWords, faultOfEnd, faultOfEntry } from '../ui/tree_entry.js';
+import { faultOfMarked, faultOfTree, followKind, formOfTree, kindField, markedField, measureFields, siteField, treeOfForm } from '../ui/tree_form.js';
 import { factList, historyList, liftSheet, placeSheet, stageFold, taskSheet, treeTitle } from '../ui/tree_sheets.js';
 import { speciesName, tagName } from '../ui/words.js';
 
@@ -31,8 +32,9 @@ export async function open(root, params) {
   const thumbs = new Thumbs();
   const whole = new Set(); // lists shown to their end
 
-  if (!facts.tree || facts.tree.deleted) {
-    render(root, html`<div class="page"><div class="page-head"><h1>Tree</h1></div><div class="empty">${icon('trees')}<p>That tree is not kept on this phone.</p><a class="button hill" href="#/trees">See the trees</a></div></div>`);
+  const drawMissing = () => render(root, html`<div class="page"><div class="page-head"><h1>Tree</h1></div><div class="empty">${icon('trees')}<p>That tree is not kept on this phone.</p><a class="button hill" href="#/trees">See the trees</a></div></div>`);
+  if (!facts.tree) {
+    drawMissing();
     return () => {};
   }
 
@@ -44,6 +46,9 @@ export async function open(root, params) {
     const draft = await getDraft(keyOf(what));
     if (draft) drafts.set(what, draft);
   }
+  // Come to write down what it is: said once, so that the page opened again is only the page.
+  const toChange = Boolean(params.change) && !facts.tree.deleted && !drafts.has(EDIT);
+  if (params.change) globalThis.history.replaceState(null, '', `#/tree/${id}`);
   let seen = (await getDraft(seenKey)) ?? facts.tree; // the tree as the form was opened: nothing newer is overruled unseen
 
   const lift = () => newest(facts.lifts, 'lifted_on')[0] ?? null;
@@ -57,6 +62,7 @@ export async function open(root, params) {
       ${kindField({ value: v.species ?? null, typed: v.species_typed ?? null, kinds: recentKinds(facts.trees, fields.site ?? null, facts.pack), nameOf: (kind) => speciesName(facts.pack, kind) })}
       ${measureFields(v)}
       ${siteField({ value: v.site ?? null, sites: [...facts.sites], first: 'none' })}
+      ${markedField('marked_on' in v ? v : seen.fields, { isClient: fields.origin === 'client', required: Boolean(seen.fields.marked_on) })}
       <div class="actions"><button type="button" class="button hill" data-entry-off="${EDIT}">Leave it as it was</button><button type="submit" class="button primary hill">Save</button></div></form>`;
   }
 
@@ -69,6 +75,15 @@ export async function open(root, params) {
   function endBlock(fields) {
     if (fields.ended_as) return html`<button type="button" class="button" data-not-ended>${icon('undo')}It has not ended after all</button>`;
     return drafts.has('end') ? html`<section class="sheet">${entry('end')}</section>` : html`<button type="button" class="button rust" data-entry-on="end">It has come to its end</button>`;
+  }
+
+  /** Only what was never lifted can have been a mistake: a tree that was dug out stays in the books. */
+  const awayButton = () => facts.lifts.length === 0 && html`<p><button type="button" class="button quiet" data-take-away>${icon('bin')}Marked by mistake: take this tree away</button></p>`;
+
+  /** Said where its page would be: gone, and how it comes back. */
+  function drawGone() {
+    render(root, html`<div class="page"><div class="page-head"><h1 tabindex="-1">${treeTitle(facts.tree.fields.tag, speciesName(facts.pack, facts.tree.fields.species))}</h1></div>
+      <div class="empty">${icon('bin')}<p>This tree was taken away.</p><button type="button" class="button hill" data-put-back>${icon('undo')}Put it back</button><a class="button hill" href="#/trees">See the trees</a></div></div>`);
   }
 
   function draw() {
@@ -91,7 +106,7 @@ export async function open(root, params) {
         ${taskSheet(facts, openTasks(facts.tasks, facts.settled, today), today, whole.has('tasks'))}
         ${liftSheet(lift(), stage)}
         ${placeSheet(id, treePlace(facts.fixes), many, ['marked', 'left_standing'].includes(stage))}
-        <div>${endBlock(fields)}</div>
+        <div class="stack">${endBlock(fields)}${awayButton()}</div>
       </div></div>
       ${stage === 'marked' && html`<div class="actions stuck"><a class="button hill" href="#/may-i?tree=${id}">${icon('may_i')}May I dig it?</a><a class="button primary hill" href="#/lift/${id}">${icon('spade')}Log the lift</a></div>`}
     </div>`);
@@ -152,8 +167,9 @@ export async function open(root, params) {
   }
 
   async function saveEdit(form) {
-    const read = readWith(form, (values) => faultOfTree(values, takenTags(facts, id), seen.fields.tag ?? null));
-    const next = { ...treeOfForm(read, cards()), site: read.site };
+    const days = { lifted_on: newest(facts.lifts, 'lifted_on').at(-1)?.fields.lifted_on ?? null, ended_on: facts.tree.fields.ended_on ?? null };
+    const read = readWith(form, (values) => faultOfTree(values, takenTags(facts, id), seen.fields.tag ?? null) ?? faultOfMarked(values.marked_on, days));
+    const next = { ...treeOfForm(read, cards()), site: read.site, marked_on: read.marked_on };
     const { fields } = seen;
     const set = Object.fromEntries(Object.entries(next).filter(([name, value]) => value !== (fields[name] ?? null)));
     const before = Object.fromEntries(Object.keys(set).map((name) => [name, fields[name] ?? null]));
@@ -177,16 +193,25 @@ export async function open(root, params) {
   }
 
   async function saveEntry(what, form) {
-    const read = readForm(form);
+    const read = readWith(form, (values) => faultOfEntry(what, values));
     const rec = newId();
-    await saveChange({ rec, type: what, set: { tree: id, ...(what === 'event' ? { site: facts.tree.fields.site ?? null } : {}), ...read } });
-    notice(`${entryWords(what, read)} Saved on this phone.`, { undo: () => saveChange({ rec, type: what, set: { deleted: true } }) });
+    const { type, set } = changeOfEntry(what, read, { id, site: facts.tree.fields.site ?? null });
+    await saveChange({ rec, type, set });
+    notice(`${entryWords(what, read)} Saved on this phone.`, { undo: () => saveChange({ rec, type, set: { deleted: true } }) });
     await letGo(what);
   }
 
   async function takeOut({ takeOut: rec, type, words }) {
     await saveChange({ rec, type, set: { deleted: true } });
     notice(`Taken out: ${words}.`, { undo: () => saveChange({ rec, type, set: { deleted: false } }) });
+  }
+
+  /** Undo in the notice is the quick way back; the list of trees and the tree's own address stay the slow one. */
+  async function takeAway() {
+    const photos = await takeTreeAway(id);
+    const words = photos === 0 ? '' : photos === 1 ? ' Its photo waits without a tree.' : ` Its ${photos} photos wait without a tree.`;
+    globalThis.location.hash = '#/trees';
+    notice(`${tagName(facts.tree.fields.tag, 'The tree')} is taken away.${words}`, { undo: () => putTreeBack(id) });
   }
 
   /** Show a list to its end; the keyboard goes on at the first of what was folded. */
@@ -232,14 +257,14 @@ export async function open(root, params) {
 
   async function again() {
     facts = await readTree(id);
-    if (!facts.tree || facts.tree.deleted) {
-      render(root, html`<div class="page"><div class="page-head"><h1>Tree</h1></div><div class="empty">${icon('bin')}<p>This tree was taken out.</p><a class="button hill" href="#/trees">See the trees</a></div></div>`);
-      return;
-    }
-    if (!document.activeElement?.closest('form[data-form], form[data-entry]')) draw();
+    if (!facts.tree) drawMissing();
+    else if (facts.tree.deleted) drawGone();
+    else if (!document.activeElement?.closest('form[data-form], form[data-entry]')) draw();
   }
 
-  draw();
+  if (facts.tree.deleted) drawGone();
+  else if (toChange) await openForm(EDIT);
+  else draw();
   const click = (selector, work) => on(root, 'click', selector, trying(work));
   const stops = [
     onStoreChange(trying(again, 'The page could not be brought up to date')),
@@ -251,6 +276,8 @@ export async function open(root, params) {
     on(root, 'change', 'input[name="chosen"]', trying((ev, input) => addPhotos(input, { ...facts, latest: null }))),
     click('[data-see]', (ev, el) => see(el.dataset.see, Number(el.dataset.at))),
     click('[data-whole]', (ev, el) => showWhole(el.dataset.whole)),
+    click('[data-take-away]', takeAway),
+    click('[data-put-back]', () => putTreeBack(id)),
     click('[data-take-out]', (ev, el) => takeOut(el.dataset)),
     click('[data-not-ended]', () => settleEnd({ ended_as: null, ended_on: null }, 'It has not ended. Saved on this phone.')),
   ];

@@ -4,18 +4,20 @@ import { watchFix } from '../device.js';
 import { showCm } from '../core/lengths.js';
 import { metresBetween, readTrees, todayOn } from '../hill/ground_facts.js';
 import { Thumbs } from '../hill/shots.js';
+import { putTreeBack, treesTakenAway } from '../hill/taken_away.js';
 import { nextTasks } from '../hill/tree_facts.js';
-import { listRecords, onStoreChange } from '../store.js';
+import { getMeta, listRecords, onStoreChange, setMeta } from '../store.js';
 import { chips, textField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { dueShort, tagLabel } from '../ui/tree_sheets.js';
-import { count, showDistance, speciesName, stageMeaning, stageWord } from '../ui/words.js';
+import { count, showDate, showDistance, speciesName, stageMeaning, stageWord, tagName } from '../ui/words.js';
 
 const STAGES = ['marked', 'lifted', 'settling', 'gaining', 'working'];
 const ENDS = ['lost', 'parted', 'left_standing'];
 const STEP_M = 10; // moved so far, the nearest may be others
+const ORDER = 'trees-order'; // kept on this phone: "nearest first" is for the moment, and not
 const AT_ONCE = 60; // rows drawn before "show more": a phone draws these without a pause
 
 let kept = { text: '', stage: 'alive', site: null, kind: null, order: 'tag' }; // lives as long as the page, not longer
@@ -36,15 +38,28 @@ export function filterTrees(rows, filter) {
   });
 }
 
-/** Tags in the order a person counts: R2 before R10. */
+/** Tags in the order a person counts: R2 before R10; trees without one come last. */
 function byTag(a, b) {
-  return String(a.tag ?? '~').localeCompare(String(b.tag ?? '~'), 'en', { numeric: true });
+  if (!a.tag || !b.tag) return Number(!a.tag) - Number(!b.tag);
+  return String(a.tag).localeCompare(String(b.tag), 'en', { numeric: true });
 }
 
-/** The trees, and of each what is due next. */
+/**
+ * What is due first stands first; trees with nothing due follow by their tag.
+ * @param {Map<string, object>} next what nextTasks gave
+ */
+function byDue(next) {
+  const day = (row) => {
+    const task = ENDS.includes(row.stage) ? null : next.get(row.id);
+    return task ? String(task.by ?? task.from ?? '9') : '~';
+  };
+  return (a, b) => (day(a) < day(b) ? -1 : day(a) > day(b) ? 1 : byTag(a, b));
+}
+
+/** The trees, of each what is due next, and those that were taken away. */
 async function readAll(fix) {
-  const [facts, states] = await Promise.all([readTrees(fix), listRecords('task_state')]);
-  return { ...facts, next: nextTasks(facts.pack?.tasks ?? [], states, todayOn()) };
+  const [facts, states, away] = await Promise.all([readTrees(fix), listRecords('task_state'), treesTakenAway()]);
+  return { ...facts, away, next: nextTasks(facts.pack?.tasks ?? [], states, todayOn()) };
 }
 
 /** Open the screen. */
@@ -52,6 +67,7 @@ export async function open(root) {
   let fix = null;
   let facts = await readAll(fix);
   let atMost = AT_ONCE;
+  if (kept.order !== 'near') kept.order = (await getMeta(ORDER)) ?? 'tag';
   const thumbs = new Thumbs();
 
   function row(one) {
@@ -66,16 +82,37 @@ export async function open(root) {
       ${next && html`<span class="muted tree-about">${about}</span>`}</a></li>`;
   }
 
+  /** Trees taken away by mistake have their way back here, long after the notice is gone. */
+  function takenAway() {
+    const { away, pack, sites } = facts;
+    return away.length > 0 && html`<details class="fold" data-fold="away"><summary>Taken away: ${count(away.length, 'tree', 'trees')}</summary>
+      <ul class="entries">${away.map(({ id, fields }) => html`<li><div class="entry"><span class="entry-icon">${icon('bin')}</span>
+        <span class="entry-main"><span class="entry-title">${tagLabel(fields.tag)} ${speciesName(pack, fields.species)}</span>
+          <span class="entry-under">${[sites.get(fields.site) ?? 'no site', fields.marked_on && `marked ${showDate(fields.marked_on)}`].filter(Boolean).join(', ')}</span></span>
+        <button type="button" class="button hill" data-put-back="${id}" data-name="${tagName(fields.tag, 'The tree without a tag')}">${icon('undo')}Put back</button></div></li>`)}</ul></details>`;
+  }
+
+  async function putBack({ putBack: id, name }) {
+    await putTreeBack(id);
+    notice(`${name} is back, with its positions and photos.`, { kind: 'plain', act: { label: 'Open it', run: () => { globalThis.location.hash = `#/tree/${id}`; } } });
+  }
+
   function drawList() {
     const rows = filterTrees(facts.rows, kept);
-    rows.sort(kept.order === 'near' && fix ? (a, b) => (a.distance_m ?? Infinity) - (b.distance_m ?? Infinity) : byTag);
+    const nearest = (a, b) => (a.distance_m ?? Infinity) - (b.distance_m ?? Infinity);
+    rows.sort(kept.order === 'near' && fix ? nearest : kept.order === 'due' ? byDue(facts.next) : byTag);
+    const ended = kept.stage === 'alive' ? filterTrees(facts.rows, { ...kept, stage: 'all' }).length - rows.length : 0;
     const place = root.querySelector('[data-list]');
-    render(place, html`<p role="status" class="muted">${rows.length === facts.rows.length ? count(rows.length, 'tree', 'trees') : `${rows.length} of ${count(facts.rows.length, 'tree', 'trees')}`}</p>
+    const openFolds = place.querySelectorAll('details[open][data-fold]');
+    render(place, html`<div class="trees-count"><p role="status" class="muted">${rows.length === facts.rows.length ? count(rows.length, 'tree', 'trees') : `${rows.length} of ${count(facts.rows.length, 'tree', 'trees')}`}${ended > 0 && `; ${ended} that ended ${ended === 1 ? 'is' : 'are'} not shown`}</p>
+        ${ended > 0 && html`<button type="button" class="button" data-ended>Show ${ended === 1 ? 'it' : 'them'}</button>`}</div>
       ${rows.length === 0
         ? html`<div class="empty">${icon('trees')}<p>${facts.rows.length === 0 ? 'No tree is kept yet. Mark the first one where it stands.' : 'No tree is like that.'}</p>
             ${facts.rows.length === 0 ? html`<a class="button primary hill" href="#/mark">${icon('mark')}Mark a tree</a>` : html`<button type="button" class="button hill" data-clear>Show them all</button>`}</div>`
         : html`<ul class="entries">${rows.slice(0, atMost).map(row)}</ul>`}
-      ${rows.length > atMost && html`<button type="button" class="button wide hill" data-more>Show ${rows.length - atMost} more</button>`}`);
+      ${rows.length > atMost && html`<button type="button" class="button wide hill" data-more>Show ${rows.length - atMost} more</button>`}
+      ${takenAway()}`);
+    if (openFolds.length > 0) place.querySelector('[data-fold="away"]')?.setAttribute('open', '');
     thumbs.show(place).catch((fault) => notice(fault.message, { kind: 'trouble' }));
   }
 
@@ -83,17 +120,17 @@ export async function open(root) {
     const kinds = [...new Set(facts.rows.map((one) => one.kind).filter(Boolean))].sort();
     const sites = [...new Set(facts.rows.map((one) => one.site).filter(Boolean))];
     const stages = [...STAGES, ...ENDS].filter((stage) => facts.rows.some((one) => one.stage === stage));
-    const narrowed = kept.site || kept.kind || kept.stage !== 'alive' || kept.order !== 'tag';
+    const narrowed = kept.site || kept.kind || kept.stage !== 'alive';
     render(root, html`<div class="page trees">
       <div class="page-head"><h1>Trees</h1></div>
       <div class="tree-list-and-filter">
       <form role="search" data-filter>
         ${textField({ name: 'text', label: 'Find by tag, kind, site or note', value: kept.text, type: 'search', inputmode: 'search' })}
+        ${chips({ name: 'order', label: 'Order', value: kept.order, options: [{ value: 'tag', label: 'by tag' }, { value: 'due', label: 'due first' }, { value: 'near', label: 'nearest' }] })}
         <details class="fold" ${narrowed ? html`open` : ''}><summary>Narrow it down</summary><div class="stack">
           ${chips({ name: 'stage', label: 'Stage', value: kept.stage, options: [{ value: 'alive', label: 'all still here' }, ...stages.map((stage) => ({ value: stage, label: stageWord(stage), icon: `stage_${stage}` })), { value: 'all', label: 'all, ended too' }] })}
           ${sites.length > 0 && chips({ name: 'site', label: 'Site', value: kept.site, options: [{ value: null, label: 'any' }, ...sites.map((id) => ({ value: id, label: facts.sites.get(id) ?? 'unnamed' }))] })}
           ${kinds.length > 0 && chips({ name: 'kind', label: 'Kind', value: kept.kind, options: [{ value: null, label: 'any' }, ...kinds.map((kind) => ({ value: kind, label: speciesName(facts.pack, kind) }))] })}
-          ${chips({ name: 'order', label: 'Order', value: kept.order, options: [{ value: 'tag', label: 'by tag' }, { value: 'near', label: 'nearest first' }] })}
           <details class="fold"><summary>What the stages mean</summary><dl class="facts">${[...STAGES, ...ENDS].map((stage) => html`<dt><span class="state">${icon(`stage_${stage}`)}${stageWord(stage)}</span></dt><dd>${stageMeaning(stage)}</dd>`)}</dl></details>
         </div></details>
       </form>
@@ -116,7 +153,16 @@ export async function open(root) {
     atMost = AT_ONCE;
     drawList();
     followIfNear();
+    if (kept.order !== 'near') trying(() => setMeta(ORDER, kept.order), 'The order is not remembered')();
   }
+
+  const trying = (work, words) => async (...args) => {
+    try {
+      await work(...args);
+    } catch (fault) {
+      notice(`${words}: ${fault.message}`, { kind: 'trouble' });
+    }
+  };
 
   let moved = null; // the list is not shuffled under the finger by every wobble of the receiver
   let stopWatch = null;
@@ -148,7 +194,13 @@ export async function open(root) {
       drawList();
       root.querySelectorAll('[data-list] a.entry')[before]?.focus({ preventScroll: true }); // the keyboard goes on where the list did
     }),
-    on(root, 'click', '[data-clear]', () => { kept = { text: '', stage: 'all', site: null, kind: null, order: 'tag' }; draw(); followIfNear(); }),
+    on(root, 'click', '[data-clear]', () => { kept = { ...kept, text: '', stage: 'all', site: null, kind: null }; draw(); }),
+    on(root, 'click', '[data-ended]', () => {
+      kept.stage = 'all';
+      draw();
+      root.querySelector('[name="stage"]:checked').focus({ preventScroll: true }); // where it can be taken back
+    }),
+    on(root, 'click', '[data-put-back]', trying((ev, button) => putBack(button.dataset), 'It could not be put back')),
   ];
   return () => {
     stops.forEach((stop) => stop());

@@ -39,6 +39,12 @@ export async function listRecords(type) {
   return rows.filter((record) => !record.deleted);
 }
 
+/** The merged records of a type that were deleted. @returns {Promise<object[]>} */
+export async function listDeleted(type) {
+  const rows = await read(['records'], (tx) => ask(tx.objectStore('records').index('type').getAll(type)));
+  return rows.filter((record) => record.deleted);
+}
+
 /** The records of a type whose field has a value; null also finds those where it was never set. */
 export async function recordsWhere(type, field, value) {
   return (await listRecords(type)).filter((record) => (record.fields[field] ?? null) === value);

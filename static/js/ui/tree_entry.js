@@ -11,8 +11,12 @@ const EVENTS = {
   leaf_colour: 'leaf colour',
   leaf_fall: 'leaf fall',
   frost: 'frost',
+  wilt: 'wilt',
+  pest_or_disease: 'pest or disease',
+  other: 'other',
 };
-const WORKS = ['prepare', 'repot', 'trim', 'hard-prune', 'wire', 'unwire', 'defoliate', 'feed', 'shelter', 'suckers'];
+const BOX = 'box'; // a box of its own record, not a work
+const WORKS = ['water', BOX, 'prepare', 'repot', 'trim', 'hard-prune', 'wire', 'unwire', 'defoliate', 'feed', 'shelter', 'suckers'];
 const ENDINGS = [
   { value: 'lost', label: 'lost: it died', icon: 'stage_lost' },
   { value: 'parted', label: 'parted with', icon: 'stage_parted' },
@@ -35,7 +39,9 @@ const ENTRIES = {
     fields: (v, { today }) => html`
       ${chips({ name: 'kind', label: 'Done', required: true, value: v.kind ?? null, options: WORKS.map((work) => ({ value: work, label: workWord(work) })) })}
       ${dateField({ name: 'done_on', label: 'On', value: 'done_on' in v ? v.done_on : today, required: true, past: true, today: true })}
-      ${numberField({ name: 'hours', label: 'Hours', value: v.hours ?? null, step: 0.5, start: 0.5, min: 0, max: 1000, whole: false })}${noteField({ name: 'note', label: 'Note', value: v.note ?? null, rows: 2 })}`,
+      <div class="not-boxing">${numberField({ name: 'hours', label: 'Hours', value: v.hours ?? null, step: 0.5, start: 0.5, min: 0, max: 1000, whole: false })}</div>
+      <div class="boxing">${numberField({ name: 'volume_l', label: 'The box holds', unit: 'L', value: v.volume_l ?? null, step: 5, start: 20, min: 0.1, max: 10000, whole: false })}</div>
+      ${noteField({ name: 'note', label: 'Note', value: v.note ?? null, rows: 2 })}`,
     words: (read) => `${workWord(read.kind)}, ${showDate(read.done_on)}.`,
   },
   end: {
@@ -50,6 +56,26 @@ const ENTRIES = {
 
 /** The names of the short forms. */
 export const ENTRY_NAMES = Object.keys(ENTRIES);
+
+/**
+ * The record that an entry becomes. What was put into a box is told by a box, which the planning goes by as well.
+ * @param {'event'|'work'} what @param {object} read what readForm gave @param {{id: string, site: string|null}} tree
+ * @returns {{type: string, set: object}}
+ */
+export function changeOfEntry(what, read, { id, site }) {
+  const { kind, note } = read;
+  if (what === 'event') return { type: 'event', set: { tree: id, site, kind, happened_on: read.happened_on, note } };
+  if (kind === BOX) return { type: 'box', set: { tree: id, boxed_on: read.done_on, volume_l: read.volume_l, note } };
+  return { type: 'work', set: { tree: id, kind, done_on: read.done_on, hours: read.hours, note } };
+}
+
+/**
+ * What an entry lacks beyond what each field says for itself: "other" alone tells nothing.
+ * @returns {{field: string, sentence: string}|null}
+ */
+export function faultOfEntry(what, { kind, note }) {
+  return what === 'event' && kind === 'other' && !note ? { field: 'note', sentence: 'Note: say what was seen.' } : null;
+}
 
 /** What was entered, in words for a notice. */
 export const entryWords = (what, read) => ENTRIES[what].words(read);

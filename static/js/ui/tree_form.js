@@ -1,8 +1,9 @@
 /** The form of a tree, the same where it is marked and where it is changed. Lengths are typed in cm and kept in mm. */
 
 import { cmToMm, mmToCm } from '../core/lengths.js';
-import { chips, NAME_LENGTH, noteField, numberField, TAG_LENGTH, textField } from './form.js';
+import { chips, dateField, NAME_LENGTH, noteField, numberField, TAG_LENGTH, textField } from './form.js';
 import { html } from './html.js';
+import { showDate } from './words.js';
 
 const CONDITIONS = ['strong', 'fair', 'weak', 'damaged', 'browsed'];
 const KINDS_AT_ONCE = 6; // more chips than this hide the rest of the form
@@ -93,6 +94,26 @@ export function measureFields(v) {
 function conditionField(value) {
   const words = value && !CONDITIONS.includes(value) ? [value, ...CONDITIONS] : CONDITIONS;
   return chips({ name: 'condition', label: 'Condition', value, options: [...words.map((word) => ({ value: word, label: word })), { value: null, label: 'not noted' }] });
+}
+
+/**
+ * The day it was marked, or taken in: it can be put right, but lies in the past.
+ * @param {object} v fields of the tree, or a draft @param {boolean} isClient @param {boolean} required where it was known
+ */
+export function markedField(v, { isClient, required }) {
+  return dateField({ name: 'marked_on', label: isClient ? 'Taken in on' : 'Marked on', value: v.marked_on ?? null, past: true, required });
+}
+
+/**
+ * Whether a tree can have been marked on that day.
+ * @param {string|null} markedOn @param {{lifted_on: string|null, ended_on: string|null}} tree
+ * @returns {{field: string, sentence: string}|null}
+ */
+export function faultOfMarked(markedOn, { lifted_on: lifted, ended_on: ended }) {
+  const after = (what, on) => ({ field: 'marked_on', sentence: `${showDate(markedOn)} lies after it ${what}, on ${showDate(on)}. Set the day again.` });
+  if (markedOn && lifted && markedOn > lifted) return after('was lifted', lifted);
+  if (markedOn && ended && markedOn > ended) return after('ended here', ended);
+  return null;
 }
 
 /**

@@ -136,12 +136,12 @@ function nearDate(on, today) {
   return daysBetween(today, on) < NEAR_DAYS ? showDate(on).replace(/ \d+$/, '') : showDate(on);
 }
 
-/** A task in one line, its date first: 'by 3 Mar: look at the wire'. */
+/** A task in one line, its date first, of its text the first sentence: 'by 3 Mar: look at the wire.' */
 export function dueShort(task, today) {
   const { from, by } = task;
   if (String(task.id).includes(':lift-window:') && from && from > today) return `safe to lift from ${nearDate(from, today)}${by ? ` to ${nearDate(by, today)}` : ''}`;
   const when = by && by < today ? 'overdue' : from && from > today ? `from ${nearDate(from, today)}` : by === today ? 'today' : by ? `by ${nearDate(by, today)}` : 'open';
-  return `${when}: ${String(task.text ?? '').replace(/^\p{Lu}(?=\p{Ll})/u, (first) => first.toLowerCase())}`;
+  return `${when}: ${String(task.text ?? '').split(/(?<=[.!?])\s+(?=\p{Lu})/u)[0].replace(/^\p{Lu}(?=\p{Ll})/u, (first) => first.toLowerCase())}`;
 }
 
 /** What was seen and done, the newest first. @param {object} facts of readTree @param {boolean} whole */

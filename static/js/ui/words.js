@@ -37,6 +37,8 @@ const WORKS = {
   shelter: 'shelter',
   sucker_removal: 'remove suckers',
   suckers: 'remove suckers',
+  water: 'water',
+  box: 'into a box',
 };
 
 const CONSENTS = {
