@@ -175,6 +175,14 @@ def test_a_fresh_lift_comes_first_then_three_of_what_is_late_then_today(busy):
     expect(groups.nth(1).locator(".task")).to_have_count(8)
 
 
+def test_what_is_overdue_is_one_tap_from_the_top_where_a_fresh_lift_stands_above_it(busy):
+    late = busy.locator('[data-group="Overdue"] h2')
+    expect(late).not_to_be_in_viewport()
+    busy.get_by_role("button", name="See what is overdue").click()
+    expect(late).to_be_in_viewport()
+    expect(late).to_be_focused()
+
+
 def test_the_count_of_today_leaves_out_what_has_time_left_and_what_is_struck_through(busy):
     line = busy.locator(".page-head [role=status]")
     expect(line).to_have_text("3 tasks today, 8 overdue")

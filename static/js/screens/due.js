@@ -115,7 +115,7 @@ export async function open(root, params = {}) {
       return html`<details class="fold sheet" data-group="${title}" data-fold="${title}"><summary><span>${title} <span class="muted">${tasks.filter((task) => !stay.has(task.rec)).length}: ${whose.slice(0, 3).join(', ')}${whose.length > 3 ? '…' : ''}</span></span></summary>
         ${treeBlocks(shown, today)}${tasks.length > shown.length && html`<button type="button" class="button wide hill" data-whole="${title}">Show ${tasks.length - shown.length} more</button>`}</details>`;
     }
-    return html`<section class="sheet" data-group="${title}"><h2>${title} <span class="muted">${title === FAR ? tasks.length : openWords(tasks, today)}</span></h2>
+    return html`<section class="sheet" data-group="${title}"><h2 tabindex="-1">${title} <span class="muted">${title === FAR ? tasks.length : openWords(tasks, today)}</span></h2>
       ${above}${tasks.length > 0 ? treeBlocks(shown, today) : !above && html`<p class="muted">${empty}</p>`}
       ${tasks.length > shown.length && html`<button type="button" class="button wide hill" data-whole="${title}">Show ${tasks.length - shown.length} more</button>`}</section>`;
   }
@@ -152,6 +152,7 @@ export async function open(root, params = {}) {
     render(root, html`<div class="page due">
       <div class="page-head"><h1 tabindex="-1">Due</h1>
         <p class="under" role="status">${headLine(groups, all, tonight, today)}</p>
+        ${isTonight && countOpen(groups.overdue, facts.states, today).late > 0 && html`<button type="button" class="button" data-to-late>See what is overdue</button>`}
         ${params.tree && html`<p>Only tree ${facts.trees.get(params.tree)?.fields.tag ?? ''}. <a href="#/due">Show all trees</a></p>`}</div>
       ${facts.pack?.made_on && facts.pack.made_on < plusDays(today, -1) && html`<p class="muted">Planned at home on ${showDate(facts.pack.made_on)}. What was noted since is counted in at the next sync.</p>`}
       ${places.length > 1 && !params.tree && html`<details class="fold" data-fold="site" ${filter === null ? '' : html`open`}><summary>${filter === null ? 'Only one site' : `Only ${facts.sites.get(filter) ?? 'one site'}`}</summary><form>${chips({ name: 'place', label: 'Site', value: filter, options: [{ value: null, label: 'all' }, ...places.map((id) => ({ value: id, label: facts.sites.get(id) ?? 'unnamed' }))] })}</form></details>`}
@@ -251,6 +252,11 @@ export async function open(root, params = {}) {
     on(root, 'click', '[data-skip]', tapping((ev, el) => settle(el.dataset.skip, 'skipped'))),
     on(root, 'click', '[data-open-again]', tapping((ev, el) => settle(el.dataset.openAgain, null))),
     on(root, 'click', '[data-whole]', (ev, el) => { whole.add(el.dataset.whole); draw(); }),
+    on(root, 'click', '[data-to-late]', () => {
+      const head = root.querySelector('[data-group="Overdue"] h2');
+      head.scrollIntoView({ block: 'center' });
+      head.focus({ preventScroll: true });
+    }),
     on(root, 'click', '[data-far]', () => { farShown = true; draw(); }),
     on(root, 'change', '[name="place"]', (ev, el) => { filter = JSON.parse(el.value); draw(); }),
   ];
