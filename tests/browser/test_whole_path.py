@@ -73,7 +73,7 @@ def mark(page: Page, where: dict[str, float], kind: str, photo: dict[str, Any], 
     page.locator('[name="girth_cm"]').fill("24")
     page.get_by_role("textbox", name="Note").fill(note)
     page.get_by_role("button", name="Save tree").click()
-    expect(page.get_by_role("heading", name="Saved on this phone")).to_be_visible()
+    expect(page.get_by_role("heading", name="Saved on this")).to_be_visible()
 
 
 def ask(page: Page, where: dict[str, float], answer: str) -> list[str]:
@@ -153,7 +153,7 @@ def test_one_tree_from_the_hill_to_its_first_aftercare(home: Any, phone: Any) ->
     expect(page.locator(".verdict")).to_have_attribute("data-answer", "yes")
     page.get_by_label("close the gates").check()
     page.get_by_role("button", name="Save lift").click()
-    expect(page.get_by_role("heading", name="Saved on this phone")).to_be_visible()
+    expect(page.get_by_role("heading", name="Saved on this")).to_be_visible()
     before = facts_on_phone(page)
 
     phone.kill()  # the battery is flat
