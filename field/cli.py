@@ -153,6 +153,8 @@ def run_place(args: Args) -> int:
     """Read files, place the photos; keep them only when asked to."""
     from field.services import place_photos
 
+    if args.save:
+        _find_log(args)  # before thousands of photos are read, not after
     with show_progress("read", "Nothing was written.") as told:
         document, status = place_photos.read_paths(args.paths, args.clock_offset, args.zone, told)
     if args.save:
@@ -362,19 +364,38 @@ def _show_qr(url: str) -> None:
 # --- shared --------------------------------------------------------------------------------------------------------
 
 
+def _find_log(args: Args, *, must_exist: bool = True) -> Path:
+    """Return the data folder of a call; refuse one that is not there, or that is somebody's other folder."""
+    from field.store import db
+    from field.web.app import find_data_dir, find_database
+
+    data = find_data_dir(args.data)
+    if "\0" in str(data):
+        raise BadInput("No folder can have that name.", "--data names another.")
+    if must_exist and find_database() is None:
+        if not data.is_dir():
+            raise BadInput(f"There is no data folder {data}.", "'fellside init' makes one; --data names another.")
+        if not db.holds_log(data):
+            raise BadInput(f"The folder {data} holds other things and no log.", "--data names another.")
+    return data
+
+
 @contextmanager
 def _store(args: Args, *, must_exist: bool = True) -> Iterator[Path]:
     """Open the store of the data folder; a mistyped folder is said so, not made."""
     from field.store import db
-    from field.web.app import create_app, find_data_dir, find_database
+    from field.web.app import create_app
 
-    data = find_data_dir(args.data)
-    if must_exist and find_database() is None and not data.is_dir():
-        raise BadInput(f"There is no data folder {data}.", "'fellside init' makes one; --data names another.")
+    data = _find_log(args, must_exist=must_exist)
     app = create_app(data)
     try:
         with app.app_context():
             yield data
+    except Exception as fault:
+        trouble = db.find_trouble(fault)
+        if trouble is None:
+            raise
+        raise trouble from None
     finally:
         db.close(app)
 

@@ -47,12 +47,12 @@ def find_free_port(host: str, port: int) -> int:
                 held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             held.bind(address)
             return int(held.getsockname()[1])
-    except (OSError, OverflowError) as fault:
+    except (OSError, OverflowError, UnicodeError) as fault:  # UnicodeError: a name no host can have
         raise BadInput(_why_not(fault, host, port), "Choose another with --port or --host.", code="no-port") from None
 
 
 def _why_not(fault: Exception, host: str, port: int) -> str:
-    if isinstance(fault, socket.gaierror):
+    if isinstance(fault, socket.gaierror | UnicodeError):
         return f"There is no address {host!r} to serve on."
     number = fault.errno if isinstance(fault, OSError) else None
     if number == errno.EADDRINUSE:

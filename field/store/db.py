@@ -10,12 +10,13 @@ from pathlib import Path
 from alembic.util import CommandError
 from flask import Flask, current_app
 from sqlalchemy import text
-from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy.exc import DatabaseError, OperationalError, SQLAlchemyError
 from sqlalchemy.orm import Session
 
 from field.core.errors import StoreTrouble
 from field.store import devices, epoch, files, migrations
 from field.store.engine import (
+    FILE_NAME,
     WRITE_LOCK,
     WRITING,
     db,
@@ -27,9 +28,22 @@ from field.store.engine import (
     writing,
 )
 
-__all__ = ["Session", "close", "data_dir", "db", "init_app", "migrate", "no_room", "snapshot", "writing"]
+__all__ = [
+    "Session",
+    "close",
+    "data_dir",
+    "db",
+    "find_trouble",
+    "holds_log",
+    "init_app",
+    "migrate",
+    "no_room",
+    "snapshot",
+    "writing",
+]
 
 DATA_DIR = "HOUSE_DATA_DIR"  # where app.config keeps it; the person sets FELLSIDE_DATA
+MOST_OWN_WORDS = 60  # letters; what SQLite says of a file or a disk is shorter
 FOLDERS = ("blobs", "parts", "previews", "packs")
 
 
@@ -61,17 +75,52 @@ def init_app(app: Flask, database_url: str | None, data_dir: Path | str) -> None
         except OSError as fault:
             close(app)
             raise _unusable(folder, fault) from None
-        except (SQLAlchemyError, CommandError) as fault:
+        except (SQLAlchemyError, CommandError, UnicodeDecodeError) as fault:  # the last: damage in a table's name
             close(app)
-            raise StoreTrouble(
-                "The database cannot be opened or brought up to date.",
-                "Look at its address and whether it runs; if it was made by a newer Fellside, update this one.",
-            ) from fault
+            raise _shut(folder / FILE_NAME if database_url is None else None, fault) from fault
+
+
+def holds_log(folder: Path) -> bool:
+    """Return whether a folder holds a log in SQLite, or nothing at all: what is someone's other folder is left alone.
+
+    A folder that cannot be looked into counts as one, so that opening it tells why.
+    """
+    try:
+        return (folder / FILE_NAME).exists() or not any(folder.iterdir())
+    except OSError:
+        return True
 
 
 def _unusable(folder: Path, fault: OSError) -> StoreTrouble:
     return StoreTrouble(
         f"The data folder {folder} cannot be used: {fault.strerror}.", "Give another one, or look at who owns it."
+    )
+
+
+def _shut(file: Path | None, fault: Exception) -> StoreTrouble:
+    """Return what is said of a database that does not open; file: that of SQLite in the data folder, else None."""
+    what = "The database" if file is None else f"The database {file}"
+    cure = "Look at its address and whether it runs; if it was made by a newer Fellside, update this one."
+    if file is not None:
+        # SQLite's own words name no secret, and say which it is: damaged, not writable, full.
+        own = getattr(fault, "orig", None)
+        why = f" ({own})" if own is not None else ""
+        cure = f"Look at who owns it and whether it is whole{why}; if it was made by a newer Fellside, update this one."
+    return StoreTrouble(f"{what} cannot be opened or brought up to date.", cure)
+
+
+def find_trouble(fault: Exception) -> StoreTrouble | None:
+    """Return what is to be said of a database that failed in the middle of its use; None if it is not the cause.
+
+    The rule: what the database could not read or write, and not what it was wrongly asked for.
+    """
+    if not isinstance(fault, OperationalError) and type(fault) is not DatabaseError:
+        return None
+    own = str(fault.orig)
+    why = f" ({own})" if len(own) <= MOST_OWN_WORDS else ""  # longer ones quote what stands in a record
+    return StoreTrouble(
+        f"The database cannot be read or written{why}.",
+        "Look whether its disk is full or failing, and keep a copy of the data folder before anything else is tried.",
     )
 
 
