@@ -94,7 +94,7 @@ export async function open(root) {
 
   async function putBack({ putBack: id, name }) {
     await putTreeBack(id);
-    notice(`${name} is back, with its positions and photos.`, { kind: 'plain', act: { label: 'Open it', run: () => { globalThis.location.hash = `#/tree/${id}`; } } });
+    notice(`${name} is back.`, { kind: 'plain', act: { label: 'Open it', run: () => { globalThis.location.hash = `#/tree/${id}`; } } });
   }
 
   function drawList() {
