@@ -103,6 +103,69 @@ def test_what_is_kept_already_says_where_and_is_not_taken_twice(page, ground):
     expect(page.locator("[data-save]")).to_be_disabled()
 
 
+def test_what_was_not_taken_stands_above_the_list_and_is_said_until_it_is_put_away(page):
+    """Five that are none and one that is a photo: three are named, two are folded; saving changes nothing of that."""
+    bad = [as_file(f"notes{n}.jpg", f"words {n}".encode()) for n in range(5)]
+    choose(page, as_file("good.jpg", photo(place=(LAT, LON))), *bad)
+    sheet = page.locator("[data-bad]")
+    expect(sheet).to_contain_text("Not taken: 5")
+    expect(sheet.locator("details")).to_contain_text("2 more")
+    assert sheet.bounding_box()["y"] < page.locator("[data-photo]").bounding_box()["y"]
+    intake.save(page)
+    intake.kept_in_time(page, ["good.jpg"])
+    page.reload()
+    kit.go(page, "#/intake")
+    expect(sheet).to_contain_text("Not taken: 5")
+    for n in range(5):
+        expect(sheet.locator(f'[data-trouble="notes{n}.jpg"]')).to_have_count(1)
+    sheet.get_by_role("button", name="Put this away").click()
+    expect(sheet).to_have_count(0)
+
+
+def test_the_last_intake_is_told_by_what_its_photos_are_now(page):
+    choose(
+        page,
+        as_file("a.jpg", photo(place=(LAT, LON), colour="red")),
+        as_file("b.jpg", photo(place=(LAT, LON), colour="blue")),
+    )
+    intake.save(page)
+    intake.kept_in_time(page, ["a.jpg", "b.jpg"])
+    last = page.locator("[data-last]")
+    expect(last.locator("li").filter(has_text="Without a tree")).to_contain_text("2 photos")
+    page.locator("[data-loose]").filter(has_text="a.jpg").locator("[data-give]").click()
+    expect(last.locator("li").filter(has_text="Without a tree")).to_contain_text("1 photo")
+    expect(last.locator("li").filter(has_text="K1")).to_contain_text("1 photo")
+    page.locator("[data-loose]").filter(has_text="b.jpg").locator("[data-delete-loose]").click()
+    expect(last).to_contain_text("1 file is kept at home; 1 was deleted since")
+    expect(last.locator("li").filter(has_text="Without a tree")).to_have_count(0)
+
+
+def test_the_tree_chooser_has_its_ways_out_first_then_what_is_near_then_the_rest(browser, tmp_path, ground):
+    far = ground.add("tree", site=ground.site, tag="K2", species="birch", marked_on=kit.day(-3))
+    ground.add("fix", tree=far, lat=LAT + 0.0018, lon=LON, accuracy_m=4)  # 200 m to the north
+    with RunningServer(tmp_path / "data2") as server:
+        kit.seed(server, ground)
+        with kit.phone(browser, server, viewport=kit.DESK, signal=True) as page:
+            kit.go(page, "#/intake")
+            choose(page, as_file("a.jpg", photo(place=(LAT, LON))))
+            page.locator("[data-other]").click()
+            box = page.get_by_role("dialog")
+            parts = [
+                box.get_by_role("button", name="No tree"),
+                box.locator("[data-near] [data-pick]"),
+                box.get_by_label("Tag, kind or site"),
+                box.locator("[data-found] [data-pick]"),
+            ]
+            tops = [part.bounding_box()["y"] for part in parts]
+            assert tops == sorted(tops)
+            assert box.get_by_role("button", name="Not now").bounding_box()["y"] < tops[1]
+            expect(parts[1]).to_contain_text("K1")
+            expect(parts[3]).to_contain_text("K2")
+            parts[3].click()
+            page.locator("[data-save]").click()
+            assert intake.kept_in_time(page, ["a.jpg"])["a.jpg"]["tree"] == far
+
+
 def test_a_place_that_is_not_accepted_can_wait(page, ground):
     """Two photos 200 m apart; the first is accepted with its tree, the other stays to be looked at."""
     choose(

@@ -89,7 +89,7 @@ def test_a_photo_is_moved_by_a_tap_and_put_back_by_the_walk(page):
     box = page.locator(".intake-sketch").bounding_box()
     page.mouse.click(box["x"] + (x1 + x2) / 2, box["y"] + (y1 + y2) / 2)
     expect(row(page, "p10.jpg")).to_contain_text("by hand")
-    row(page, "p10.jpg").get_by_role("button", name="By the walk again").click()
+    row(page, "p10.jpg").get_by_role("button", name="Put it back").click()
     expect(row(page, "p10.jpg")).to_contain_text("by the walk, from its time")
     row(page, "p10.jpg").locator("[data-move]").click()
     page.mouse.click(box["x"] + (x1 + x2) / 2, box["y"] + (y1 + y2) / 2)
@@ -101,6 +101,53 @@ def test_a_photo_is_moved_by_a_tap_and_put_back_by_the_walk(page):
     east_m = (kept["p10.jpg"]["lon"] - LON) * M_A_DEGREE * math.cos(math.radians(LAT))
     assert math.hypot(north_m, east_m) < 1.5
     assert kept["p10.jpg"]["accuracy_m"] >= 3
+
+
+def test_a_place_by_hand_is_as_sure_as_it_was_told_and_never_as_the_walk_is(page):
+    """A tap is as sure as 8 px on the sketch; degrees tell nothing; of a square the circle with 68 % of its area."""
+    choose(page, *(as_file(f"p{n}.jpg", photo(at(n), zone="+00:00")) for n in (2, 12)), as_file("w.gpx", walk(12)))
+    (x1, y1), (_, y2) = dot(page, 1), dot(page, 2)
+    one = row(page, "p2.jpg")
+    expect(one).to_contain_text("by the walk, from its time, ± 10 m")  # on a point of the walk: the receiver's 10 m
+    one.locator("[data-move]").click()
+    box = page.locator(".intake-sketch").bounding_box()
+    page.mouse.click(box["x"] + x1 + 30, box["y"] + y1)
+    metres = max(3, round(8 * 10 * STEP_LAT * M_A_DEGREE / (y1 - y2)))
+    expect(one).to_contain_text(f"by hand, ± {metres} m, as near as the tap")
+    one.get_by_role("button", name="Put it back").click()
+    expect(one).to_contain_text("by the walk, from its time, ± 10 m")
+    one.locator("[data-move]").click()
+    page.locator("#place-text").fill("55.4030 -3.3970")
+    page.get_by_role("button", name="Set it").click()
+    expect(one).to_contain_text("by hand, accuracy not known")
+    intake.save(page)
+    kept = intake.kept_in_time(page, ["p2.jpg", "p12.jpg"])["p2.jpg"]
+    assert (kept["placed_by"], kept.get("accuracy_m")) == ("hand", None)
+
+
+def test_what_is_kept_already_shows_its_kept_place_and_calls_for_nothing(page):
+    """One was placed by the walk once its zone was set, one by hand; taken in again, nobody has set that zone."""
+    card = [
+        as_file("a.jpg", photo(at(3), colour="red")),
+        as_file("b.jpg", photo(at(5), colour="blue")),
+        as_file("w.gpx", walk(12)),
+    ]
+    choose(page, *card)
+    page.get_by_role("button", name="The camera was set to UTC").click()
+    expect(row(page, "b.jpg")).to_contain_text("by the walk")
+    row(page, "b.jpg").locator("[data-move]").click()
+    page.locator("#place-text").fill("55.4030 -3.3970")
+    page.get_by_role("button", name="Set it").click()
+    intake.save(page)
+    intake.kept_in_time(page, ["a.jpg", "b.jpg"])
+    choose(page, *card)
+    expect(row(page, "a.jpg")).to_contain_text("by the walk, from its time")
+    expect(row(page, "b.jpg")).to_contain_text("by hand, accuracy not known")
+    for name in ("a.jpg", "b.jpg"):
+        expect(row(page, name)).to_contain_text("Kept already")
+        expect(row(page, name)).not_to_contain_text("not placed")
+        expect(row(page, name)).not_to_contain_text("camera’s clock")
+    expect(page.locator("[data-clock-line]")).to_contain_text("kept already")
 
 
 def test_several_are_moved_at_once_and_undone_as_one(page):

@@ -1,7 +1,6 @@
 /** Intake, at the desk: photos and recorded walks come home, are placed, looked over, and saved with their trees. */
 
 import { BadInput } from '../core/errors.js';
-import { readPosition } from '../core/gridref.js';
 import { groupBy, listSites, ownZone, siteNames, treeWords } from '../hill/ground_facts.js';
 import { nearTrees } from '../hill/near_trees.js';
 import { pickTree } from '../hill/pick_tree.js';
@@ -17,21 +16,20 @@ import { count } from '../ui/words.js';
 import { clockSheet, readClock, wayOf } from './intake_clock.js';
 import { filesOfDrop } from './intake_files.js';
 import {
-  badFiles, choose, forgetLast, goodPhotos, goodTracks, goOnNow, goOnSending, intake, isToAccept, nameOf, onIntake, openIntake,
+  badFiles, choose, followKept, forgetBad, forgetLast, goodPhotos, goodTracks, goOnNow, goOnSending, intake, isToAccept, nameOf, onIntake, openIntake,
   placeOf, readThem, save, setClock, startAgain, stop, take, takeBack,
 } from './intake_job.js';
-import { lastSheet } from './intake_last.js';
+import { account, lastSheet, readAccount } from './intake_last.js';
 import { openLoose } from './intake_loose.js';
 import { openPreviews } from './intake_previews.js';
 import { FILTERS, listHead, listRows, numbered, PAGE, plainTree, rowInside } from './intake_rows.js';
-import { badSheet, dropSheet, placeTools, runSheet, runWords, saveBar, unsentSheet, walkSheet } from './intake_sheets.js';
+import { badSheet, dropSheet, placeTools, runSheet, runWords, saveBar, typedPlace, unsentSheet, walkSheet } from './intake_sheets.js';
 import { openSketch } from './intake_sketch.js';
 
 export { plainTree } from './intake_rows.js';
 export { showSeconds } from './intake_clock.js';
 
 const LARGE_WAIT_MS = 60_000;
-const UNIFORM_68 = 0.465; // radius of the circle with 68 % of a square's area, in sides of the square: sqrt(0.68 / pi)
 
 /** The trees that are kept, with their best position. */
 async function readGround() {
@@ -51,6 +49,7 @@ export async function open(root) {
   let sketch = null;
   let closeLoose = null;
   let lastSeen = intake.last;
+  let said = intake.last && await readAccount(intake.last);
   let moving = null; // hashes of the photos whose place is being told
   let clockForm = { open: false, way: wayOf(intake.clock), n: null };
   const previews = openPreviews();
@@ -80,14 +79,14 @@ export async function open(root) {
     if (!clockForm.open) clockForm.way = wayOf(intake.clock);
     render(root, html`<div class="page intake">
       <div class="page-head"><h1>Intake</h1><p class="under">What the camera and the recorder brought back</p></div>
-      <div data-part="run"></div><div data-part="last"></div>
+      <div data-part="run"></div><div data-part="last"></div><div data-part="bad"></div>
       ${review
         ? html`<div data-part="unsent"></div><div data-part="clock"></div>
             <div class="cols wide-first intake-review"><section class="sheet"><div class="stack" data-part="head"></div><div data-part="list"></div></section>
               <div class="intake-side"><section class="sheet intake-map"><h2>Where they lie</h2><div data-part="sketch"></div><div class="stack" data-part="tools"></div></section></div></div>
-            <div data-part="bad"></div><div data-part="walks"></div>${dropSheet('More to take in')}
+            <div data-part="walks"></div>${dropSheet('More to take in')}
             <div class="actions stuck" data-part="bar"></div>`
-        : html`${dropSheet('Bring it home')}<div data-part="unsent"></div><div data-part="bad"></div><div data-part="loose"></div>`}</div>`);
+        : html`${dropSheet('Bring it home')}<div data-part="unsent"></div><div data-part="loose"></div>`}</div>`);
     if (review) {
       sketch = openSketch(spot('sketch'), { onChoose: (sha256) => showPhoto(sha256, true), onPlace: trying(placeThem), onHover: markRow });
       drawClock();
@@ -96,7 +95,7 @@ export async function open(root) {
     } else {
       closeLoose = openLoose(spot('loose'), { trees: ground.trees, siteName: (id) => ground.names.get(id) ?? null });
     }
-    fill('last', lastSheet(intake.last, view.tagOf));
+    drawLast();
     fill('bad', badSheet(badFiles()));
     fill('unsent', unsentSheet());
     // At the inputs themselves: the page may be drawn anew while the picker stands open, and what is chosen must not be lost.
@@ -108,6 +107,21 @@ export async function open(root) {
       }));
     }
     drawRun();
+  }
+
+  function drawLast() {
+    if (said?.last !== intake.last) said = intake.last && account(intake.last);
+    fill('last', lastSheet(said, view.tagOf));
+  }
+
+  /** Where the photos of the last intake and those kept before it are now, by their records. */
+  async function follow() {
+    const { last } = intake;
+    const [now, some] = await Promise.all([last && readAccount(last), followKept()]);
+    if (closed || last !== intake.last) return;
+    said = now;
+    drawLast();
+    if (some && intake.found) drawList();
   }
 
   function drawRun() {
@@ -257,8 +271,7 @@ export async function open(root) {
     const fault = form.querySelector('.fault');
     fault.hidden = true;
     try {
-      const got = readPosition(form.elements.place.value);
-      return { lat: got.lat, lon: got.lon, accuracy_m: got.square_m === null ? null : Math.max(1, Math.round(got.square_m * UNIFORM_68)) };
+      return typedPlace(form.elements.place.value);
     } catch (error) {
       if (!(error instanceof BadInput)) throw error;
       fault.textContent = [error.message, error.cure].filter(Boolean).join(' ');
@@ -272,7 +285,6 @@ export async function open(root) {
     const hashes = [...view.ticked];
     if (what === 'none') {
       view.ticked.clear();
-      drawList();
     } else if (what === 'accept') {
       await chooseFor(hashes.filter((sha256) => placeOf(intake.byHash.get(sha256))), { accepted: true });
     } else if (what === 'move') {
@@ -384,6 +396,7 @@ export async function open(root) {
       }
     }),
     onStoreChange((what) => {
+      if (!what.types || what.types.includes('photo') || what.types.includes('track')) trying(follow)();
       if (!what.types || !what.types.some((type) => ['tree', 'fix', 'site'].includes(type))) return;
       trying(async () => {
         ground = await readGround();
@@ -412,13 +425,14 @@ export async function open(root) {
       notice(`${count(saved.length, 'file is', 'files are')} taken back.`);
     })),
     on(root, 'click', '[data-forget]', trying(() => forgetLast())),
+    on(root, 'click', '[data-forget-bad]', trying(() => forgetBad())),
     // the list
     on(root, 'click', '[data-filter]', (ev, el) => { Object.assign(view, { filter: el.dataset.filter, page: 0 }); drawList(); }),
     on(root, 'click', '[data-page]', (ev, el) => { view.page = Number(el.dataset.page); drawList(); spot('head').scrollIntoView({ block: 'start' }); }),
     on(root, 'click', '[data-accept]', trying((ev, el) => chooseFor([rowHash(el)], { tree: intake.trees[rowHash(el)] === el.dataset.accept ? '' : el.dataset.accept }))),
     on(root, 'click', '[data-other]', trying(async (ev, el) => {
       const sha256 = rowHash(el);
-      const tree = await pickTree({ title: `Which tree does ${nameOf(intake.byHash.get(sha256))} show?`, trees: ground.trees, none: 'No tree' });
+      const tree = await pickTree({ title: `Which tree does ${nameOf(intake.byHash.get(sha256))} show?`, trees: ground.trees, near: nearOf(intake.byHash.get(sha256)), none: 'No tree' });
       if (tree !== undefined) await chooseFor([sha256], { tree: tree ?? '' });
     })),
     on(root, 'click', '[data-place]', trying((ev, el) => chooseFor([rowHash(el)], { accepted: !intake.accepted[rowHash(el)] }))),

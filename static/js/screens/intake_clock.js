@@ -36,6 +36,7 @@ function clockLine(seen, clock, photos) {
     return html`<p class="state good" data-clock-line>${icon('clock')}<span>To the camera’s time is added <strong class="nowrap">${showSeconds(seen.offset_s)}</strong>${known(seen.spread_s) && html`, give or take <span class="nowrap">${Math.max(1, Math.ceil(seen.spread_s))} s</span>`}${from}${clock.zone && html`; its zone is ${clock.zone}`}.</span></p>`;
   }
   if (clock.zone) return html`<p class="state good" data-clock-line>${icon('clock')}<span>The camera’s clock is taken as right, in the zone ${clock.zone}.</span></p>`;
+  if (photos.length > 0 && photos.every((one) => one.known)) return html`<p class="state quiet" data-clock-line>${icon('clock')}<span>Nothing to put right: every photo here is kept already, with its time and place.</span></p>`;
   if (seen?.text) return html`<p class="state ask" data-clock-line>${icon('clock')}<span>${seen.text}</span></p>`;
   const zoneless = photos.some((one) => (one.trouble ?? []).some((t) => t.code === 'no-zone'));
   return html`<p class="state ${zoneless ? 'ask' : 'quiet'}" data-clock-line>${icon('clock')}<span>${zoneless

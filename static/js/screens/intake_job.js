@@ -5,7 +5,7 @@
  */
 
 import { siteAt } from '../hill/ground_facts.js';
-import { dropDraft, getDraft, getMeta, saveDraft, setMeta } from '../store.js';
+import { dropDraft, getDraft, getMeta, listRecords, saveDraft, setMeta } from '../store.js';
 import { askHomeJson, HomeError } from '../store/home.js';
 import { syncNow, syncRuns } from '../sync.js';
 import { fileMark, HomeWait, sendFiles } from './intake_files.js';
@@ -20,15 +20,18 @@ const SAME_PLACE_M = 0.5;
 const NO_PHOTO = new Set(['empty', 'unreadable', 'not-photo-or-track']);
 const NO_CLOCK = { clock_offset_s: null, zone: null, clock_photo: null };
 
+/** How surely a place by hand is known: its accuracy is that of what it was told by, never the walk's. */
+export const TOLD_WORDS = { tap: ', as near as the tap', figures: ', as near as its figures' };
+
 const byName = new Intl.Collator('en', { numeric: true });
 const known = (value) => value !== null && value !== undefined;
 const emptyChoices = () => ({ trees: {}, accepted: {}, moved: {}, left: {}, clock: { ...NO_CLOCK }, saving: null });
-const emptyFiles = () => ({ sent: [], trouble: [], of: 0 });
+const emptyFiles = () => ({ sent: [], trouble: [], of: 0, seenBad: [] });
 
 /** What there is of the intake; read by the screen, changed only by the functions here. */
 export const intake = {
   ...emptyChoices(),
-  ...emptyFiles(), // of: how many files were chosen in all, also those that are not home yet
+  ...emptyFiles(), // of: how many files were chosen in all, also those that are not home yet; seenBad: what of the not taken was put away
   found: null, // what home read
   byHash: new Map(), // sha256 -> what home read of it
   last: null,
@@ -76,8 +79,8 @@ function keepFiles() {
   clearTimeout(keepTimer);
   keepTimer = null;
   keptAt = Date.now();
-  const { sent, trouble, of } = intake;
-  return saveDraft(FILES, { sent, trouble, of });
+  const { sent, trouble, of, seenBad } = intake;
+  return saveDraft(FILES, { sent, trouble, of, seenBad });
 }
 
 /** Write down what was sent, soon: a list of thousands is not written anew for each file. */
@@ -105,11 +108,26 @@ export function badFiles() {
   const read = [...(intake.found?.photos ?? []), ...(intake.found?.tracks ?? [])].filter(isRefused)
     .map((one) => ({ name: nameOf(one), text: one.trouble.map((t) => t.text).join(' ') || 'It cannot be read.' }));
   const other = (intake.found?.trouble ?? []).map((one) => ({ name: one.name ?? one.file ?? 'A file', text: one.text ?? one.message }));
-  return [...intake.trouble, ...other, ...read];
+  const all = new Map([...intake.trouble, ...other, ...read].map((bad) => [badMark(bad), bad]));
+  for (const mark of intake.seenBad) all.delete(mark);
+  return [...all.values()];
 }
 
-/** Where a photo is now: by hand where a person moved it, else as home read it; null without a place. */
+const badMark = ({ name, text }) => `${name}\n${text}`;
+
+/** Put the account of what was not taken away. */
+export async function forgetBad() {
+  intake.seenBad.push(...badFiles().map(badMark));
+  tell('all');
+  await keepFiles();
+}
+
+/**
+ * Where a photo is now: by hand where a person moved it, else as home read it; null without a place. One that is kept is
+ * where its record says, also when the camera's clock was told otherwise then.
+ */
 export function placeOf(one) {
+  if (one.known && one.kept && 'place' in one.kept) return one.kept.place;
   const by = intake.moved[one.sha256];
   if (by) return { ...by, placed_by: 'hand' };
   return known(one.lat) ? { lat: one.lat, lon: one.lon, accuracy_m: one.accuracy_m ?? null, placed_by: one.placed_by } : null;
@@ -117,6 +135,23 @@ export function placeOf(one) {
 
 /** Whether a photo's place stands to be accepted. */
 export const isToAccept = (one) => isFresh(one) && !intake.accepted[one.sha256] && placeOf(one) !== null;
+
+const RECORD_WORDS = { exif: 'photo', track: 'track', hand: 'hand' }; // the record's word: that of a reading
+
+/** Let what is kept already be seen as its records are now. @returns {Promise<boolean>} whether there is any such photo */
+export async function followKept() {
+  const kept = goodPhotos().filter((one) => one.known && one.kept);
+  if (kept.length === 0) return false;
+  const records = new Map((await listRecords('photo')).map((record) => [record.id, record.fields]));
+  for (const one of kept) {
+    const fields = records.get(one.kept.rec);
+    if (!fields) continue; // it has not come from home yet
+    const place = known(fields.lat) && known(fields.lon)
+      ? { lat: fields.lat, lon: fields.lon, accuracy_m: fields.accuracy_m ?? null, placed_by: RECORD_WORDS[fields.placed_by] ?? null } : null;
+    one.kept = { ...one.kept, tree: fields.tree ?? null, place, taken_at: fields.taken_at ?? null };
+  }
+  return true;
+}
 
 // --- sending ---
 
@@ -243,6 +278,7 @@ export async function readThem() {
   intake.byHash = new Map([...got.photos, ...got.tracks].map((one) => [one.sha256, one]));
   intake.clockSaid = before ? compare(before) : null;
   await findSaved();
+  await followKept();
   tell('all');
   return true;
 }
@@ -372,39 +408,31 @@ async function findSaved() {
 }
 
 async function finishSaved(saved) {
-  const trees = new Map();
-  let loose = 0;
-  for (const { sha256 } of saved.filter((one) => one.type === 'photo')) {
-    const tree = intake.trees[sha256];
-    if (tree) trees.set(tree, (trees.get(tree) ?? 0) + 1);
-    else loose += 1;
-  }
-  const { sent, of, moved, accepted, left, clock, trees: chosen } = intake;
+  const { sent, of, trouble, moved, accepted, left, clock, trees: chosen } = intake;
+  const bad = badFiles();
   intake.last = {
     at: new Date().toISOString(),
-    saved: saved.map(({ rec, type }) => ({ rec, type })),
-    trees: [...trees].map(([tree, n]) => ({ tree, n })),
-    loose,
-    walks: saved.filter((one) => one.type === 'track').length,
+    saved: saved.map(({ sha256, rec, type }) => ({ rec, type, tree: type === 'photo' ? intake.trees[sha256] || null : null })),
     // what it was made of, so that taking it back gives the review back too
-    files: { sent, trouble: [], of },
+    files: { sent, trouble, of, seenBad: [] },
     choices: { trees: { ...chosen }, accepted: { ...accepted }, moved: { ...moved }, left: { ...left }, clock, saving: null },
   };
   await setMeta(LAST, intake.last);
   const done = new Set(saved.map((one) => one.sha256));
-  const { trouble } = intake;
   intake.saving = null;
   for (const one of intake.found?.photos.concat(intake.found.tracks) ?? []) {
     if (!done.has(one.sha256)) continue;
+    const place = 'points' in one ? null : placeOf(one);
     one.known = true;
     const { rec } = saved.find((it) => it.sha256 === one.sha256);
-    one.kept = { rec, tree: intake.trees[one.sha256] || null };
+    one.kept = { rec, tree: intake.trees[one.sha256] || null, place, taken_at: one.taken_at ?? null };
   }
   if (goodPhotos().some(isFresh) || goodTracks().some(isFresh)) {
     await keepChoices();
   } else {
     await startAgain();
-    intake.trouble = trouble.filter((one) => one.text);
+    intake.trouble = bad; // said until it is put away
+    if (bad.length > 0) await keepFiles();
   }
   tell('all');
   await fetchBack();
@@ -418,7 +446,7 @@ export async function takeBack() {
   intake.run = { step: 'undo', done: 0, of: last.saved.length, sent: 0, bytes: 0, name: '', waits: null };
   tell('run');
   try {
-    await askHomeJson('/api/intake/undo', { waitMs: READ_WAIT_MS, json: { saved: last.saved } });
+    await askHomeJson('/api/intake/undo', { waitMs: READ_WAIT_MS, json: { saved: last.saved.map(({ rec, type }) => ({ rec, type })) } });
   } finally {
     intake.run = null;
     tell('run');

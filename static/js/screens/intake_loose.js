@@ -93,7 +93,7 @@ export function openLoose(place, { trees, siteName }) {
     on(place, 'click', '[data-give]', trying((ev, el) => give(photoAt(el), el.dataset.give))),
     on(place, 'click', '[data-give-other]', trying(async (ev, el) => {
       const photo = photoAt(el);
-      const tree = await pickTree({ title: `Which tree does ${named(photo)} show?`, trees });
+      const tree = await pickTree({ title: `Which tree does ${named(photo)} show?`, trees, near: nearTrees(placeOfRecord(photo), trees) });
       if (tree) await give(photo, tree);
     })),
     on(place, 'click', '[data-delete-loose]', trying(async (ev, el) => {

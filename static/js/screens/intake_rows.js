@@ -3,7 +3,7 @@
 import { html } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { count, showDate, showDistance, showInstant } from '../ui/words.js';
-import { goodPhotos, intake, isToAccept, nameOf, placeOf } from './intake_job.js';
+import { goodPhotos, intake, isToAccept, nameOf, placeOf, TOLD_WORDS } from './intake_job.js';
 
 export const PAGE = 60;
 const BY_WORDS = { photo: 'by its own position', track: 'by the walk, from its time', hand: 'by hand' };
@@ -40,13 +40,15 @@ export function numbered() {
 
 function placeLine(one) {
   const place = placeOf(one);
+  if (one.known && !place) return html`<p class="state quiet">${icon('fix')}kept without a place</p>`;
   if (!place) return html`<p class="state ask">${icon('ask')}not placed</p>`;
-  const sure = known(place.accuracy_m) ? `, ± ${Math.max(1, Math.round(place.accuracy_m))} m` : '';
+  const sure = known(place.accuracy_m) ? `, ± ${Math.max(1, Math.round(place.accuracy_m))} m${TOLD_WORDS[place.told] ?? ''}` : place.placed_by === 'hand' ? ', accuracy not known' : '';
   return html`<p class="state ${intake.accepted[one.sha256] || one.known ? 'good' : 'quiet'}">${icon('fix')}<span>${BY_WORDS[place.placed_by] ?? 'placed'}${sure}${intake.accepted[one.sha256] && !one.known ? ', accepted' : ''}</span></p>`;
 }
 
 /** Why a photo is as it is, without what the sheet of the clock above has told for all of them. */
 function whyLine(one) {
+  if (one.known) return null; // it was decided when it was kept
   const codes = new Set((one.trouble ?? []).map((t) => t.code));
   const said = (one.trouble ?? []).filter((t) => !TOLD_ABOVE.has(t.code) && !(codes.has('no-zone') && t.code === 'no-position')).map((t) => t.text);
   if (codes.has('no-zone') && !placeOf(one)) said.unshift('It tells its time without a zone: set the camera’s clock above.');
@@ -55,10 +57,11 @@ function whyLine(one) {
 
 /** When a photo was taken; where that is not known, what its camera's clock showed. */
 function timeLine(one) {
-  if (one.taken_at) return showInstant(one.taken_at);
+  const at = one.known ? one.kept?.taken_at ?? one.taken_at : one.taken_at;
+  if (at) return showInstant(at);
   if (!one.camera_at) return 'time not known';
-  const [on, at] = one.camera_at.split('T');
-  return `by the camera’s clock ${showDate(on)}, ${at}`;
+  const [on, clock] = one.camera_at.split('T');
+  return `by the camera’s clock ${showDate(on)}, ${clock}`;
 }
 
 function treeButtons(one, { nearOf, treeWord, tagOf }) {
@@ -97,11 +100,9 @@ export function rowInside({ one, n }, view) {
       <div class="pick-row">
         ${!left && place && html`<button type="button" class="button ${intake.accepted[sha256] ? 'primary' : ''}" data-place aria-pressed="${intake.accepted[sha256] ? 'true' : 'false'}">${icon(intake.accepted[sha256] ? 'done' : 'fix')}${intake.accepted[sha256] ? 'Place accepted' : 'Accept the place'}</button>`}
         ${!left && html`<button type="button" class="button" data-move>${icon('hand')}${place ? 'Move it' : 'Place it'}</button>`}
-        ${!left && intake.moved[sha256] && html`<button type="button" class="button" data-put-back>${icon('undo')}${known(one.lat) ? BACK_WORDS[one.placed_by] ?? 'Back as it was' : 'Back to no place'}</button>`}
+        ${!left && intake.moved[sha256] && html`<button type="button" class="button" data-put-back>${icon('undo')}Put it back</button>`}
         <button type="button" class="button quiet" data-leave-out>${left ? 'Take it in after all' : 'Leave it out'}</button></div></div>`}`;
 }
-
-const BACK_WORDS = { track: 'By the walk again', photo: 'By its own position again' };
 
 /** The head above the rows: filters, what can be done to many at once. */
 export function listHead(view) {

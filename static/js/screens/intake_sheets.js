@@ -1,13 +1,14 @@
 /** The smaller sheets of the intake: where files are dropped, how far it got, what was not taken, the walks, the place by hand. */
 
-import { notations } from '../core/gridref.js';
+import { notations, readPosition } from '../core/gridref.js';
 import { html } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { count, showDistance, showInstant } from '../ui/words.js';
-import { intake, nameOf } from './intake_job.js';
+import { intake, nameOf, TOLD_WORDS } from './intake_job.js';
 
-const MOST_BAD = 30;
+const MOST_BAD = 3; // more of them are folded: what was taken stands below
 const MB = 1_000_000;
+const UNIFORM_68 = 0.465; // radius of the circle with 68 % of a square's area, in sides of the square: sqrt(0.68 / pi)
 
 const known = (value) => value !== null && value !== undefined;
 
@@ -59,7 +60,7 @@ export function unsentSheet() {
 export function badSheet(bad) {
   if (bad.length === 0) return null;
   const item = (one) => html`<li class="ask" data-trouble="${one.name}">${icon('warn')}<div><p class="strong">${one.name}</p><p>${one.text}</p></div></li>`;
-  return html`<section class="sheet" data-bad><h2>Not taken: ${bad.length}</h2><ul class="reasons">${bad.slice(0, MOST_BAD).map(item)}</ul>
+  return html`<section class="sheet" data-bad><div class="sheet-head"><h2>Not taken: ${bad.length}</h2><button type="button" class="button quiet" data-forget-bad>Put this away</button></div><ul class="reasons">${bad.slice(0, MOST_BAD).map(item)}</ul>
     ${bad.length > MOST_BAD && html`<details class="fold"><summary>${bad.length - MOST_BAD} more</summary><ul class="reasons">${bad.slice(MOST_BAD).map(item)}</ul></details>`}</section>`;
 }
 
@@ -83,11 +84,17 @@ export function placeTools({ one, n, moving, place }) {
   if (!one) return html`<p class="muted">Numbers are photos, rings are trees, the line is the walk. Tap a photo here or its number in the list.</p>`;
   const said = place ? notations(place.lat, place.lon, place.accuracy_m) : null;
   return html`<div data-chosen="${one.sha256}"><p class="strong">Photo ${n}, ${nameOf(one)}</p>
-    <p>${place ? html`${said.gb_grid ?? said.irish_grid ?? said.decimal}, ${known(place.accuracy_m) ? `± ${Math.max(1, Math.round(place.accuracy_m))} m: the circle` : 'how surely is not known'}` : 'It has no place yet.'}</p></div>
+    <p>${place ? html`${said.gb_grid ?? said.irish_grid ?? said.decimal}, ${known(place.accuracy_m) ? `± ${Math.max(1, Math.round(place.accuracy_m))} m${TOLD_WORDS[place.told] ?? ''}: the circle` : 'how surely is not known'}` : 'It has no place yet.'}</p></div>
     ${!one.known && !intake.left[one.sha256] && html`<div class="pick-row">
       ${place && !intake.accepted[one.sha256] && html`<button type="button" class="button" data-tool="accept">${icon('fix')}Accept the place</button>`}
       <button type="button" class="button" data-tool="move">${icon('hand')}${place ? 'Move it' : 'Place it'}</button>
       ${intake.moved[one.sha256] && html`<button type="button" class="button" data-tool="back">${icon('undo')}Put it back</button>`}</div>`}`;
+}
+
+/** The place that was typed, as surely as its figures tell it; degrees tell nothing of that. @throws {BadInput} */
+export function typedPlace(text) {
+  const { lat, lon, square_m: side } = readPosition(text);
+  return { lat, lon, accuracy_m: side === null ? null : Math.max(1, Math.round(side * UNIFORM_68)), told: 'figures' };
 }
 
 /** The buttons that stay in sight. */

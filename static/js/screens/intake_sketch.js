@@ -21,7 +21,7 @@ const NICE_M = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20
 /**
  * Open the sketch in its place.
  * @param {Element} place
- * @param {{onChoose: (sha256: string) => any, onPlace: (place: {lat: number, lon: number, accuracy_m: number}) => any,
+ * @param {{onChoose: (sha256: string) => any, onPlace: (place: {lat: number, lon: number, accuracy_m: number, told: string}) => any,
  *   onHover: (sha256: string|null) => any}} handlers onPlace: only while something is being moved
  */
 export function openSketch(place, { onChoose, onPlace, onHover }) {
@@ -142,7 +142,7 @@ export function openSketch(place, { onChoose, onPlace, onHover }) {
 
   function tapped(x, y) {
     if (what.moving) {
-      onPlace({ ...toPlace(x, y), accuracy_m: Math.max(LEAST_SURE_M, Math.round(TAP_SURE_PX / view.scale)) });
+      onPlace({ ...toPlace(x, y), accuracy_m: Math.max(LEAST_SURE_M, Math.round(TAP_SURE_PX / view.scale)), told: 'tap' });
       return;
     }
     const found = near(x, y, TAP_PX);
