@@ -256,3 +256,24 @@ def test_found_by_tag_kind_and_stage(page):
     assert found(text="BIRCH brae") == ["a"]
     assert found(site="t") == ["c"]
     assert found(kind="yew", site="s") == []
+
+
+def test_a_notice_with_the_only_way_back_is_not_pushed_out_by_the_next(page):
+    script = """async (calls) => {
+      const { notice } = await import('/static/js/ui/notice.js');
+      const place = document.createElement('div');
+      place.id = 'notices';
+      document.body.append(place);
+      const stops = calls.map(([text, undo, backOnPage]) => notice(text, { undo: undo ? () => {} : null, backOnPage }));
+      const left = [...place.querySelectorAll('.notice p')].map((one) => one.textContent);
+      stops.forEach((stop) => stop());
+      place.remove();
+      return left;
+    }"""
+    assert page.evaluate(
+        script, [["A deleted.", True, False], ["Copied.", False, False], ["B deleted.", True, False]]
+    ) == [
+        "A deleted.",
+        "B deleted.",
+    ]
+    assert page.evaluate(script, [["A ticked.", True, True], ["B ticked.", True, True]]) == ["B ticked."]

@@ -200,6 +200,7 @@ export async function open(root, params = {}) {
     const words = state === 'done' ? 'Done' : state === 'skipped' ? 'Passed over' : 'Open again';
     const what = `${gist(task.text)}${tree ? `, ${tagOf(tree)}` : ''}`;
     notice(`${words}: ${what}. Saved on this phone.`, {
+      backOnPage: true,
       undo: async () => {
         await put(task, { state: was, settled_on: wasOn, note: wasNote });
         draw();

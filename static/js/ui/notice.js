@@ -11,10 +11,13 @@ const PLAIN_MS = 4000; // own rule: a sentence is read in four seconds
 const UNDO_MS = 10_000; // own rule: ten seconds to take something back
 const ARRIVING_MS = 600; // what was said while leaving a screen is meant for the next one
 
-const shown = []; // {text, kind, stays, since, dismiss}: at most one plain and one trouble, and those that stay until closed
+const shown = []; // {text, kind, holds, stays, since, dismiss}
 
-/** Whether a notice makes room for a new one: for its like, or for its own words. One that must not go unseen stays. */
-const makesRoom = (old, text, kind, stays) => old.text === text || (!old.stays && !stays && (old.kind === 'trouble') === (kind === 'trouble'));
+/**
+ * Whether a notice makes room for a new one: for its like, or for its own words. One that must not go unseen stays, and so
+ * does one that holds the only way back, for as long as it has.
+ */
+const makesRoom = (old, text, kind, stays) => old.text === text || (!old.stays && !old.holds && !stays && (old.kind === 'trouble') === (kind === 'trouble'));
 
 /**
  * Show a notice, in the place of the one before it: they do not pile up over the page. A trouble takes the place of a
@@ -22,11 +25,12 @@ const makesRoom = (old, text, kind, stays) => old.text === text || (!old.stays &
  * back goes after ten seconds, anything else after four. An act that must be taken back later has its way back on the page.
  * @param {string} text one plain sentence
  * @param {{undo?: () => any, undoWords?: string, act?: {label: string, run: () => any}, kind?: 'done'|'plain'|'trouble',
- *   stays?: boolean}} [options] undo: called once when its button is tapped; undoWords: what that button says, as
- *   'Undo the mark'; act: one more button, which leaves the notice where it is; stays: until it is closed
+ *   stays?: boolean, backOnPage?: boolean}} [options] undo: called once when its button is tapped; undoWords: what that
+ *   button says, as 'Undo the mark'; act: one more button, which leaves the notice where it is; stays: until it is closed;
+ *   backOnPage: the page itself has the way back too, so that the next notice may take this one's place
  * @returns {() => void} takes the notice away
  */
-export function notice(text, { undo = null, undoWords = 'Undo', act = null, kind = 'done', stays = false } = {}) {
+export function notice(text, { undo = null, undoWords = 'Undo', act = null, kind = 'done', stays = false, backOnPage = false } = {}) {
   const place = document.getElementById('notices');
   for (const one of shown.filter((old) => makesRoom(old, text, kind, stays))) one.dismiss();
   const lasts = stays || kind === 'trouble';
@@ -48,7 +52,7 @@ export function notice(text, { undo = null, undoWords = 'Undo', act = null, kind
     clearTimeout(timer);
     if (!lasts) timer = setTimeout(dismiss, time);
   };
-  const me = { text, kind, stays, since: Date.now(), dismiss };
+  const me = { text, kind, holds: undo !== null && !backOnPage, stays, since: Date.now(), dismiss };
 
   function dismiss() {
     clearTimeout(timer);
