@@ -198,7 +198,7 @@ def test_an_ask_names_the_consents_and_the_digging_as_they_were_told(browser, tm
             facts = page.locator(".ground-said")
             expect(facts.locator('[data-fact="protected"]')).to_have_text("not recorded")
             expect(facts.locator('[data-fact="consents"]')).to_have_text(
-                f"not needed: felling licence; held: protected area, PA 12, until {said(90)}"
+                f"held: protected area, PA 12, until {said(90)}; not needed: felling licence"
             )
             expect(facts.locator('[data-fact="services"]')).to_have_text("not checked")
             expect(facts.locator('[data-fact="digging"]')).to_have_text("with a machine, 60 cm deep")

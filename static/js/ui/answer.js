@@ -109,11 +109,14 @@ function leaveFacts(slip, input) {
   </dl>`;
 }
 
+const STATES = ['needed', 'unknown', null, 'held', 'not_needed']; // what stands in the way first
+
 /** Consents by their state: 'held: tree order, TO/12, until 3 Mar 2027; not needed: felling licence'. */
 function consentsLine(consents) {
   if (consents.length === 0) return 'none recorded';
-  const states = [...new Set(consents.map((one) => one.state))];
-  return states.map((state) => `${consentStateWord(state)}: ${consents.filter((one) => one.state === state)
+  const kept = [...consents].sort((a, b) => (String(a.kind) < String(b.kind) ? -1 : 1));
+  const states = [...new Set(kept.map((one) => one.state))].sort((a, b) => STATES.indexOf(a) - STATES.indexOf(b));
+  return states.map((state) => `${consentStateWord(state)}: ${kept.filter((one) => one.state === state)
     .map((one) => [consentWord(one.kind), one.reference, one.until && `until ${showDate(one.until)}`].filter(Boolean).join(', ')).join(' and ')}`).join('; ');
 }
 
