@@ -21,6 +21,15 @@ def app(*words: str | Path) -> list[str]:
     return [sys.executable, str(ROOT / "app.py"), *map(str, words)]
 
 
+def start(*words: str | Path) -> subprocess.Popen[str]:
+    """Start a verb that heeds Ctrl-C, also where the tests themselves run in a shell's background, which ignores it."""
+
+    def heed() -> None:
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+    return subprocess.Popen(app(*words), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, preexec_fn=heed)
+
+
 def fill(folder: Path, count: int, *, alike: bool = False) -> Path:
     """Make a folder of photos: alike ones are one file under many names, others differ by what trails them."""
     folder.mkdir()
@@ -69,9 +78,7 @@ def test_on_a_terminal_a_bar_fills_and_goes(tmp_path: Path) -> None:
 @pytest.mark.parametrize("as_json", [(), ("--json",)], ids=["words", "json"])
 def test_stopped_while_reading_it_says_so_and_writes_nothing(tmp_path: Path, as_json: tuple[str, ...]) -> None:
     folder = fill(tmp_path / "card", MANY, alike=True)
-    with subprocess.Popen(
-        app("place", folder, *as_json), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    ) as run:
+    with start("place", folder, *as_json) as run:
         assert run.stdout is not None
         assert run.stderr is not None
         assert run.stderr.readline() == f"500 of {MANY} files read\n"
@@ -89,8 +96,8 @@ def test_stopped_while_keeping_it_writes_no_record_and_the_next_call_keeps_all(t
     data = tmp_path / "data"
     subprocess.run(app("init", "--data", data), check=True, capture_output=True, timeout=60)
     folder = fill(tmp_path / "card", 1500)
-    words = app("place", folder, "--save", "--json", "--data", data)
-    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as run:
+    words = ("place", folder, "--save", "--json", "--data", data)
+    with start(*words) as run:
         assert run.stdout is not None
         assert run.stderr is not None
         while line := run.stderr.readline():
@@ -105,7 +112,7 @@ def test_stopped_while_keeping_it_writes_no_record_and_the_next_call_keeps_all(t
     assert (checked["ok"], checked["changes"]) == (True, 0)
     assert 500 <= checked["photos"] < 1500
 
-    again = subprocess.run(words, capture_output=True, check=False, timeout=120)
+    again = subprocess.run(app(*words), capture_output=True, check=False, timeout=120)
     assert again.returncode == 0
     assert "kept-already" not in {
         one["code"] for photo in json.loads(again.stdout)["photos"] for one in photo["trouble"]
