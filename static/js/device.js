@@ -1,5 +1,6 @@
 /** The phone's own senses: position, camera files, the screen kept awake. */
 
+import { R95 } from './core/fix.js';
 import { FIX_TROUBLE } from './core/fix_trouble.js';
 import { distanceM } from './core/geodesy.js';
 import { pictureKind } from './core/picture_kind.js';
@@ -9,7 +10,6 @@ const COARSE_M = 100;
 const COLLECT_MS = 15_000; // the best fix of so long a time is the one taken
 const SETTLE_MS = 20_000; // after this a coarse fix is better than none
 const ONE_SHOT_MS = 5000;
-const R95 = 1.62; // from the 68 % to the 95 % radius: 2.448 / 1.510
 const THUMB_PX = 320;
 const THUMB_QUALITY = 0.8;
 

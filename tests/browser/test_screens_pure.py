@@ -228,7 +228,7 @@ def test_what_is_no_picture_is_none(page, head):
     ],
 )
 def test_a_photo_is_plain_only_with_one_tree_near(page, near, want):
-    assert call(page, "screens/intake", "plainTree", near) == want
+    assert call(page, "screens/intake_rows", "plainTree", near) == want
 
 
 @pytest.mark.parametrize(
@@ -236,7 +236,7 @@ def test_a_photo_is_plain_only_with_one_tree_near(page, near, want):
     [(0, "+0 s"), (63, "+1 min 3 s"), (-3600, "−1 h 0 s"), (3725, "+1 h 2 min 5 s"), (-0.4, "+0 s")],
 )
 def test_a_clock_offset_is_said_in_words(page, seconds, want):
-    assert call(page, "screens/intake", "showSeconds", seconds) == want
+    assert call(page, "screens/intake_clock", "showSeconds", seconds) == want
 
 
 def test_found_by_tag_kind_and_stage(page):
@@ -277,3 +277,6 @@ def test_a_notice_with_the_only_way_back_is_not_pushed_out_by_the_next(page):
         "B deleted.",
     ]
     assert page.evaluate(script, [["A ticked.", True, True], ["B ticked.", True, True]]) == ["B ticked."]
+    # Two acts may be told in the same words, and each has its own way back; what has none stands once.
+    assert page.evaluate(script, [["Deleted.", True, False]] * 2) == ["Deleted."] * 2
+    assert page.evaluate(script, [["Copied.", False, False]] * 2) == ["Copied."]

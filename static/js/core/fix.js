@@ -9,6 +9,8 @@ import { BadInput } from './errors.js';
 import { metresPerDegree, readPosition, wrapLon } from './geodesy.js';
 import { isMissing, readMeasure } from './units.js';
 
+// 95 % radius over 68 % radius of a circular normal error: sqrt(ln 0.05 / ln 0.32) = 1.6214.
+export const R95 = 1.62;
 const SCALED_MAD = 1.4826; // normal law: 1 / Φ⁻¹(3/4)
 const OUTLIER_MADS = 3;
 // Fixes that agree to the last digit have a MAD of zero; closer than this none is called an outlier. Common practice.

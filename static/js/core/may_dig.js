@@ -6,6 +6,7 @@
 import { boundaryDistanceM, covers, inHole, ON_LINE, OUTSIDE } from './area.js';
 import { daysBetween, localDate, readDate, readInstant, readZone, showDate } from './dates.js';
 import { BadInput } from './errors.js';
+import { R95 } from './fix.js';
 import { NEAR_M, readPosition } from './geodesy.js';
 import { HELD, NEEDED, PROTECTED_AREA, SPOKEN, UNKNOWN, plainKind, readFlag, readLeave, readSite } from './leave.js';
 import {
@@ -13,8 +14,6 @@ import {
 } from './reasons.js';
 import { isMissing, isObject, readCount, readMeasure, roundHalfUp, showDistance } from './units.js';
 
-// 95 % radius over 68 % radius of a circular normal error: sqrt(ln 0.05 / ln 0.32) = 1.6214.
-const MARGIN_PER_ACCURACY = 1.62;
 const LEAST_MARGIN_M = 1; // no boundary is known, or drawn, better than this
 const COARSE_FIX_M = 100;
 const DEEP_MM = 300;
@@ -24,7 +23,7 @@ const FAR_WORDS = 'more than 20 km';
 
 /** How far a position may be off: metres, 95 %. @param {number|null} accuracyM 68 %; null: not known */
 export function marginM(accuracyM) {
-  return Math.max(LEAST_MARGIN_M, MARGIN_PER_ACCURACY * (accuracyM ?? 0));
+  return Math.max(LEAST_MARGIN_M, R95 * (accuracyM ?? 0));
 }
 
 function readDay(question) {

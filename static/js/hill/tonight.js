@@ -12,4 +12,3 @@ export const TONIGHT = [
   'No feed yet: wait until the first flush has hardened.',
 ];
 
-export { plainSources } from '../ui/words.js';

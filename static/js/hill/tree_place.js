@@ -1,9 +1,8 @@
 /** Where a tree stands: the one position that every screen goes by, out of all its fixes, and whether they agree. */
 
+import { R95 } from '../core/fix.js';
 import { distanceM } from '../core/geodesy.js';
 import { hasPosition, weighFixes } from './steady_fix.js';
-
-const R95 = 1.62; // from the 68 % to the 95 % radius: 2.448 / 1.510
 
 /** What a tree's fix records amount to, with the records beside it. */
 export function weighRecords(records) {

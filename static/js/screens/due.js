@@ -2,14 +2,14 @@
 
 import { plusDays } from '../core/dates.js';
 import { siteNames, todayOn, treeWords } from '../hill/ground_facts.js';
-import { plainSources, TONIGHT } from '../hill/tonight.js';
+import { TONIGHT } from '../hill/tonight.js';
 import { getPack, listRecords, onStoreChange, saveChange } from '../store.js';
 import { ask } from '../ui/dialog.js';
 import { chips, dateField, noteField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
-import { count, showDate, speciesName } from '../ui/words.js';
+import { count, plainSources, showDate, speciesName } from '../ui/words.js';
 import { byTree, countOpen, freshTrees, gist, groupTasks, LATER_DAYS, unplannedLifts } from './due_groups.js';
 
 const LATE_AT_ONCE = 3; // what is late stands above today and must not push it out of sight

@@ -26,9 +26,6 @@ import { FILTERS, listHead, listRows, numbered, PAGE, plainTree, rowInside } fro
 import { badSheet, dropSheet, placeTools, runSheet, runWords, saveBar, typedPlace, unsentSheet, walkSheet } from './intake_sheets.js';
 import { openSketch } from './intake_sketch.js';
 
-export { plainTree } from './intake_rows.js';
-export { showSeconds } from './intake_clock.js';
-
 const LARGE_WAIT_MS = 60_000;
 
 /** The trees that are kept, with their best position. */

@@ -4,7 +4,7 @@
  * is written down as it comes, so that it is there again after the app was killed.
  */
 
-import { siteAt } from '../hill/ground_facts.js';
+import { metresBetween, siteAt } from '../hill/ground_facts.js';
 import { dropDraft, getDraft, getMeta, listRecords, saveDraft, setMeta } from '../store.js';
 import { askHomeJson, HomeError } from '../store/home.js';
 import { syncNow, syncRuns } from '../sync.js';
@@ -292,7 +292,7 @@ function compare(before) {
     if (!known(was.lat) && !known(one.lat)) continue;
     if (!known(was.lat)) said.placed += 1;
     else if (!known(one.lat)) said.lost += 1;
-    else if (Math.hypot((one.lat - was.lat) * 111_320, (one.lon - was.lon) * 111_320 * Math.cos((one.lat * Math.PI) / 180)) > SAME_PLACE_M) said.moved += 1;
+    else if (metresBetween(was, one) > SAME_PLACE_M) said.moved += 1;
     else continue;
     delete intake.accepted[one.sha256];
   }

@@ -4,7 +4,7 @@ import { askLeave, awayFromMark } from '../hill/ask_leave.js';
 import { BadInput } from '../core/errors.js';
 import { cmToMm, mmToCm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
-import { metresBetween, ownZone, readTrees, todayOn, visitChange } from '../hill/ground_facts.js';
+import { margin, metresBetween, ownZone, readTrees, todayOn, visitChange } from '../hill/ground_facts.js';
 import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../hill/shots.js';
 import { TONIGHT } from '../hill/tonight.js';
 import { treePlace } from '../hill/tree_place.js';
@@ -217,7 +217,7 @@ export async function open(root, params) {
 
   async function changesToSave(read) {
     const here = hereNow();
-    const site = found?.site && found.away_m <= Math.max(1, 1.62 * (here?.accuracy_m ?? 0)) ? found.site : (fields.site ?? found?.site ?? null);
+    const site = found?.site && found.away_m <= margin(here) ? found.site : (fields.site ?? found?.site ?? null);
     const siteRecord = sites.find((one) => one.id === site) ?? null;
     const visit = visitChange(visits, siteRecord, read.lifted_on);
     const today = read.lifted_on === todayOn();

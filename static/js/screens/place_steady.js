@@ -1,5 +1,6 @@
 /** The part of Where it stands that takes a position by holding still: fixes come in, get better, and are saved or put away. */
 
+import { R95 } from '../core/fix.js';
 import { keepAwake, watchFix } from '../device.js';
 import { fixFields, metresBetween, todayOn, visitChange } from '../hill/ground_facts.js';
 import { SteadyFix, weighFixes } from '../hill/steady_fix.js';
@@ -11,7 +12,6 @@ import { fixWord } from '../ui/position.js';
 import { count, showDistance, showInstant } from '../ui/words.js';
 import { showAccuracy, showOff } from './place_fixes.js';
 
-const R95 = 1.62; // from the 68 % to the 95 % radius: 2.448 / 1.510
 const SPEAK_MS = 15_000; // own rule: spoken words come no faster than they can be heard out
 
 /** Whether two positions lie further apart than their accuracies explain; of one that tells none nothing is claimed. */

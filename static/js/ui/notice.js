@@ -17,7 +17,7 @@ const shown = []; // {text, kind, holds, stays, since, dismiss}
  * Whether a notice makes room for a new one: for its like, or for its own words. One that must not go unseen stays, and so
  * does one that holds the only way back, for as long as it has.
  */
-const makesRoom = (old, text, kind, stays) => old.text === text || (!old.stays && !old.holds && !stays && (old.kind === 'trouble') === (kind === 'trouble'));
+const makesRoom = (old, text, kind, stays) => !old.holds && (old.text === text || (!old.stays && !stays && (old.kind === 'trouble') === (kind === 'trouble')));
 
 /**
  * Show a notice, in the place of the one before it: they do not pile up over the page. A trouble takes the place of a
