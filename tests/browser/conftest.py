@@ -7,8 +7,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import find_chromium
+import hill_kit
 import phone_kit
 import pytest
+from home_server import RunningServer
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
 
 HERE = Path(__file__).resolve().parent
@@ -81,3 +83,29 @@ def page(context: BrowserContext, line: phone_kit.Line) -> Page:
     page = context.new_page()
     page.goto(line.url + phone_kit.BLANK)
     return page
+
+
+@pytest.fixture(scope="module")
+def blank(browser: Browser) -> Iterator[Page]:
+    """An empty page of the app's own origin, for its pure modules; it is shared, and keeps nothing."""
+    with phone_kit.Line() as line:
+        context = browser.new_context(timezone_id="UTC")
+        page = context.new_page()
+        page.goto(line.url + phone_kit.BLANK)
+        yield page
+        context.close()
+
+
+# A home with ground on it, for the tests of the screens; those that want other ground make their own of the same name.
+
+
+@pytest.fixture(scope="module")
+def ground() -> hill_kit.Ground:
+    return hill_kit.Ground()
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory, ground: hill_kit.Ground) -> Iterator[RunningServer]:
+    with RunningServer(tmp_path_factory.mktemp("home") / "data") as running:
+        hill_kit.seed(running, ground)
+        yield running

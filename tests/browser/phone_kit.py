@@ -126,6 +126,12 @@ class Line:
         return Handler
 
 
+def call(page: Page, module: str, name: str, *args: object) -> Any:
+    """Return what an exported function of a module of static/js gives."""
+    script = "async ([module, name, args]) => (await import(`/static/js/${module}.js`))[name](...args)"
+    return page.evaluate(script, [module, name, list(args)])
+
+
 def run(page: Page, body: str, arg: Any = None) -> Any:
     """Run the body of an async function on the page; `store`, `sync`, `upload` are the phone's modules."""
     return page.evaluate(

@@ -6,7 +6,6 @@ import re
 
 import hill_kit as kit
 import pytest
-from home_server import RunningServer
 from place_kit import LAT, LON, SUN, WGS84, PlaceGround, in_hand, say
 from playwright.sync_api import expect
 
@@ -16,13 +15,6 @@ NORTH, EAST, SOUTH, WEST = 0, 90, 180, 270
 @pytest.fixture(scope="module")
 def ground():
     return PlaceGround()
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory, ground):
-    with RunningServer(tmp_path_factory.mktemp("place") / "data") as running:
-        kit.seed(running, ground)
-        yield running
 
 
 class Walker:

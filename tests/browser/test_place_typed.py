@@ -5,7 +5,6 @@ from __future__ import annotations
 import hill_kit as kit
 import mgrs
 import pytest
-from home_server import RunningServer
 from place_kit import LAT, LON, WGS84, PlaceGround, fixes_of
 from playwright.sync_api import expect
 from pyproj import Transformer
@@ -14,13 +13,6 @@ from pyproj import Transformer
 @pytest.fixture(scope="module")
 def ground():
     return PlaceGround()
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory, ground):
-    with RunningServer(tmp_path_factory.mktemp("typed") / "data") as running:
-        kit.seed(running, ground)
-        yield running
 
 
 @pytest.fixture(scope="module")

@@ -329,21 +329,6 @@ def test_what_comes_next_stands_at_the_bottom_of_the_saved_page(browser, server,
 # --- the pure parts --------------------------------------------------------------------------------------------------
 
 
-@pytest.fixture(scope="module")
-def blank(browser):
-    with phone_kit.Line() as line:
-        context = browser.new_context(timezone_id="UTC")
-        page = context.new_page()
-        page.goto(line.url + phone_kit.BLANK)
-        yield page
-        context.close()
-
-
-def call(page: Page, module: str, name: str, *args: object) -> object:
-    script = "async ([module, name, args]) => (await import(`/static/js/${module}.js`))[name](...args)"
-    return page.evaluate(script, [module, name, list(args)])
-
-
 def stamped(record: dict[str, object], ms: int, device: str) -> dict[str, object]:
     return {"fields": record, "stamps": {name: [f"{ms:012x}-0000-{device}"] for name in record}}
 
@@ -368,7 +353,7 @@ def test_the_site_of_the_last_mark_is_that_of_this_phone_and_day(blank, trees, v
         "on": "2026-05-01",
         "device": "me",
     }
-    assert call(blank, "hill/ground_facts", "siteOfLastMark", day) == want
+    assert phone_kit.call(blank, "hill/ground_facts", "siteOfLastMark", day) == want
 
 
 @pytest.mark.parametrize(
@@ -386,7 +371,7 @@ def test_the_site_of_the_last_mark_is_that_of_this_phone_and_day(blank, trees, v
 )
 def test_kinds_of_leaves_are_those_of_this_ground_that_still_stand(blank, leave, want):
     leaves = [{"fields": {"site": "here", **leave}}]
-    assert call(blank, "hill/ground_facts", "kindsOfLeaves", leaves, "here", "2026-05-01") == want
+    assert phone_kit.call(blank, "hill/ground_facts", "kindsOfLeaves", leaves, "here", "2026-05-01") == want
 
 
 @pytest.mark.parametrize(
@@ -402,7 +387,7 @@ def test_kinds_of_leaves_are_those_of_this_ground_that_still_stand(blank, leave,
     ],
 )
 def test_a_task_in_one_line_has_its_date_first(blank, task, want):
-    assert call(blank, "ui/tree_sheets", "dueShort", {"text": "Look at K1.", **task}, "2026-05-01") == want
+    assert phone_kit.call(blank, "ui/tree_sheets", "dueShort", {"text": "Look at K1.", **task}, "2026-05-01") == want
 
 
 def test_the_next_task_of_a_tree_is_the_nearest_that_is_neither_settled_nor_over(blank):

@@ -7,7 +7,6 @@ import re
 import hill_kit as kit
 import mgrs
 import pytest
-from home_server import RunningServer
 from killable import KillableBrowser
 from place_kit import LAT, LON, OFF_LAT, WGS84, PlaceGround, fixes_of, in_hand, say
 from playwright.sync_api import expect
@@ -19,13 +18,6 @@ from field.core.fix import average_fixes
 @pytest.fixture(scope="module")
 def ground():
     return PlaceGround()
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory, ground):
-    with RunningServer(tmp_path_factory.mktemp("place") / "data") as running:
-        kit.seed(running, ground)
-        yield running
 
 
 def save_fixes(page, tree, fixes):

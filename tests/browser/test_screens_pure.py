@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 
-import phone_kit
 import pytest
-from playwright.sync_api import Browser, Page
+from phone_kit import call
 
 from field.core import care
 
@@ -17,32 +15,16 @@ STAGES = json.loads((HERE.parent / "vectors" / "stage.json").read_text(encoding=
 FILES = HERE.parent / "files" / "exif"
 
 
-@pytest.fixture(scope="module")
-def page(browser: Browser) -> Iterator[Page]:
-    with phone_kit.Line() as line:
-        context = browser.new_context(timezone_id="UTC")
-        page = context.new_page()
-        page.goto(line.url + phone_kit.BLANK)
-        yield page
-        context.close()
-
-
-def call(page: Page, module: str, name: str, *args: object) -> object:
-    """Return what an exported function of a module of static/js gives."""
-    script = "async ([module, name, args]) => (await import(`/static/js/${module}.js`))[name](...args)"
-    return page.evaluate(script, [module, name, list(args)])
-
-
 @pytest.mark.parametrize("case", STAGES, ids=[case["name"] for case in STAGES])
-def test_the_phone_tells_the_stage_as_home_does(page, case):
-    assert call(page, "core/stage", "stage", case["tree"], case["lifts"], case["today"], None) == case["expect"]
+def test_the_phone_tells_the_stage_as_home_does(blank, case):
+    assert call(blank, "core/stage", "stage", case["tree"], case["lifts"], case["today"], None) == case["expect"]
     assert care.stage(case["tree"], case["lifts"], case["today"]) == case["expect"]
 
 
-def test_the_kind_s_own_years_set_when_work_begins(page):
+def test_the_kind_s_own_years_set_when_work_begins(blank):
     lifts = [{"id": "a", "lifted_on": "2021-11-26"}]
-    assert call(page, "core/stage", "stage", {}, lifts, "2026-11-25", 5) == "gaining"
-    assert call(page, "core/stage", "stage", {}, lifts, "2026-11-26", 5) == "working"
+    assert call(blank, "core/stage", "stage", {}, lifts, "2026-11-25", 5) == "gaining"
+    assert call(blank, "core/stage", "stage", {}, lifts, "2026-11-26", 5) == "working"
 
 
 def tree(tag: str | None, **fields: object) -> dict[str, object]:
@@ -61,12 +43,12 @@ def tree(tag: str | None, **fields: object) -> dict[str, object]:
         ([], "1200 m", "M1"),
     ],
 )
-def test_the_tag_proposed_is_the_site_s_letter_and_the_next_number(page, tags, site, want):
+def test_the_tag_proposed_is_the_site_s_letter_and_the_next_number(blank, tags, site, want):
     place = None if site is None else {"id": "s", "fields": {"name": site}}
-    assert call(page, "hill/ground_facts", "proposeTag", [tree(tag) for tag in tags], place) == want
+    assert call(blank, "hill/ground_facts", "proposeTag", [tree(tag) for tag in tags], place) == want
 
 
-def test_kinds_marked_latest_on_this_site_are_offered_first(page):
+def test_kinds_marked_latest_on_this_site_are_offered_first(blank):
     trees = [
         tree("1", species="larch", site="here", marked_on="2026-01-01"),
         tree("2", species="birch", site="here", marked_on="2026-05-01"),
@@ -79,26 +61,26 @@ def test_kinds_marked_latest_on_this_site_are_offered_first(page):
             {"kind": "birch", "name": "Birch"},
         ]
     }
-    assert call(page, "hill/ground_facts", "recentKinds", trees, "here", pack) == ["birch", "larch", "yew", "alder"]
+    assert call(blank, "hill/ground_facts", "recentKinds", trees, "here", pack) == ["birch", "larch", "yew", "alder"]
 
 
 def fix_record(name, lat, accuracy_m):
     return {"id": name, "fields": {"lat": lat, "lon": 1, "accuracy_m": accuracy_m}}
 
 
-def test_a_tree_stands_at_the_mean_of_its_fixes_and_those_without_a_position_say_nothing(page):
+def test_a_tree_stands_at_the_mean_of_its_fixes_and_those_without_a_position_say_nothing(blank):
     """Two fixes as sure as each other: the middle, by 1 / accuracy²; 6 / √2 = 4.243 m, not below half of 6 m."""
     fixes = [fix_record("a", 1.0, 6), fix_record("b", 1.00004, 6), fix_record("c", None, 1)]
-    place = call(page, "hill/tree_place", "treePlace", fixes)
+    place = call(blank, "hill/tree_place", "treePlace", fixes)
     assert (place["lat"], place["lon"]) == (pytest.approx(1.00002, abs=1e-9), 1)
     assert place["accuracy_m"] == pytest.approx(4.2426, abs=0.001)
-    assert call(page, "hill/tree_place", "treePlace", fixes[:1]) == {"lat": 1, "lon": 1, "accuracy_m": 6}
-    assert call(page, "hill/tree_place", "treePlace", fixes[2:]) is None
+    assert call(blank, "hill/tree_place", "treePlace", fixes[:1]) == {"lat": 1, "lon": 1, "accuracy_m": 6}
+    assert call(blank, "hill/tree_place", "treePlace", fixes[2:]) is None
 
 
-def test_where_two_fixes_contradict_each_other_the_accuracy_reaches_both(page):
+def test_where_two_fixes_contradict_each_other_the_accuracy_reaches_both(blank):
     """0.001° of latitude at the equator are 110.6 m : each lies 55.3 m from the middle, though both say ± 5 m."""
-    place = call(page, "hill/tree_place", "treePlace", [fix_record("a", 1.0, 5), fix_record("b", 1.001, 5)])
+    place = call(blank, "hill/tree_place", "treePlace", [fix_record("a", 1.0, 5), fix_record("b", 1.001, 5)])
     assert place["lat"] == pytest.approx(1.0005, abs=1e-9)
     assert place["accuracy_m"] == pytest.approx(55.3, abs=0.1)
 
@@ -120,36 +102,36 @@ def test_where_two_fixes_contradict_each_other_the_accuracy_reaches_both(page):
         ({"from": "2026-11-01", "by": "2026-11-25", "lapses_on": "2026-11-25"}, "today"),
     ],
 )
-def test_tasks_stand_under_the_time_they_are_due(page, task, want):
+def test_tasks_stand_under_the_time_they_are_due(blank, task, want):
     script = """async (task) => {
       const { groupTasks } = await import('/static/js/screens/due_groups.js');
       const groups = groupTasks([{ rec: 'r', ...task }], new Map(), '2026-11-25');
       return Object.keys(groups).filter((name) => groups[name].length > 0);
     }"""
-    assert page.evaluate(script, task) == [want]
+    assert blank.evaluate(script, task) == [want]
 
 
 @pytest.mark.parametrize(("state", "want"), [(None, []), ("done", ["settled"])])
-def test_advice_whose_time_is_over_stands_nowhere_unless_it_was_settled(page, state, want):
+def test_advice_whose_time_is_over_stands_nowhere_unless_it_was_settled(blank, state, want):
     script = """async (state) => {
       const { groupTasks } = await import('/static/js/screens/due_groups.js');
       const task = { rec: 'r', from: '2026-11-01', by: '2026-11-24', lapses_on: '2026-11-24' };
       const groups = groupTasks([task], new Map([['r', { state }]]), '2026-11-25');
       return Object.keys(groups).filter((name) => groups[name].length > 0);
     }"""
-    assert page.evaluate(script, state) == want
+    assert blank.evaluate(script, state) == want
 
 
 @pytest.mark.parametrize(("lapses_on", "want"), [(None, 1), ("2026-11-25", 1), ("2026-11-24", 0)])
-def test_the_page_of_a_tree_leaves_out_advice_whose_time_is_over(page, lapses_on, want):
+def test_the_page_of_a_tree_leaves_out_advice_whose_time_is_over(blank, lapses_on, want):
     script = """async (lapses_on) => {
       const { openTasks } = await import('/static/js/hill/tree_facts.js');
       return openTasks([{ rec: 'r', from: '2026-11-01', by: '2026-11-24', lapses_on }], new Map(), '2026-11-25').length;
     }"""
-    assert page.evaluate(script, lapses_on) == want
+    assert blank.evaluate(script, lapses_on) == want
 
 
-def test_a_fresh_lift_stands_above_what_else_is_for_today(page):
+def test_a_fresh_lift_stands_above_what_else_is_for_today(blank):
     script = """async () => {
       const { freshTrees, groupTasks } = await import('/static/js/screens/due_groups.js');
       const days = [['old', '2026-11-23'], ['new', '2026-11-24']];
@@ -166,10 +148,10 @@ def test_a_fresh_lift_stands_above_what_else_is_for_today(page):
     }"""
     # lifted yesterday: what was to be done that evening or is by tomorrow; then what is late; then today
     top = [["tonight", ["d", "b"]], ["overdue", ["e"]], ["today", ["a"]]]
-    assert page.evaluate(script) == [top, [["2026-11-26", ["c"]], ["2026-11-27", ["f"]]]]
+    assert blank.evaluate(script) == [top, [["2026-11-26", ["c"]], ["2026-11-27", ["f"]]]]
 
 
-def test_only_what_is_open_is_counted_and_what_has_time_left_is_not_of_today(page):
+def test_only_what_is_open_is_counted_and_what_has_time_left_is_not_of_today(blank):
     script = """async () => {
       const { countOpen } = await import('/static/js/screens/due_groups.js');
       const bys = { a: '2026-11-24', b: '2026-11-25', c: '2026-11-25', d: '2026-11-25', e: '2026-12-09', f: null };
@@ -177,18 +159,18 @@ def test_only_what_is_open_is_counted_and_what_has_time_left_is_not_of_today(pag
       const states = new Map([['b', { state: 'done' }], ['c', { state: 'skipped' }], ['d', { state: null }]]);
       return countOpen(tasks, states, '2026-11-25');
     }"""
-    assert page.evaluate(script) == {"late": 1, "today": 1, "left": 2}
+    assert blank.evaluate(script) == {"late": 1, "today": 1, "left": 2}
 
 
 @pytest.mark.parametrize(("state", "want"), [("done", "settled"), ("skipped", "settled"), (None, "days")])
-def test_a_settled_task_is_due_no_more_and_an_opened_one_is_again(page, state, want):
+def test_a_settled_task_is_due_no_more_and_an_opened_one_is_again(blank, state, want):
     script = """async (state) => {
       const { groupTasks } = await import('/static/js/screens/due_groups.js');
       const task = { rec: 'r', from: '2026-11-20', by: '2026-11-30' };
       const groups = groupTasks([task], new Map([['r', { state }]]), '2026-11-25');
       return Object.keys(groups).filter((name) => groups[name].length > 0);
     }"""
-    assert page.evaluate(script, state) == [want]
+    assert blank.evaluate(script, state) == [want]
 
 
 @pytest.mark.parametrize(
@@ -200,22 +182,22 @@ def test_a_settled_task_is_due_no_more_and_an_opened_one_is_again(page, state, w
         ("everything.heic", "image/heic"),
     ],
 )
-def test_a_picture_is_known_by_its_bytes(page, name, want):
+def test_a_picture_is_known_by_its_bytes(blank, name, want):
     head = list((FILES / name).read_bytes()[:64])
     script = (
         "async (head) => (await import('/static/js/core/picture_kind.js')).pictureKind(new Uint8Array(head).buffer)"
     )
-    assert page.evaluate(script, head) == want
+    assert blank.evaluate(script, head) == want
 
 
 @pytest.mark.parametrize(
     "head", [b"", b"\xff\xd8", b"words, and no picture", b"\x00\x00\x00\x18ftypqt  \x00\x00\x00\x00"]
 )
-def test_what_is_no_picture_is_none(page, head):
+def test_what_is_no_picture_is_none(blank, head):
     script = (
         "async (head) => (await import('/static/js/core/picture_kind.js')).pictureKind(new Uint8Array(head).buffer)"
     )
-    assert page.evaluate(script, list(head)) is None
+    assert blank.evaluate(script, list(head)) is None
 
 
 @pytest.mark.parametrize(
@@ -227,19 +209,19 @@ def test_what_is_no_picture_is_none(page, head):
         ([{"tree": "a", "distance_m": 80}], None),
     ],
 )
-def test_a_photo_is_plain_only_with_one_tree_near(page, near, want):
-    assert call(page, "screens/intake_rows", "plainTree", near) == want
+def test_a_photo_is_plain_only_with_one_tree_near(blank, near, want):
+    assert call(blank, "screens/intake_rows", "plainTree", near) == want
 
 
 @pytest.mark.parametrize(
     ("seconds", "want"),
     [(0, "+0 s"), (63, "+1 min 3 s"), (-3600, "−1 h 0 s"), (3725, "+1 h 2 min 5 s"), (-0.4, "+0 s")],
 )
-def test_a_clock_offset_is_said_in_words(page, seconds, want):
-    assert call(page, "screens/intake_clock", "showSeconds", seconds) == want
+def test_a_clock_offset_is_said_in_words(blank, seconds, want):
+    assert call(blank, "screens/intake_clock", "showSeconds", seconds) == want
 
 
-def test_found_by_tag_kind_and_stage(page):
+def test_found_by_tag_kind_and_stage(blank):
     rows = [
         {"id": "a", "stage": "marked", "site": "s", "kind": "birch", "text": "k1 birch kettle brae"},
         {"id": "b", "stage": "lost", "site": "s", "kind": "birch", "text": "k2 birch kettle brae"},
@@ -248,7 +230,7 @@ def test_found_by_tag_kind_and_stage(page):
     every = {"text": "", "stage": "alive", "site": None, "kind": None}
 
     def found(**wanted: object) -> list[str]:
-        return [row["id"] for row in call(page, "screens/trees", "filterTrees", rows, every | wanted)]
+        return [row["id"] for row in call(blank, "screens/trees", "filterTrees", rows, every | wanted)]
 
     assert found() == ["a", "c"]
     assert found(stage="all") == ["a", "b", "c"]
@@ -258,7 +240,7 @@ def test_found_by_tag_kind_and_stage(page):
     assert found(kind="yew", site="s") == []
 
 
-def test_a_notice_with_the_only_way_back_is_not_pushed_out_by_the_next(page):
+def test_a_notice_with_the_only_way_back_is_not_pushed_out_by_the_next(blank):
     script = """async (calls) => {
       const { notice } = await import('/static/js/ui/notice.js');
       const place = document.createElement('div');
@@ -270,13 +252,13 @@ def test_a_notice_with_the_only_way_back_is_not_pushed_out_by_the_next(page):
       place.remove();
       return left;
     }"""
-    assert page.evaluate(
+    assert blank.evaluate(
         script, [["A deleted.", True, False], ["Copied.", False, False], ["B deleted.", True, False]]
     ) == [
         "A deleted.",
         "B deleted.",
     ]
-    assert page.evaluate(script, [["A ticked.", True, True], ["B ticked.", True, True]]) == ["B ticked."]
+    assert blank.evaluate(script, [["A ticked.", True, True], ["B ticked.", True, True]]) == ["B ticked."]
     # Two acts may be told in the same words, and each has its own way back; what has none stands once.
-    assert page.evaluate(script, [["Deleted.", True, False]] * 2) == ["Deleted."] * 2
-    assert page.evaluate(script, [["Copied.", False, False]] * 2) == ["Copied."]
+    assert blank.evaluate(script, [["Deleted.", True, False]] * 2) == ["Deleted."] * 2
+    assert blank.evaluate(script, [["Copied.", False, False]] * 2) == ["Copied."]

@@ -1,0 +1,150 @@
+"""A leave: written down, half written, withdrawn, its state by the day, and the paper that proves it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import hill_kit as kit
+import pytest
+from home_server import wait_for
+from playwright.sync_api import expect
+
+HERE = Path(__file__).resolve().parent
+
+
+@pytest.fixture(scope="module")
+def looking(browser, server):
+    """A paired phone that saves nothing."""
+    with kit.phone(browser, server) as page:
+        yield page
+
+
+def test_a_leave_is_written_down_and_taken_back_by_undo(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/leave/new?site={ground.site}")
+        page.get_by_role("radio", name="someone new").check()
+        page.get_by_role("button", name="Save the leave").click()
+        expect(page.locator(".fault", has_text="How it was given: choose one.")).to_be_visible()
+        page.get_by_label("Landholder’s name").fill("Isla Invented")
+        page.get_by_role("radio", name="spoken only").check()
+        page.get_by_role("textbox", name="Number of trees agreed").fill("3")
+        page.get_by_role("textbox", name="Girth up to").fill("41,5")
+        page.get_by_label("Terms to keep").fill("Close the gates.\n\nKeep off the bracken.")
+        page.get_by_role("button", name="Save the leave").click()
+        expect(page.get_by_text("Leave saved on this phone.")).to_be_visible()
+        [holder] = [one for one in kit.records(page, "landholder") if one["fields"]["name"] == "Isla Invented"]
+        [leave] = [one["fields"] for one in kit.records(page, "leave") if one["fields"]["landholder"] == holder["id"]]
+        assert leave["site"] == ground.site
+        assert (leave["form"], leave["allowance"], leave["max_girth_mm"]) == ("spoken", 3, 415)
+        assert leave["conditions"] == ["Close the gates.", "Keep off the bracken."]
+        assert leave["starts_on"] == kit.day()
+        assert leave.get("ends_on") is None
+        page.get_by_role("button", name="Undo").click()
+        expect(page.get_by_text("Undone.")).to_be_visible()
+        assert [one for one in kit.records(page, "leave") if one["fields"]["landholder"] == holder["id"]] == []
+
+
+def test_a_leave_half_written_is_there_again_after_a_reload(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/leave/new?site={ground.site}")
+        page.get_by_label("Name on the paper").fill("I. Inv")
+        page.get_by_role("textbox", name="Girth up to").fill("4o")
+        kept = "async (key) => (await (await import('/static/js/store.js')).getDraft(key))?.max_girth_cm"
+        key = f"leave-new-{ground.site}"
+        wait_for(lambda: page.evaluate(kept, key) == "4o", "the draft is kept")
+        page.reload()
+        expect(page.get_by_label("Name on the paper")).to_have_value("I. Inv")
+        expect(page.get_by_role("textbox", name="Girth up to")).to_have_value("4o")
+
+
+def test_a_last_day_before_the_first_is_refused_at_its_field(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/leave/{ground.leave}")
+        page.get_by_role("button", name="Change").click()
+        page.get_by_label("Last day").fill(kit.day(-31))
+        page.get_by_role("button", name="Save the leave").click()
+        expect(page.locator(".fault", has_text="The last day lies before the first.")).to_be_visible()
+        [leave] = [one for one in kit.records(page, "leave") if one["id"] == ground.leave]
+        assert leave["fields"]["ends_on"] == kit.day(200)
+
+
+def test_a_withdrawn_leave_is_told_in_words_and_can_be_taken_back(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/leave/{ground.leave}")
+        page.get_by_role("button", name="It was withdrawn today").click()
+        expect(page.locator(".page-head .state")).to_contain_text("withdrawn on")
+        page.get_by_role("button", name="Undo").click()
+        expect(page.locator(".page-head .state")).to_contain_text("good until")
+
+
+@pytest.mark.parametrize(
+    ("change", "on", "word"),
+    [
+        ({}, "2027-02-14", "good"),
+        ({}, "2026-11-01", "good"),
+        ({}, "2026-10-31", "not begun"),
+        ({}, "2027-03-27", "good"),
+        ({}, "2027-03-28", "ends soon"),
+        ({}, "2027-03-31", "ends soon"),
+        ({}, "2027-04-01", "ended"),
+        ({"withdrawn_on": "2027-02-14"}, "2027-02-14", "withdrawn"),
+        ({"withdrawn_on": "2027-02-15"}, "2027-02-14", "to be withdrawn"),
+        ({"allowance": 2}, "2027-02-14", "used up"),
+        ({"allowance": 3}, "2027-02-14", "good"),
+        ({"entitled": False}, "2027-02-14", "signer not entitled"),
+        ({"entitled": None}, "2027-02-14", "signer not checked"),
+        ({"form": "spoken"}, "2027-02-14", "spoken only"),
+        ({"form": None}, "2027-02-14", "not in writing"),
+        ({"ends_on": None}, "2040-01-01", "good"),
+    ],
+)
+def test_leave_state_is_told_by_the_day(looking, change: dict[str, object], on: str, word: str) -> None:
+    leave = {
+        "starts_on": "2026-11-01",
+        "ends_on": "2027-03-31",
+        "allowance": 5,
+        "form": "signed",
+        "entitled": True,
+        **change,
+    }
+    got = looking.evaluate(
+        "async ([leave, on]) => (await import('/static/js/core/leave_state.js')).leaveState(leave, 2, on)", [leave, on]
+    )
+    assert got["word"] == word
+
+
+def test_a_paper_that_is_no_picture_is_refused_and_a_cut_off_one_is_kept_and_said(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/leave/new?site={ground.site}")
+        page.set_input_files(
+            "input[name=choose]", {"name": "leave.txt", "mimeType": "image/jpeg", "buffer": b"not a picture at all"}
+        )
+        expect(page.locator("[data-paper] .fault")).to_contain_text("“leave.txt” is not a picture.")
+        whole = kit.a_photo("red")
+        page.set_input_files("input[name=choose]", {**whole, "buffer": whole["buffer"][:150]})
+        expect(page.locator(".notice")).to_contain_text("cut off or damaged. It is kept")
+        expect(page.locator("[data-paper]")).to_contain_text("Kept; the picture cannot be shown here.")
+
+
+def test_the_paper_of_a_leave_is_seen_large_with_no_signal(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/leave/{ground.leave}")
+        page.get_by_role("button", name="Change").click()
+        page.set_input_files("input[name=choose]", kit.a_photo("red"))
+        large = page.get_by_role("dialog", name="The paper")
+        for saved in (False, True):
+            if saved:
+                page.get_by_role("button", name="Save the leave").click()
+                expect(page.get_by_role("heading", name="Leave of the farm")).to_be_visible()
+            page.get_by_role("button", name="See the paper large").click()
+            picture = large.get_by_role("img", name="The signed paper")
+            expect(picture).to_be_visible()
+            assert picture.evaluate("async (img) => { await img.decode(); return img.naturalWidth; }") > 0
+            fits = picture.evaluate("img => img.clientWidth")
+            large.get_by_role("button", name="Larger, to read it").click()
+            assert picture.evaluate("img => img.clientWidth") > fits
+            # nothing lies before the frame's edge, where it could not be reached
+            assert picture.evaluate("img => img.offsetLeft - img.parentElement.offsetLeft") >= 0
+            page.keyboard.press("Escape")
+            expect(large).to_have_count(0)
+            expect(page.get_by_role("button", name="See the paper large")).to_be_focused()
