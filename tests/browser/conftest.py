@@ -109,3 +109,11 @@ def server(tmp_path_factory: pytest.TempPathFactory, ground: hill_kit.Ground) ->
     with RunningServer(tmp_path_factory.mktemp("home") / "data") as running:
         hill_kit.seed(running, ground)
         yield running
+
+
+@pytest.fixture
+def at_intake(browser: Browser, server: RunningServer) -> Iterator[Page]:
+    """The page Intake of a paired desk that has home in reach."""
+    with hill_kit.phone(browser, server, viewport=hill_kit.DESK, signal=True) as page:
+        hill_kit.go(page, "#/intake")
+        yield page

@@ -32,10 +32,8 @@ def server(tmp_path, ground):
 
 
 @pytest.fixture
-def page(browser, server):
-    with kit.phone(browser, server, viewport=kit.DESK, signal=True) as page:
-        kit.go(page, "#/intake")
-        yield page
+def page(at_intake):
+    return at_intake
 
 
 def test_a_photo_with_a_place_is_offered_its_tree_and_kept_when_accepted(page, ground):

@@ -24,10 +24,8 @@ def server(tmp_path):
 
 
 @pytest.fixture
-def page(browser, server):
-    with kit.phone(browser, server, viewport=kit.DESK, signal=True) as page:
-        kit.go(page, "#/intake")
-        yield page
+def page(at_intake):
+    return at_intake
 
 
 def row(page, name):

@@ -10,7 +10,6 @@ import { askHome, HomeError } from '../store/home.js';
 import { ask } from '../ui/dialog.js';
 import { FormFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
-import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { count } from '../ui/words.js';
 import { clockSheet, readClock, wayOf } from './intake_clock.js';

@@ -7,7 +7,7 @@ import { ask } from '../ui/dialog.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
-import { count, showDistance, showInstant } from '../ui/words.js';
+import { showDistance, showInstant } from '../ui/words.js';
 import { openPreviews } from './intake_previews.js';
 
 const PAGE = 24;
