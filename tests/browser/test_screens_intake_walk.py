@@ -38,6 +38,11 @@ def dot(page, n):
     return float(mark.get_attribute("data-x")), float(mark.get_attribute("data-y"))
 
 
+def tap(page, x, y):
+    """Tap the sketch, in its own units; once it lies still, for the page may be scrolling to it."""
+    page.locator(".intake-sketch").click(position={"x": x, "y": y})
+
+
 # --- the sketch ---
 
 
@@ -71,8 +76,7 @@ def test_the_circle_of_a_photo_is_as_large_as_it_is_unsure(page):
     expect(page.locator("[data-chosen]")).to_contain_text("how surely is not known")
     expect(page.locator('[data-unsure="2"]')).to_have_count(0)
     row(page, "p4.jpg").locator("[data-move]").click()
-    box = page.locator(".intake-sketch").bounding_box()
-    page.mouse.click(box["x"] + dot(page, 2)[0], box["y"] + dot(page, 2)[1])
+    tap(page, *dot(page, 2))
     circle = page.locator('[data-unsure="2"]')
     expect(circle).to_have_count(1)
     sure = int(page.locator("[data-chosen]").inner_text().split("± ")[1].split(" m")[0])
@@ -84,13 +88,12 @@ def test_a_photo_is_moved_by_a_tap_and_put_back_by_the_walk(page):
     choose(page, *(as_file(f"p{n}.jpg", photo(at(n), zone="+00:00")) for n in (2, 6, 10)), as_file("w.gpx", walk(12)))
     (x1, y1), (x2, y2) = dot(page, 1), dot(page, 2)
     row(page, "p10.jpg").locator("[data-move]").click()
-    box = page.locator(".intake-sketch").bounding_box()
-    page.mouse.click(box["x"] + (x1 + x2) / 2, box["y"] + (y1 + y2) / 2)
+    tap(page, (x1 + x2) / 2, (y1 + y2) / 2)
     expect(row(page, "p10.jpg")).to_contain_text("by hand")
     row(page, "p10.jpg").get_by_role("button", name="Put it back").click()
     expect(row(page, "p10.jpg")).to_contain_text("by the walk, from its time")
     row(page, "p10.jpg").locator("[data-move]").click()
-    page.mouse.click(box["x"] + (x1 + x2) / 2, box["y"] + (y1 + y2) / 2)
+    tap(page, (x1 + x2) / 2, (y1 + y2) / 2)
     page.locator("[data-accept-places]").click()
     page.locator("[data-save]").click()
     kept = intake.kept_in_time(page, ["p2.jpg", "p6.jpg", "p10.jpg"])
@@ -108,8 +111,7 @@ def test_a_place_by_hand_is_as_sure_as_it_was_told_and_never_as_the_walk_is(page
     one = row(page, "p2.jpg")
     expect(one).to_contain_text("by the walk, from its time, ± 10 m")  # on a point of the walk: the receiver's 10 m
     one.locator("[data-move]").click()
-    box = page.locator(".intake-sketch").bounding_box()
-    page.mouse.click(box["x"] + x1 + 30, box["y"] + y1)
+    tap(page, x1 + 30, y1)
     metres = max(3, round(8 * 10 * STEP_LAT * M_A_DEGREE / (y1 - y2)))
     expect(one).to_contain_text(f"by hand, ± {metres} m, as near as the tap")
     one.get_by_role("button", name="Put it back").click()

@@ -208,7 +208,8 @@ export function openSketch(place, { onChoose, onPlace, onHover }) {
   };
   svg.addEventListener('pointerleave', leave);
 
-  const watcher = new ResizeObserver(() => {
+  /** Take the room there is; a tap must never meet a sketch that is about to change its size under the finger. */
+  function measure() {
     const wide = Math.round(svg.clientWidth);
     if (wide < 50) return;
     const high = Math.round(Math.min(520, Math.max(260, wide * 0.8)));
@@ -217,7 +218,9 @@ export function openSketch(place, { onChoose, onPlace, onHover }) {
     Object.assign(size, { wide, high });
     svg.setAttribute('viewBox', `0 0 ${wide} ${high}`);
     soon();
-  });
+  }
+  measure();
+  const watcher = new ResizeObserver(measure);
   watcher.observe(svg);
 
   return {
