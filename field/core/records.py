@@ -28,6 +28,7 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "height_m": "real",
             "protected": "bool",
             "services_checked_on": "date",
+            "country": "text",  # whose list of questions holds here: short name of a list in core/ground/
             "note": "text",
         },
         "landholder": {
@@ -38,9 +39,20 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "address": "text",
             "note": "text",
         },
-        "leave": {
+        "holding": {  # what a landholder is to one site; several to a site
             "site": "ref",
             "landholder": "ref",
+            "role": "text",  # owner, occupier or agent
+            "by_right": "text",  # by what right, in words: 'grazing tenancy', 'acts for the owner, letter of 3 May'
+            "note": "text",
+        },
+        "leave": {
+            "site": "ref",
+            "landholder": "ref",  # who gave it
+            "by_role": "text",  # as what they gave it: owner, occupier or agent
+            "by_right": "text",  # by what right, in words
+            "renews": "ref",  # the leave that this one follows; that one stays as it was
+            "given_on": "date",  # when it was said or signed
             "area": "geometry",  # None: the whole site
             "starts_on": "date",
             "ends_on": "date",  # None: no end agreed
@@ -48,6 +60,7 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "species": "json",  # list of kinds, None: any
             "max_girth_mm": "int",
             "allowance": "int",  # trees agreed, None: no number agreed
+            "methods": "json",  # list out of hand_tools, machine, vehicle; None: not agreed
             "form": "text",  # signed or spoken
             "entitled": "bool",  # None: not recorded whether the signer may give leave
             "conditions": "json",  # list of sentences
@@ -57,9 +70,49 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
         },
         "consent": {
             "site": "ref",
-            "kind": "text",  # protected_area, tree_order, felling_licence, monument, services, plant_health
+            "kind": "text",  # protected_area, tree_order, felling_licence, monument, services, plant_health or other
+            "name": "text",  # what it is, where its kind is other
             "state": "text",  # held, needed, not_needed or unknown
+            "starts_on": "date",
             "until": "date",
+            "reference": "text",
+            "authority": "text",  # who gives it
+            "phone": "text",  # theirs
+            "note": "text",
+        },
+        "paper": {  # one sheet, picture or PDF that proves something; several to a leave
+            "leave": "ref",
+            "consent": "ref",
+            "sha256": "sha256",
+            "media_type": "text",
+            "size_bytes": "int",
+            "file_name": "text",
+            "added_on": "date",
+            "note": "text",
+        },
+        "signing": {  # a letter as it was read and signed on the glass; never changed afterwards
+            "leave": "ref",
+            "version": "int",  # 1 for the first of a leave
+            "letter": "json",  # what was read, as core/leave_letter.py makes it
+            "strokes": "json",  # the signature: [[[x, y], ...], ...], whole numbers, 0..1000 across, y down
+            "name": "text",
+            "role": "text",  # owner, occupier or agent
+            "place": "text",
+            "lat": "lat",
+            "lon": "lon",
+            "accuracy_m": "real",
+            "signed_at": "instant",
+            "signed_on": "date",
+            "zone": "zone",
+            "paper": "sha256",  # photo of a paper signed beside it
+            "content_sha256": "sha256",  # over all of the above, by core/signing.py
+        },
+        "ground_check": {  # the answer to one question of the list of a site's country
+            "site": "ref",
+            "question": "text",  # its short name in core/ground/
+            "answer": "text",  # yes or no; None: still open
+            "settled_on": "date",
+            "told_by": "text",  # which authority, map or person said so
             "reference": "text",
             "note": "text",
         },
@@ -125,6 +178,7 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "direction_deg": "real",
             "orientation": "int",
             "placed_by": "text",  # fix_at_capture, exif, track or hand; None: unplaced
+            "shows": "text",  # hole, for the filled hole; None: the tree
             "trouble": "json",
             "note": "text",
         },
@@ -155,6 +209,7 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
         "task_state": {
             "task": "text",  # the stable id of the computed task
             "tree": "ref",
+            "site": "ref",  # of a task that is a site's and no tree's
             "state": "text",  # done or skipped; None: open
             "settled_on": "date",
             "note": "text",

@@ -14,7 +14,7 @@ from sqlalchemy.exc import DatabaseError, OperationalError, SQLAlchemyError
 from sqlalchemy.orm import Session
 
 from field.core.errors import StoreTrouble
-from field.store import devices, epoch, files, migrations
+from field.store import devices, epoch, files, migrations, projection
 from field.store.engine import (
     FILE_NAME,
     WRITE_LOCK,
@@ -131,8 +131,10 @@ def migrate(app: Flask) -> None:
         with connection, connection.begin():
             if connection.dialect.name == "postgresql":
                 connection.execute(text("SELECT pg_advisory_xact_lock(:number)"), {"number": WRITE_LOCK})
-            migrations.bring_up(connection)
+            is_newer = migrations.bring_up(connection)
         with writing() as session:
+            if is_newer:
+                projection.remake(session)  # a newer phone may have sent what the tables had no room for until now
             fresh = epoch.renew_if_moved(session, data_dir())
             if fresh:
                 # Another life of the store must not go on numbering where this one's changes were numbered.

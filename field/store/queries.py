@@ -13,7 +13,7 @@ from field.core.dates import instant_text
 from field.core.errors import NotFound
 from field.store import journal
 from field.store.engine import db
-from field.store.tables import RECORD_TABLES, BlobRow, Leave, Photo, Track
+from field.store.tables import RECORD_TABLES, BlobRow, Leave, Paper, Photo, Signing, Track
 from field.sync.merge import merge_record
 
 MOST_MISSING = 1000  # names of missing photos told at once
@@ -75,7 +75,13 @@ def list_missing_blobs(session: Session) -> list[str]:
     asked = union(
         *(
             select(column.label("sha256")).where(column.is_not(None), table.deleted.is_(False))
-            for table, column in ((Photo, Photo.sha256), (Track, Track.sha256), (Leave, Leave.paper))
+            for table, column in (
+                (Photo, Photo.sha256),
+                (Track, Track.sha256),
+                (Leave, Leave.paper),
+                (Paper, Paper.sha256),
+                (Signing, Signing.paper),
+            )
         )
     ).subquery()
     here = select(BlobRow.sha256).where(BlobRow.sha256 == asked.c.sha256).exists()

@@ -44,6 +44,7 @@ class Site(Record):
     height_m: Mapped[Real | None]
     protected: Mapped[bool | None]
     services_checked_on: Mapped[dt.date | None]
+    country: Mapped[Words | None]
     note: Mapped[Words | None]
 
 
@@ -57,10 +58,23 @@ class Landholder(Record):
     note: Mapped[Words | None]
 
 
+class Holding(Record):
+    __tablename__ = "holding"
+    site: Mapped[Ref | None]
+    landholder: Mapped[Ref | None]
+    role: Mapped[Words | None]
+    by_right: Mapped[Words | None]
+    note: Mapped[Words | None]
+
+
 class Leave(Record):
     __tablename__ = "leave"
     site: Mapped[Ref | None]
     landholder: Mapped[Ref | None]
+    by_role: Mapped[Words | None]
+    by_right: Mapped[Words | None]
+    renews: Mapped[Ref | None]
+    given_on: Mapped[dt.date | None]
     area: Mapped[JsonValue | None]
     starts_on: Mapped[dt.date | None]
     ends_on: Mapped[dt.date | None]
@@ -68,6 +82,7 @@ class Leave(Record):
     species: Mapped[JsonValue | None]
     max_girth_mm: Mapped[Whole | None]
     allowance: Mapped[Whole | None]
+    methods: Mapped[JsonValue | None]
     form: Mapped[Words | None]
     entitled: Mapped[bool | None]
     conditions: Mapped[JsonValue | None]
@@ -80,8 +95,54 @@ class Consent(Record):
     __tablename__ = "consent"
     site: Mapped[Ref | None]
     kind: Mapped[Words | None]
+    name: Mapped[Words | None]
     state: Mapped[Words | None]
+    starts_on: Mapped[dt.date | None]
     until: Mapped[dt.date | None]
+    reference: Mapped[Words | None]
+    authority: Mapped[Words | None]
+    phone: Mapped[Words | None]
+    note: Mapped[Words | None]
+
+
+class Paper(Record):
+    __tablename__ = "paper"
+    leave: Mapped[Ref | None]
+    consent: Mapped[Ref | None]
+    sha256: Mapped[Sha256 | None]
+    media_type: Mapped[Words | None]
+    size_bytes: Mapped[Whole | None]
+    file_name: Mapped[Words | None]
+    added_on: Mapped[dt.date | None]
+    note: Mapped[Words | None]
+
+
+class Signing(Record):
+    __tablename__ = "signing"
+    leave: Mapped[Ref | None]
+    version: Mapped[Whole | None]
+    letter: Mapped[JsonValue | None]
+    strokes: Mapped[JsonValue | None]
+    name: Mapped[Words | None]
+    role: Mapped[Words | None]
+    place: Mapped[Words | None]
+    lat: Mapped[Real | None]
+    lon: Mapped[Real | None]
+    accuracy_m: Mapped[Real | None]
+    signed_at: Mapped[Instant | None]
+    signed_on: Mapped[dt.date | None]
+    zone: Mapped[Words | None]
+    paper: Mapped[Sha256 | None]
+    content_sha256: Mapped[Sha256 | None]
+
+
+class GroundCheck(Record):
+    __tablename__ = "ground_check"
+    site: Mapped[Ref | None]
+    question: Mapped[Words | None]
+    answer: Mapped[Words | None]
+    settled_on: Mapped[dt.date | None]
+    told_by: Mapped[Words | None]
     reference: Mapped[Words | None]
     note: Mapped[Words | None]
 
@@ -162,6 +223,7 @@ class Photo(Record):
     direction_deg: Mapped[Real | None]
     orientation: Mapped[Whole | None]
     placed_by: Mapped[Words | None]
+    shows: Mapped[Words | None]
     trouble: Mapped[JsonValue | None]
     note: Mapped[Words | None]
 
@@ -206,6 +268,7 @@ class TaskState(Record):
     __tablename__ = "task_state"
     task: Mapped[Words | None]
     tree: Mapped[Ref | None]
+    site: Mapped[Ref | None]
     state: Mapped[Words | None]
     settled_on: Mapped[dt.date | None]
     note: Mapped[Words | None]
@@ -236,8 +299,8 @@ RECORD_TABLES: Mapping[str, type[Record]] = MappingProxyType(
     {
         table.__tablename__: table
         for table in (
-            Site, Landholder, Leave, Consent, Tree, Fix, Visit, Lift, Photo, Track, Event, Work, TaskState,
-            SpeciesCard, Box,
+            Site, Landholder, Holding, Leave, Consent, Paper, Signing, GroundCheck, Tree, Fix, Visit, Lift, Photo,
+            Track, Event, Work, TaskState, SpeciesCard, Box,
         )
     }
 )  # fmt: skip

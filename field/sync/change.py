@@ -39,22 +39,27 @@ INSTANT = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(\.\d{1,6})?Z", re.ASC
 WORDS: Mapping[tuple[str, str], tuple[str, ...]] = MappingProxyType(
     {
         ("landholder", "role"): ("owner", "occupier", "agent"),
+        ("holding", "role"): ("owner", "occupier", "agent"),
+        ("leave", "by_role"): ("owner", "occupier", "agent"),
         ("leave", "form"): ("signed", "spoken"),
         ("consent", "kind"): (
-            "protected_area", "tree_order", "felling_licence", "monument", "services", "plant_health",
+            "protected_area", "tree_order", "felling_licence", "monument", "services", "plant_health", "other",
         ),
         ("consent", "state"): ("held", "needed", "not_needed", "unknown"),
+        ("signing", "role"): ("owner", "occupier", "agent"),
+        ("ground_check", "answer"): ("yes", "no"),
         ("tree", "origin"): ("lifted", "client"),
         ("tree", "ended_as"): ("lost", "parted", "left_standing"),
         ("fix", "source"): ("web-geolocation", "exif", "track", "hand"),
         ("lift", "roots_kept"): ("most", "half", "few"),
         ("photo", "taken_at_from"): ("gps", "offset", "zone", "phone"),
         ("photo", "placed_by"): ("fix_at_capture", "exif", "track", "hand"),
+        ("photo", "shows"): ("hole",),
         ("task_state", "state"): ("done", "skipped"),
     }
 )  # fmt: skip
 # Lists of texts by the comments of core/records.py: what reads them relies on it.
-TEXT_LISTS = frozenset({("leave", "species"), ("leave", "conditions")})
+TEXT_LISTS = frozenset({("leave", "species"), ("leave", "conditions"), ("leave", "methods")})
 # The only numbers that may lie below zero: a height against the sea.
 MAY_BE_NEGATIVE = frozenset({"height_m", "lat", "lon", "direction_deg"})
 HEIGHTS_NEVER_NEGATIVE = frozenset({"box", "tree"})  # theirs is the height of a thing
