@@ -31,6 +31,12 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "country": "text",  # whose list of questions holds here: short name of a list in core/ground/
             "note": "text",
         },
+        "collector": {  # who keeps this log, as papers name them; one record, its id in core/leave_letter.py
+            "name": "text",
+            "phone": "text",
+            "email": "text",
+            "address": "text",
+        },
         "landholder": {
             "name": "text",
             "role": "text",  # owner, occupier or agent

@@ -48,6 +48,14 @@ class Site(Record):
     note: Mapped[Words | None]
 
 
+class Collector(Record):
+    __tablename__ = "collector"
+    name: Mapped[Words | None]
+    phone: Mapped[Words | None]
+    email: Mapped[Words | None]
+    address: Mapped[Words | None]
+
+
 class Landholder(Record):
     __tablename__ = "landholder"
     name: Mapped[Words | None]
@@ -299,8 +307,8 @@ RECORD_TABLES: Mapping[str, type[Record]] = MappingProxyType(
     {
         table.__tablename__: table
         for table in (
-            Site, Landholder, Holding, Leave, Consent, Paper, Signing, GroundCheck, Tree, Fix, Visit, Lift, Photo,
-            Track, Event, Work, TaskState, SpeciesCard, Box,
+            Site, Collector, Landholder, Holding, Leave, Consent, Paper, Signing, GroundCheck, Tree, Fix, Visit, Lift,
+            Photo, Track, Event, Work, TaskState, SpeciesCard, Box,
         )
     }
 )  # fmt: skip

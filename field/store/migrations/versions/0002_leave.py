@@ -41,6 +41,15 @@ def upgrade() -> None:
     op.add_column("photo", sa.Column("shows", sa.Text()))
     op.add_column("task_state", sa.Column("site", sa.String(36)))
     op.create_table(
+        "collector",
+        *of_every_record(),
+        sa.Column("name", sa.Text()),
+        sa.Column("phone", sa.Text()),
+        sa.Column("email", sa.Text()),
+        sa.Column("address", sa.Text()),
+        sa.PrimaryKeyConstraint("id", name="pk_collector"),
+    )
+    op.create_table(
         "holding",
         *of_every_record(),
         sa.Column("site", sa.String(36)),
