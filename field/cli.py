@@ -7,45 +7,31 @@ standard error. No traceback reaches a person: a fault of our own is written to 
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import re
-import shutil
-import signal
 import sys
 import tempfile
 import traceback
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable
 from datetime import date, datetime
-from functools import partial
 from pathlib import Path
 from typing import Any, NoReturn
 
 from field import __version__
-from field.core.errors import BadInput, FellsideError
-from field.services import tell
-from field.services.case_shape import SEE_EXAMPLE, SHAPE
-from field.services.progress import Stopped, show_progress, stop_between_files
-
-DONE = 0
-SOME_REFUSED = 1
-WRONG_CALL = 2
-STOPPED = 130  # the shell's own convention: 128 + SIGINT
-
-USUAL_HOST = "127.0.0.1"
-USUAL_PORT = 8420
-DEMO_MARK = "demo-scenario"
-
-Args = argparse.Namespace
-Lines = Callable[[Mapping[str, Any]], Iterable[str]]
+from field.core.errors import FellsideError
+from field.services.case_shape import SHAPE
+from field.services.progress import Stopped
+from field.verbs.asking import run_due, run_may_i, run_place, run_where
+from field.verbs.call import SOME_REFUSED, STOPPED, WRONG_CALL, Args, one_line, reason
+from field.verbs.keeping import run_check, run_init, run_migrate, run_rebuild
+from field.verbs.serving import USUAL_HOST, USUAL_PORT, run_demo, run_pair_code, run_serve
 
 
 class _Parser(argparse.ArgumentParser):
     """A parser that says what is wrong in one sentence."""
 
     def error(self, message: str) -> NoReturn:
-        self.exit(WRONG_CALL, f"{self.prog}: {_one_line(message)}. '{self.prog} --help' says more.\n")
+        self.exit(WRONG_CALL, f"{self.prog}: {one_line(message)}. '{self.prog} --help' says more.\n")
 
 
 def build_parser(prog: str) -> argparse.ArgumentParser:
@@ -146,281 +132,6 @@ def _days(text: str) -> int:
     return int(text)
 
 
-# --- what each verb does -------------------------------------------------------------------------------------------
-
-
-def run_place(args: Args) -> int:
-    """Read files, place the photos; keep them only when asked to."""
-    from field.services import place_photos
-
-    if args.save:
-        _find_log(args)  # before thousands of photos are read, not after
-    with show_progress("read", "Nothing was written.") as told:
-        document, status = place_photos.read_paths(args.paths, args.clock_offset, args.zone, told)
-    if args.save:
-        copied = "No record was written; the copies made so far stay, and the same call goes on from them."
-        with _store(args), stop_between_files() as check, show_progress("kept", copied, check) as told:
-            status = max(status, place_photos.save_document(document, told))
-    _say(args, place_photos.plain_document(document) if args.json else document, tell.tell_place)
-    return status
-
-
-def run_may_i(args: Args) -> int:
-    """Answer the case, or each case, of one file."""
-    from field.services import answer_may_i
-
-    name = "standard input" if args.case == "-" else args.case
-    try:
-        with sys.stdin.buffer if args.case == "-" else Path(args.case).open("rb") as stream:
-            asked = answer_may_i.read_case_file(stream, name)
-    except FileNotFoundError:
-        cure = f"may-i wants a file that holds the case as JSON; {SEE_EXAMPLE}"
-        raise BadInput(f"There is no file '{name}'.", cure) from None
-    except (OSError, ValueError) as fault:  # ValueError: a name that no file can have
-        why = _reason(fault) if isinstance(fault, OSError) else "no file can have that name"
-        cure = f"may-i wants a file that holds the case as JSON; {SEE_EXAMPLE}"
-        raise BadInput(f"{name!r} cannot be read: {why}.", cure) from None
-    try:
-        document, status = answer_may_i.answer(asked)
-    except BadInput as refused:
-        at = "" if refused.where in (None, "document") else f'In {name} look at "{refused.where}"; '
-        raise BadInput(refused.message, " ".join(filter(None, (refused.cure, at + SEE_EXAMPLE)))) from None
-    _say(args, document, tell.tell_may_i)
-    return status
-
-
-def run_where(args: Args) -> int:
-    """Say where a place is, in every notation, and when the sun rises and sets there."""
-    from field.services import where
-
-    now = datetime.now().astimezone()
-    _say(args, where.where(" ".join(args.place), args.on, args.height, now), tell.tell_where)
-    return DONE
-
-
-def run_due(args: Args) -> int:
-    """List the tasks due on a day and some days after it."""
-    from field.services import list_due
-    from field.services.tell_due import tell_due
-
-    today = _today()
-    on = args.on or today
-    with _store(args):
-        document = list_due.list_due(on, args.days)
-        names = list_due.name_trees()
-    # In a file or a pipe one task stays one line, for whoever looks for one in it.
-    width = shutil.get_terminal_size().columns if sys.stdout.isatty() else None
-    _say(args, document, partial(tell_due, names=names, on=on, is_today=on == today, width=width, with_why=args.why))
-    return DONE
-
-
-def run_check(args: Args) -> int:
-    """Verify photos and journal; 1 when something is not as it should be."""
-    from field.services import check
-
-    with _store(args):
-        document = check.check()
-    _say(args, document, tell.tell_ok)
-    return DONE if document["ok"] else SOME_REFUSED
-
-
-def run_rebuild(args: Args) -> int:
-    """Make the tables again; 1 when they were not the same before."""
-    from field.services import rebuild
-
-    with _store(args):
-        document = rebuild.rebuild()
-    _say(args, document, tell.tell_ok)
-    return DONE if document["ok"] else SOME_REFUSED
-
-
-def run_init(args: Args) -> int:
-    """Make the data folder and its tables; a second time changes nothing."""
-    with _store(args, must_exist=False) as data:
-        _say(args, {"ok": True, "data": str(data)}, lambda document: [f"Ready: {document['data']}"])
-    return DONE
-
-
-def run_migrate(args: Args) -> int:
-    """Bring the tables of a data folder up to this version."""
-    with _store(args) as data:
-        _say(args, {"ok": True, "data": str(data)}, lambda document: [f"Up to this version: {document['data']}"])
-    return DONE
-
-
-def run_pair_code(args: Args) -> int:
-    """Print a code that pairs one more phone, for a server that runs or will run on this folder."""
-    from field.services import pair
-    from field.services.serve import read_address
-
-    with _store(args) as data:
-        made = pair.make_code()
-        running = read_address(data)
-    # What was said on the call wins; else where the server of this folder listens, else where it would.
-    host, port = _where(args, running or (USUAL_HOST, USUAL_PORT))
-    document = {**made, "url": _pair_url(_address(host, port), made["code"])}
-    _say(args, document, lambda told: [f"Code {told['code']}, good until {told['good_until']}", told["url"]])
-    if not args.json:
-        _show_qr(document["url"])
-    return DONE
-
-
-# --- serving -------------------------------------------------------------------------------------------------------
-
-
-def run_serve(args: Args) -> int:
-    """Serve the app on the data folder until it is stopped."""
-    from field.web.app import find_data_dir
-
-    _serve(args, find_data_dir(args.data), None)
-    return DONE
-
-
-def run_demo(args: Args) -> int:
-    """Serve the invented scenario, from a folder that goes when the demo ends, or from one named."""
-    if args.data is not None:
-        _serve(args, Path(args.data).expanduser().absolute(), "", demo=True)
-        return DONE
-    # Being stopped must still take the folder away, also while the scenario is being loaded.
-    signal.signal(signal.SIGTERM, _stop)
-    folder = Path(tempfile.mkdtemp(prefix="fellside-demo-"))
-    try:
-        _serve(args, folder, "", demo=True)
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
-    return DONE
-
-
-def _stop(*_: object) -> NoReturn:
-    raise KeyboardInterrupt
-
-
-def _serve(args: Args, data: Path, database: str | None, *, demo: bool = False) -> None:
-    from field.services import pair
-    from field.services.serve import find_free_port, hold_folder, note_address, serve
-    from field.store import db
-    from field.web.app import create_app
-
-    if demo and data.is_dir() and any(data.iterdir()) and not (data / DEMO_MARK).exists():
-        raise BadInput(f"{data} holds something already.", "The demo wants an empty folder.")
-    host, port = _where(args, (USUAL_HOST, USUAL_PORT))
-    with hold_folder(data):
-        port = find_free_port(host, port)
-        app = create_app(data, database)
-        with app.app_context():
-            if demo:
-                _load_scenario(data)
-            code = pair.make_code(reusable=demo)["code"]
-        db.close(app)  # the worker is another process, and must not share connections with this one
-        note_address(data, host, port)
-        address = _address(host, port)
-
-        def say_where() -> None:
-            print(f"Fellside is at {address}/", flush=True)
-            print(f"Pair a phone or this browser: {_pair_url(address, code)}", flush=True)
-            if demo:
-                print(f"A camera card to take in lies in {data / 'camera-card'}", flush=True)
-            _show_qr(_pair_url(address, code))
-            if sys.stdout.isatty():
-                print("Ctrl-C stops it.", flush=True)
-
-        serve(partial(create_app, data, database), host, port, say_where)
-
-
-def _where(args: Args, usual: tuple[str, int]) -> tuple[str, int]:
-    """Return (host, port) as the call says them, else the usual ones."""
-    return usual[0] if args.host is None else args.host, usual[1] if args.port is None else args.port
-
-
-def _load_scenario(data: Path) -> None:
-    from field.services.load_demo import load_demo
-
-    mark = data / DEMO_MARK
-    if mark.exists():
-        return
-    if sys.stderr.isatty():
-        print("Drawing the invented scenario ...", file=sys.stderr, flush=True)
-    load_demo(_today(), data / "camera-card")
-    mark.write_text("All data in this folder is invented.\n", encoding="utf-8")
-
-
-def _address(host: str, port: int) -> str:
-    shown = {"0.0.0.0": "127.0.0.1", "::": "[::1]", "": "127.0.0.1"}.get(host, f"[{host}]" if ":" in host else host)
-    return f"http://{shown}:{port}"
-
-
-def _pair_url(address: str, code: str) -> str:
-    return f"{address}/#/pair/{code}"
-
-
-def _show_qr(url: str) -> None:
-    """Draw a QR code of an address, on a terminal only: in a file it would be a heap of signs."""
-    if sys.stdout.isatty():
-        import segno
-
-        segno.make(url, micro=False).terminal(compact=True)
-
-
-# --- shared --------------------------------------------------------------------------------------------------------
-
-
-def _find_log(args: Args, *, must_exist: bool = True) -> Path:
-    """Return the data folder of a call; refuse one that is not there, or that is somebody's other folder."""
-    from field.store import db
-    from field.web.app import find_data_dir, find_database
-
-    data = find_data_dir(args.data)
-    if "\0" in str(data):
-        raise BadInput("No folder can have that name.", "--data names another.")
-    if must_exist and find_database() is None:
-        if not data.is_dir():
-            raise BadInput(f"There is no data folder {data}.", "'fellside init' makes one; --data names another.")
-        if not db.holds_log(data):
-            raise BadInput(f"The folder {data} holds other things and no log.", "--data names another.")
-    return data
-
-
-@contextmanager
-def _store(args: Args, *, must_exist: bool = True) -> Iterator[Path]:
-    """Open the store of the data folder; a mistyped folder is said so, not made."""
-    from field.store import db
-    from field.web.app import create_app
-
-    data = _find_log(args, must_exist=must_exist)
-    app = create_app(data)
-    try:
-        with app.app_context():
-            yield data
-    except Exception as fault:
-        trouble = db.find_trouble(fault)
-        if trouble is None:
-            raise
-        raise trouble from None
-    finally:
-        db.close(app)
-
-
-def _today() -> date:
-    return datetime.now().astimezone().date()
-
-
-def _say(args: Args, document: Mapping[str, Any], lines: Lines) -> None:
-    if args.json:
-        print(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
-    else:
-        for line in lines(document):
-            print(line)
-
-
-def _one_line(text: str) -> str:
-    """Return a sentence without what would break its line: a file's name may hold anything."""
-    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
-
-
-def _reason(fault: OSError) -> str:
-    return (fault.strerror or "the disk refused").lower()
-
-
 def _keep_fault(fault: Exception) -> Path:
     """Write the traceback of a fault of our own to a file that can be sent on; return its path."""
     handle, name = tempfile.mkstemp(prefix="fellside-fault-", suffix=".txt")
@@ -437,7 +148,7 @@ def _shield_numbers(words: list[str]) -> list[str]:
 
 
 def _complain(*parts: str | None) -> int:
-    print("fellside:", *(_one_line(part) for part in parts if part), file=sys.stderr)
+    print("fellside:", *(one_line(part) for part in parts if part), file=sys.stderr)
     return WRONG_CALL
 
 
@@ -468,7 +179,7 @@ def main(argv: list[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return SOME_REFUSED
     except OSError as fault:
-        return _complain(f"{fault.filename or 'The disk'}: {_reason(fault)}.")
+        return _complain(f"{fault.filename or 'The disk'}: {reason(fault)}.")
     except Exception as fault:
         return _complain(
             "this is a fault of Fellside's own; what was asked for was not done.", f"{_keep_fault(fault)} says more."

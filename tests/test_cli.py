@@ -14,6 +14,7 @@ import pytest
 
 from field import cli
 from field.services import serve, tell
+from field.verbs import serving
 
 ROOT = Path(__file__).resolve().parent.parent
 VERBS = ("demo", "init", "migrate", "pair-code", "place", "may-i", "where", "due", "check", "rebuild")
@@ -350,7 +351,7 @@ def test_a_full_disk_is_told_in_one_sentence(monkeypatch: pytest.MonkeyPatch, ca
     ],
 )
 def test_address_is_one_that_can_be_opened_here(host: str, address: str) -> None:
-    assert cli._address(host, 80) == address
+    assert serving.address_of(host, 80) == address
 
 
 @pytest.mark.parametrize(

@@ -27,12 +27,14 @@ ROOMS_ALLOWED = {
     "store": {"core", "sync", "store"},
     "services": {"core", "readers", "sync", "papers", "store", "services"},
     "web": {"services", "web"},
-    "cli": {"services", "web"},
+    "verbs": {"services", "web", "verbs"},
+    "cli": {"services", "verbs"},
 }
 # Single modules of another room that a room may also use.
 MODULES_ALLOWED = {
     "web": {"field.core.reasons", "field.core.errors", "field.store.db"},
-    "cli": {"field.core.errors", "field.core.reasons", "field.store.db"},
+    "verbs": {"field.core.errors", "field.core.reasons", "field.store.db"},
+    "cli": {"field.core.errors"},
 }
 LIBRARIES_ALLOWED = {
     "core": {"geographiclib"},
@@ -43,7 +45,8 @@ LIBRARIES_ALLOWED = {
     "store": {"sqlalchemy", "flask_sqlalchemy", "flask", "alembic", "PIL", "pillow_heif"},
     "services": {"granian", "segno", "gpxpy"},
     "web": {"flask", "werkzeug", "xstatic", "fontpkg_atkinson_hyperlegible"},
-    "cli": {"flask", "segno"},
+    "verbs": {"segno"},
+    "cli": set(),
 }
 
 

@@ -1,0 +1,129 @@
+"""The verbs that serve, and what a phone needs to find the server: its address, a code, a drawing of both."""
+
+from __future__ import annotations
+
+import shutil
+import signal
+import sys
+import tempfile
+from functools import partial
+from pathlib import Path
+from typing import NoReturn
+
+from field.core.errors import BadInput
+from field.verbs.call import DONE, Args, local_today, open_store, say
+
+USUAL_HOST = "127.0.0.1"
+USUAL_PORT = 8420
+DEMO_MARK = "demo-scenario"
+
+
+def run_serve(args: Args) -> int:
+    """Serve the app on the data folder until it is stopped."""
+    from field.web.app import find_data_dir
+
+    _serve(args, find_data_dir(args.data), None)
+    return DONE
+
+
+def run_demo(args: Args) -> int:
+    """Serve the invented scenario, from a folder that goes when the demo ends, or from one named."""
+    if args.data is not None:
+        _serve(args, Path(args.data).expanduser().absolute(), "", demo=True)
+        return DONE
+    # Being stopped must still take the folder away, also while the scenario is being loaded.
+    signal.signal(signal.SIGTERM, _stop)
+    folder = Path(tempfile.mkdtemp(prefix="fellside-demo-"))
+    try:
+        _serve(args, folder, "", demo=True)
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+    return DONE
+
+
+def run_pair_code(args: Args) -> int:
+    """Print a code that pairs one more phone, for a server that runs or will run on this folder."""
+    from field.services import pair
+    from field.services.serve import read_address
+
+    with open_store(args) as data:
+        made = pair.make_code()
+        running = read_address(data)
+    # What was said on the call wins; else where the server of this folder listens, else where it would.
+    host, port = _where(args, running or (USUAL_HOST, USUAL_PORT))
+    document = {**made, "url": _pair_url(address_of(host, port), made["code"])}
+    say(args, document, lambda told: [f"Code {told['code']}, good until {told['good_until']}", told["url"]])
+    if not args.json:
+        _show_qr(document["url"])
+    return DONE
+
+
+def _stop(*_: object) -> NoReturn:
+    raise KeyboardInterrupt
+
+
+def _serve(args: Args, data: Path, database: str | None, *, demo: bool = False) -> None:
+    from field.services import pair
+    from field.services.serve import find_free_port, hold_folder, note_address, serve
+    from field.store import db
+    from field.web.app import create_app
+
+    if demo and data.is_dir() and any(data.iterdir()) and not (data / DEMO_MARK).exists():
+        raise BadInput(f"{data} holds something already.", "The demo wants an empty folder.")
+    host, port = _where(args, (USUAL_HOST, USUAL_PORT))
+    with hold_folder(data):
+        port = find_free_port(host, port)
+        app = create_app(data, database)
+        with app.app_context():
+            if demo:
+                _load_scenario(data)
+            code = pair.make_code(reusable=demo)["code"]
+        db.close(app)  # the worker is another process, and must not share connections with this one
+        note_address(data, host, port)
+        address = address_of(host, port)
+
+        def say_where() -> None:
+            print(f"Fellside is at {address}/", flush=True)
+            print(f"Pair a phone or this browser: {_pair_url(address, code)}", flush=True)
+            if demo:
+                print(f"A camera card to take in lies in {data / 'camera-card'}", flush=True)
+            _show_qr(_pair_url(address, code))
+            if sys.stdout.isatty():
+                print("Ctrl-C stops it.", flush=True)
+
+        serve(partial(create_app, data, database), host, port, say_where)
+
+
+def _where(args: Args, usual: tuple[str, int]) -> tuple[str, int]:
+    """Return (host, port) as the call says them, else the usual ones."""
+    return usual[0] if args.host is None else args.host, usual[1] if args.port is None else args.port
+
+
+def _load_scenario(data: Path) -> None:
+    from field.services.load_demo import load_demo
+
+    mark = data / DEMO_MARK
+    if mark.exists():
+        return
+    if sys.stderr.isatty():
+        print("Drawing the invented scenario ...", file=sys.stderr, flush=True)
+    load_demo(local_today(), data / "camera-card")
+    mark.write_text("All data in this folder is invented.\n", encoding="utf-8")
+
+
+def address_of(host: str, port: int) -> str:
+    """Return an address that can be opened on this machine, for what is listened on."""
+    shown = {"0.0.0.0": "127.0.0.1", "::": "[::1]", "": "127.0.0.1"}.get(host, f"[{host}]" if ":" in host else host)
+    return f"http://{shown}:{port}"
+
+
+def _pair_url(address: str, code: str) -> str:
+    return f"{address}/#/pair/{code}"
+
+
+def _show_qr(url: str) -> None:
+    """Draw a QR code of an address, on a terminal only: in a file it would be a heap of signs."""
+    if sys.stdout.isatty():
+        import segno
+
+        segno.make(url, micro=False).terminal(compact=True)
