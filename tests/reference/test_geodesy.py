@@ -18,7 +18,7 @@ from field.core.geodesy import bearing_deg, distance_m, length_m, point_at, wrap
 
 FILE = json.loads((Path(__file__).resolve().parent.parent / "vectors" / "geodesic.json").read_text(encoding="utf-8"))
 PROJ = Geod(ellps="WGS84")
-STEEP_LAT = 75  # beyond, every distance is that of the geodesic library
+STEEP_LAT = 72  # beyond, every distance is that of the geodesic library
 
 
 def tolerance_m(want_m: float, lat: float) -> float:

@@ -7,7 +7,8 @@
  */
 
 import { BadShape } from './errors.js';
-import { distanceM, metresPerDegree } from './geodesy.js';
+import { metresPerDegree } from './geodesy.js';
+import { NearestEdge } from './nearest_edge.js';
 import { isObject } from './units.js';
 
 export const INSIDE = 'inside';
@@ -16,7 +17,6 @@ export const ON_LINE = 'on';
 
 const ON_LINE_M = 0.001;
 const LINE_180 = 180;
-const NEARLY = 1.05; // plane distances this much over the shortest are measured again, exactly
 const AGAIN = 'Draw the area again.';
 
 /** Whole turns nearest to an angle. */
@@ -185,7 +185,7 @@ function makePiece(parts, seams) {
   const corners = parts.flatMap(([outer]) => outer);
   const [west, east] = lowHigh(corners.map(([lon]) => lon));
   const [south, north] = lowHigh(corners.map(([, lat]) => lat));
-  return { parts, edges, seams, bounds: [west, south, east, north] };
+  return { parts, edges, seams, bounds: [west, south, east, north], nearest: new NearestEdge(edges) };
 }
 
 function joinParts(parts) {
@@ -283,23 +283,6 @@ function pieceCovers(piece, lat, lon) {
   return isIn ? INSIDE : OUTSIDE;
 }
 
-function pieceDistanceM(piece, lat, lon) {
-  const x = nearLon(piece, lon);
-  const [northM, eastM] = metresPerDegree(lat);
-  const found = [];
-  let shortest = Infinity;
-  for (const edge of piece.edges) {
-    const spot = nearestSpot(x, lat, edge, northM, eastM);
-    const plane = Math.hypot((spot[0] - x) * eastM, (spot[1] - lat) * northM);
-    if (plane <= shortest * NEARLY) {
-      found.push([plane, spot]);
-      shortest = Math.min(shortest, plane);
-    }
-  }
-  const close = found.filter(([plane]) => plane <= shortest * NEARLY);
-  return close.reduce((least, [, spot]) => Math.min(least, distanceM(lat, x, spot[1], spot[0])), Infinity);
-}
-
 /**
  * Whether a position is on the ground of an area.
  * @param {{pieces: object[]}} area what `readArea` gave
@@ -318,13 +301,15 @@ export function covers(area, lat, lon) {
  * @param {{pieces: object[]}} area what `readArea` gave
  * @param {number} lat degrees, checked
  * @param {number} lon degrees, checked
- * @returns {number} metres, never negative; 0 on the line. Within 1 cm up to 1 km from the boundary. Where parts overlap, it
- *   is the part whose boundary is farthest from a position inside it that counts.
+ * @returns {number} metres, never negative; 0 on the line. How right it is stands in nearest_edge.js.
+ *   Where parts overlap, it is the part whose boundary is farthest from a position inside it that counts.
  */
 export function boundaryDistanceM(area, lat, lon) {
-  const around = area.pieces.filter((piece) => pieceCovers(piece, lat, lon) === INSIDE);
-  if (around.length > 0) return Math.max(...around.map((piece) => pieceDistanceM(piece, lat, lon)));
-  return Math.min(...area.pieces.map((piece) => pieceDistanceM(piece, lat, lon)));
+  const found = area.pieces.map((piece) => pieceCovers(piece, lat, lon));
+  const around = area.pieces.filter((_, i) => found[i] === INSIDE);
+  if (around.length > 0) return Math.max(...around.map((piece) => piece.nearest.distanceM(lat, lon)));
+  if (found.includes(ON_LINE)) return 0;
+  return Math.min(...area.pieces.map((piece) => piece.nearest.distanceM(lat, lon)));
 }
 
 /**
