@@ -99,8 +99,8 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
         "signing": {  # a letter as it was read and signed on the glass; never changed afterwards
             "leave": "ref",
             "version": "int",  # 1 for the first of a leave
-            "letter": "json",  # what was read, as core/leave_letter.py makes it
-            "strokes": "json",  # the signature: [[[x, y], ...], ...], whole numbers, 0..1000 across, y down
+            "letter": "json",  # what was read, as core/leave_letter.py makes it; its "terms" as in core/signing.py
+            "strokes": "json",  # as drawn: [[[x, y], ...], ...], whole, 0..1000 across, y down; None: the name typed instead
             "name": "text",
             "role": "text",  # owner, occupier or agent
             "place": "text",
