@@ -100,7 +100,7 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "leave": "ref",
             "version": "int",  # 1 for the first of a leave
             "letter": "json",  # what was read, as core/leave_letter.py makes it; its "terms" as in core/signing.py
-            "strokes": "json",  # as drawn: [[[x, y], ...], ...], whole, 0..1000 across, y down; None: the name typed instead
+            "strokes": "json",  # [[[x, y], ...], ...], whole, 0..1000 across, y down; None: the name was typed instead
             "name": "text",
             "role": "text",  # owner, occupier or agent
             "place": "text",
