@@ -14,6 +14,7 @@ from typing import Any
 
 from field.core.card import WORKS
 from field.core.errors import NotFound
+from field.core.ground_questions import ground_for_pack
 from field.core.leave import compile_slips
 from field.core.species import Cards, list_kinds, load_cards
 from field.core.windows import dated_windows, place_of_site
@@ -76,6 +77,7 @@ def build(today: dt.date, paired_phones: int) -> dict[str, Any]:
         "species": list_kinds(cards),
         "windows": _windows(sites, cards, today, (today, own_cards)),
         "tasks": plan_all(today),
+        "ground": ground_for_pack(),
     }
 
 

@@ -1,0 +1,48 @@
+/** What is still to be found out about a site, as this phone knows it: the questions come in the pack, the answers are records. */
+
+import { openOf, questionsFor } from '../core/ground_questions.js';
+import { getPack, getRecord, recordsWhere } from '../store.js';
+
+export const CHOOSE_COUNTRY = 'choose-country';
+export const NO_LISTS = 'no-lists';
+
+const toDo = (id, question) => ({ id, text: question, question, why: null, ask: null, consent: null });
+
+/** The answer that a question stands for on the other side of an unsettled disagreement: yes and no, both to be shown. */
+const disputed = (record) => (record.conflicts.answer ?? []).map(({ value }) => ({ ...record.fields, answer: value }));
+
+/** The fields of every answer that stands for a site; two of one question where two people did not see each other. */
+export function answersOf(checks) {
+  return checks.flatMap((record) => [record.fields, ...disputed(record)]);
+}
+
+/**
+ * All that is known of the questions of a site.
+ * @param {string} siteId
+ * @returns {Promise<{site: object|null, ground: object|null, list: object|null, country: string|null, checks: object[],
+ *   open: object[]}>} ground: all lists, null while no pack with them is here; list: the one that holds, the general one
+ *   where the country has none; checks: merged records of this site, also of questions of other lists
+ */
+export async function readChecks(siteId) {
+  const [pack, record, checks] = await Promise.all([getPack(), getRecord(siteId), recordsWhere('ground_check', 'site', siteId)]);
+  const site = record && !record.deleted ? record : null;
+  const country = site?.fields.country ?? null;
+  const ground = pack?.ground ?? null;
+  const list = ground && country !== null ? questionsFor(ground, country) : null;
+  return { site, ground, list, country, checks, open: list ? openOf(list.questions, siteId, answersOf(checks)) : [] };
+}
+
+/**
+ * The questions of a site that are still open. Where the country is not chosen, or no list has come from home yet, the one
+ * entry says what to do about that.
+ * @param {string} siteId
+ * @returns {Promise<{id: string, text: string, question: string, why: string|null, ask: string|null, consent: string|null}[]>}
+ *   text and question are the same words
+ */
+export async function openQuestions(siteId) {
+  const { site, ground, country, open } = await readChecks(siteId);
+  if (site === null) return [];
+  if (country === null) return [toDo(CHOOSE_COUNTRY, 'Choose the country, so that the right questions are asked.')];
+  if (ground === null) return [toDo(NO_LISTS, 'The questions for this ground come from home with the next sync.')];
+  return open.map(({ id, question, why, ask, consent }) => ({ id, text: question, question, why, ask, consent }));
+}
