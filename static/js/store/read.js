@@ -50,6 +50,12 @@ export async function recordsWhere(type, field, value) {
   return (await listRecords(type)).filter((record) => (record.fields[field] ?? null) === value);
 }
 
+/** Every change to a record that takes part, as it was written; the oldest first by its stamp. @returns {Promise<object[]>} */
+export async function changesOf(id) {
+  const rows = await read(['ops'], (tx) => ask(tx.objectStore('ops').index('rec').getAll(id)));
+  return rows.filter((row) => row.held === null).map((row) => row.op).sort((a, b) => (a.hlc < b.hlc ? -1 : 1));
+}
+
 /** Records of which two people wrote the same field without having seen each other. */
 export function listConflicts() {
   return read(['records', 'conflicts'], async (tx) => {
