@@ -1,0 +1,139 @@
+"""The dated tasks of a site: what its leaves and consents ask of whoever keeps them up. Records in, tasks out.
+
+They have the shape of a tree's tasks, with "tree" None and "work" `leave`. Their ids are
+`site:<site>:<what>:<record>[:<n>]`, the record being the leave or the consent. `n` tells one time from the next, so
+that a tick settles one time only: one more tree over the number, a third version signed, a consent that runs out again
+a year later.
+
+| what | when | n | lapses |
+|---|---|---|---|
+| ending | from 30 days before the last day of a leave, by that day; not where another goes on | year | with the end |
+| ask-anew | after it, where trees are marked and no leave is left | year | after 28 days |
+| writing | a leave that is not signed: from the day it was given, by 14 days later | | with the end |
+| sign-again | signed once, and changed since | versions | with the end |
+| number | the agreed number nearly or wholly used: from that lift, for 30 days | number agreed | with that time |
+| over | more trees lifted than agreed: at once | lifted of agreed | never |
+| after-withdrawal, after-end, before-begin, kinds, girth | a day's lifts outside a leave | day, how many | never |
+| terms | conditions not ticked on a day of lifting: by the next day | day | after 28 days |
+| report | what was taken, told after a day of lifting: by 14 days later | day, how many | 90 days later |
+| consent-ending | from 60 days before a consent's last day, by that day | year | with its end |
+| consent-needed | needed and not held, where a leave is in force or soon to be | | never |
+| consent-expired | held once and run out, where a leave is in force or soon to be | year | never |
+
+A year stands for an end that may yet be moved a little; moved into another year it is another time. Lead times are
+common practice, no source. A leave that was withdrawn asks for nothing more; only what is to be told of its lifts
+remains. The phone number of a landholder is in no text: texts are printed and read aloud.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+
+from field.core.consent_tasks import tasks_of_consents
+from field.core.leave_tasks import LeaveFacts, is_open, tasks_of_leave
+from field.core.lift_flags import Record, count_of, in_order, kept, lift_flags
+from field.core.site_task import Task
+from field.core.windows import as_date, find_date
+
+COMING_DAYS = 60  # a leave that begins so soon wants its consents as one in force does; common practice, no source
+
+
+def plan_upkeep(
+    sites: Iterable[Record],
+    leaves: Iterable[Record],
+    consents: Iterable[Record],
+    lifts: Iterable[Record],
+    landholders: Iterable[Record],
+    holdings: Iterable[Record],
+    signings: Iterable[Record],
+    trees: Iterable[Record],
+    today: dt.date | str,
+    states: Iterable[Record] = (),
+) -> list[Task]:
+    """Return the tasks of all sites, open and settled alike, by date.
+
+    Args:
+        sites, leaves, consents, lifts, landholders, holdings, signings, trees: merged records with "id", in any order;
+            deleted ones are passed over.
+        today: the day it is planned on, local.
+        states: task_state records; a task that was settled is told also after it has lapsed.
+    Returns: tasks as `tasks.plan_tasks` gives them.
+    """
+    day = as_date(today)
+    settled = {str(state.get("task")) for state in kept(states) if state.get("state") in ("done", "skipped")}
+    all_lifts, all_leaves, all_trees = kept(lifts), kept(leaves), kept(trees)
+    flags = lift_flags(all_lifts, all_leaves, all_trees)
+    names = {str(holder["id"]): str(holder.get("name") or "") for holder in kept(landholders)}
+    tags = {str(tree["id"]): str(tree.get("tag") or "") for tree in all_trees}
+    lifts_of, signings_of = _grouped(all_lifts, "leave"), _grouped(kept(signings), "leave")
+    leaves_of, consents_of, holdings_of = (
+        _grouped(some, "site") for some in (all_leaves, kept(consents), kept(holdings))
+    )
+    marked = _count_marked(all_trees, all_lifts)
+    tasks: list[Task] = []
+    for site in kept(sites):
+        rec, place = str(site["id"]), str(site.get("name") or "a site without a name")
+        own = [
+            LeaveFacts(
+                record=leave,
+                rec=str(leave["id"]),
+                site=rec,
+                place=place,
+                holder=_holder(leave, holdings_of.get(rec, ()), names),
+                first=find_date(leave.get("starts_on")),
+                last=find_date(leave.get("ends_on")),
+                withdrawn_on=find_date(leave.get("withdrawn_on")),
+                lifts=in_order(lifts_of.get(str(leave["id"]), ())),
+                flags=flags,
+                tags=tags,
+                versions=_versions(signings_of.get(str(leave["id"]), ())),
+            )
+            for leave in leaves_of.get(rec, ())
+        ]
+        for leave in own:
+            tasks += tasks_of_leave(leave, own, marked.get(rec, 0), day)
+        tasks += tasks_of_consents(rec, place, consents_of.get(rec, ()), _wants_consents(own, day), day)
+    found = [task for task in tasks if task["id"] in settled or not _has_lapsed(task, day)]
+    return sorted(found, key=lambda task: (str(task["from"]), str(task["by"]), str(task["id"])))
+
+
+def _has_lapsed(task: Task, today: dt.date) -> bool:
+    lapses_on = task["lapses_on"]
+    return isinstance(lapses_on, str) and lapses_on < today.isoformat()
+
+
+def _wants_consents(leaves: Sequence[LeaveFacts], today: dt.date) -> bool:
+    soon = today + dt.timedelta(days=COMING_DAYS)
+    return any(is_open(leave, today) and (leave.first is None or leave.first <= soon) for leave in leaves)
+
+
+def _holder(leave: Record, holdings: Sequence[Record], names: Mapping[str, str]) -> str:
+    """Return who gave a leave, in words; where that is not noted and one alone holds the ground, who that is."""
+    name = names.get(str(leave.get("landholder")))
+    if not name and leave.get("landholder") is None and len(holdings) == 1:
+        name = names.get(str(holdings[0].get("landholder")))
+    return name or "the landholder"
+
+
+def _versions(signings: Sequence[Record]) -> int:
+    return max((count_of(signing.get("version")) or 1 for signing in signings), default=0)
+
+
+def _count_marked(trees: Sequence[Record], lifts: Sequence[Record]) -> dict[str, int]:
+    """Return how many trees are marked and stand on each site, neither lifted nor ended."""
+    lifted = {lift.get("tree") for lift in lifts}
+    marked: dict[str, int] = {}
+    for tree in trees:
+        if tree["id"] not in lifted and tree.get("ended_as") is None and tree.get("origin") != "client":
+            site = str(tree.get("site"))
+            marked[site] = marked.get(site, 0) + 1
+    return marked
+
+
+def _grouped(records: Sequence[Record], field: str) -> dict[str, list[Record]]:
+    groups: dict[str, list[Record]] = {}
+    for record in records:
+        if isinstance(record.get(field), str):
+            groups.setdefault(str(record[field]), []).append(record)
+    return groups
