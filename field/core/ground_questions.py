@@ -160,7 +160,12 @@ def check_record_id(site: str, question: str) -> str:
         question: short name of the question.
     Raises: ValueError if the site's id is no UUID.
     """
-    mixed = uuid.UUID(site).int ^ int(question_key(question), 16)
+    return mixed_id(site, question_key(question))
+
+
+def mixed_id(site: str, key: str) -> str:
+    """Return the UUID of a site's bits mixed with a question's 32 hex digits, marked as version 8."""
+    mixed = uuid.UUID(site).int ^ int(key, 16)
     mixed = mixed & ~(0xF << 76) | 8 << 76
     return str(uuid.UUID(int=mixed & ~(0x3 << 62) | 2 << 62))
 

@@ -43,6 +43,12 @@ def test_of_an_empty_store_it_has_the_kinds_and_nothing_else(store: Flask) -> No
     assert len(kinds) >= 16
 
 
+def test_it_has_the_questions_to_check_for_every_ground(store: Flask) -> None:
+    ground = pack()["ground"]
+    assert {"england", "scotland", "ireland", "usa-federal", "general"} <= {one["code"] for one in ground["lists"]}
+    assert "stand above" in ground["above"]
+
+
 def test_its_name_is_the_hash_of_its_bytes(store: Flask, data_dir: Path) -> None:
     name = current_pack(NOW)
     assert hashlib.sha256(read_pack(name)).hexdigest() == name
