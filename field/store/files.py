@@ -29,16 +29,19 @@ def no_room_in_words() -> Iterator[None]:
 
 
 @contextmanager
-def replacing(target: Path) -> Iterator[IO[bytes]]:
+def replacing(target: Path, *, private: bool = False) -> Iterator[IO[bytes]]:
     """Give a file to write; it takes its place, whole and lasting, only when the block ends without an error.
 
+    Args:
+        target: its place.
+        private: for the eyes of its owner only, from the first byte on.
     Raises: NoRoom when the disk is full; what stood there before still stands.
     """
     target.parent.mkdir(parents=True, exist_ok=True)
     temp = target.with_name(f".{target.name}.{uuid.uuid4().hex}")
     with no_room_in_words():
         try:
-            with temp.open("xb") as out:
+            with open(temp, "xb", opener=_open_private if private else None) as out:
                 yield out
                 out.flush()
                 os.fsync(out.fileno())
@@ -46,6 +49,10 @@ def replacing(target: Path) -> Iterator[IO[bytes]]:
         except BaseException:
             temp.unlink(missing_ok=True)
             raise
+
+
+def _open_private(path: str, flags: int) -> int:
+    return os.open(path, flags, 0o600)
 
 
 def move(source: Path, target: Path) -> None:
@@ -71,3 +78,9 @@ def sync_folder(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def sync_folders(root: Path) -> None:
+    """Flush the lists of names of a folder and of all folders in it, whose files were flushed before."""
+    for folder, _, _ in os.walk(root, topdown=False):
+        sync_folder(Path(folder))
