@@ -12,6 +12,11 @@ from field.core.upkeep import plan_upkeep
 SITE, OTHER_SITE, HOLDER = an_id(), an_id(), an_id()
 TERMS = ["close the gates", "fill the holes"]
 
+TYPE_OF = {
+    "sites": "site", "leaves": "leave", "consents": "consent", "lifts": "lift", "landholders": "landholder",
+    "holdings": "holding", "signings": "signing", "trees": "tree",
+}  # fmt: skip
+
 Records = list[dict[str, Any]]
 Task = dict[str, Any]
 
@@ -56,7 +61,8 @@ class Log:
         return rec
 
     def plan(self, today: str, states: Records | None = None) -> list[Task]:
-        return plan_upkeep(**vars(self), today=today, states=states or [])
+        records = {TYPE_OF[name]: some for name, some in vars(self).items()}
+        return plan_upkeep({**records, "task_state": states or []}, today)
 
     def open(self, today: str, states: Records | None = None) -> list[Task]:
         """Return what Due shows on a day."""

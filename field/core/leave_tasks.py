@@ -294,6 +294,7 @@ def _by_day(lifts: Sequence[Record]) -> dict[dt.date, list[Record]]:
 def _trees(leave: LeaveFacts, lifts: Sequence[Record]) -> str:
     """Return lifted trees in words: 'tree K1', '2 trees (K1 and K2)'."""
     tags = [tag for lift in lifts if (tag := leave.tags.get(str(lift.get("tree"))))]
+    tags.sort(key=lambda tag: (len(tag), tag))  # K9 before K10
     if len(lifts) == 1:
         return f"tree {tags[0]}" if tags else "a tree without a tag"
     if len(tags) < len(lifts) or len(tags) > MOST_NAMED:

@@ -36,43 +36,30 @@ from field.core.lift_flags import Record, count_of, in_order, kept, lift_flags
 from field.core.site_task import Task
 from field.core.windows import as_date, find_date
 
+TYPES = ("site", "leave", "consent", "lift", "landholder", "holding", "signing", "tree", "task_state")  # planned from
 COMING_DAYS = 60  # a leave that begins so soon wants its consents as one in force does; common practice, no source
 
 
-def plan_upkeep(
-    sites: Iterable[Record],
-    leaves: Iterable[Record],
-    consents: Iterable[Record],
-    lifts: Iterable[Record],
-    landholders: Iterable[Record],
-    holdings: Iterable[Record],
-    signings: Iterable[Record],
-    trees: Iterable[Record],
-    today: dt.date | str,
-    states: Iterable[Record] = (),
-) -> list[Task]:
+def plan_upkeep(records: Mapping[str, Iterable[Record]], today: dt.date | str) -> list[Task]:
     """Return the tasks of all sites, open and settled alike, by date.
 
     Args:
-        sites, leaves, consents, lifts, landholders, holdings, signings, trees: merged records with "id", in any order;
-            deleted ones are passed over.
+        records: merged records with "id" by their type, in any order: site, leave, consent, lift, landholder, holding,
+            signing, tree and task_state; a type may be missing. Deleted records are passed over.
         today: the day it is planned on, local.
-        states: task_state records; a task that was settled is told also after it has lapsed.
-    Returns: tasks as `tasks.plan_tasks` gives them.
+    Returns: tasks as `tasks.plan_tasks` gives them; one that has lapsed is told only where it was settled.
     """
     day = as_date(today)
-    settled = {str(state.get("task")) for state in kept(states) if state.get("state") in ("done", "skipped")}
-    all_lifts, all_leaves, all_trees = kept(lifts), kept(leaves), kept(trees)
-    flags = lift_flags(all_lifts, all_leaves, all_trees)
-    names = {str(holder["id"]): str(holder.get("name") or "") for holder in kept(landholders)}
-    tags = {str(tree["id"]): str(tree.get("tag") or "") for tree in all_trees}
-    lifts_of, signings_of = _grouped(all_lifts, "leave"), _grouped(kept(signings), "leave")
-    leaves_of, consents_of, holdings_of = (
-        _grouped(some, "site") for some in (all_leaves, kept(consents), kept(holdings))
-    )
-    marked = _count_marked(all_trees, all_lifts)
+    of = {record_type: kept(records.get(record_type, ())) for record_type in TYPES}
+    settled = {str(state.get("task")) for state in of["task_state"] if state.get("state") in ("done", "skipped")}
+    flags = lift_flags(of["lift"], of["leave"], of["tree"])
+    names = {str(holder["id"]): str(holder.get("name") or "") for holder in of["landholder"]}
+    tags = {str(tree["id"]): str(tree.get("tag") or "") for tree in of["tree"]}
+    lifts_of, signings_of = _grouped(of["lift"], "leave"), _grouped(of["signing"], "leave")
+    leaves_of, consents_of, holdings_of = (_grouped(of[name], "site") for name in ("leave", "consent", "holding"))
+    marked = _count_marked(of["tree"], of["lift"])
     tasks: list[Task] = []
-    for site in kept(sites):
+    for site in of["site"]:
         rec, place = str(site["id"]), str(site.get("name") or "a site without a name")
         own = [
             LeaveFacts(

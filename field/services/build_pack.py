@@ -16,6 +16,7 @@ from field.core.card import WORKS
 from field.core.errors import NotFound
 from field.core.ground_questions import ground_for_pack
 from field.core.leave import compile_slips
+from field.core.lift_flags import lift_flags
 from field.core.species import Cards, list_kinds, load_cards
 from field.core.windows import dated_windows, place_of_site
 from field.services.list_due import plan_all
@@ -26,6 +27,7 @@ FORM = 1
 WINDOW_DAYS = 400  # a year and the walk that was put off
 KEPT = 12  # packs on the disk: a phone may still be fetching the one before
 
+_Record = dict[str, Any]
 _Place = tuple[object, object]  # latitude and height, as the windows move with them
 _Windows = dict[_Place, dict[str, Any]]
 _last_windows: tuple[tuple[object, ...], _Windows] = ((), {})  # what all were made from, and those of each place
@@ -64,21 +66,41 @@ def build(today: dt.date, paired_phones: int) -> dict[str, Any]:
         paired_phones: how many phones may sync; the slips' count of trees may be stale when there are others.
     """
     sites = queries.list_records("site")
-    consents, leaves, lifts, landholders = (
-        queries.list_records(name) for name in ("consent", "leave", "lift", "landholder")
-    )
+    leaves, lifts = queries.list_records("leave"), queries.list_records("lift")
     own_cards = queries.list_records("species_card")
     cards = load_cards(own_cards)
     return {
         "v": FORM,
         "made_on": today.isoformat(),
         "paired_phones": paired_phones,
-        "sites": {site["id"]: compile_slips(site, consents, leaves, lifts, landholders) for site in sites},
+        "sites": _slips(sites, leaves, lifts),
         "species": list_kinds(cards),
         "windows": _windows(sites, cards, today, (today, own_cards)),
         "tasks": plan_all(today),
+        "flags": lift_flags(lifts, leaves, queries.list_records("tree")),
         "ground": ground_for_pack(),
     }
+
+
+def _slips(sites: list[_Record], leaves: list[_Record], lifts: list[_Record]) -> dict[str, Any]:
+    """Return the slips of every site; each is given only what may be its own, or the time would grow by the square."""
+    leaves_of, consents_of = _grouped(leaves, "site"), _grouped(queries.list_records("consent"), "site")
+    lifts_of = _grouped(lifts, "leave")
+    holders = {holder["id"]: holder for holder in queries.list_records("landholder")}
+    slips = {}
+    for site in sites:
+        own = leaves_of.get(site["id"], [])
+        of_own = [lift for leave in own for lift in lifts_of.get(leave["id"], ())]
+        named = [holders[leave["landholder"]] for leave in own if leave["landholder"] in holders]
+        slips[site["id"]] = compile_slips(site, consents_of.get(site["id"], []), own, of_own, named)
+    return slips
+
+
+def _grouped(records: list[_Record], field: str) -> dict[str | None, list[_Record]]:
+    groups: dict[str | None, list[_Record]] = {}
+    for record in records:
+        groups.setdefault(record[field], []).append(record)
+    return groups
 
 
 def _current(session: db.Session, today: dt.date) -> str:

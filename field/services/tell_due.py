@@ -28,7 +28,7 @@ def tell_due(
 
     Args:
         document: of the verb `due`.
-        names: what to call each tree, by its id.
+        names: what to call each tree and each site, by its id.
         on: the day it was asked for.
         is_today: whether that day is today; else its heading is its date.
         width: signs of a line, past which it goes on indented below; None: lines are never broken.
@@ -42,10 +42,14 @@ def tell_due(
             yield ""
         yield f"{title} ({len(tasks)})"
         for task in tasks:
-            who = names.get(task["tree"]) or "a tree without a tag"
+            who = names.get(task["tree"] or task["site"]) or _unnamed(task)
             yield from _wrapped(f"{who}: {task['text']}{_notes(task, on)}", 1, width)
             if with_why and task["why"]:
                 yield from _wrapped(f"Why: {task['why']}", 3, width)
+
+
+def _unnamed(task: Task) -> str:
+    return "a site without a name" if task["tree"] is None else "a tree without a tag"
 
 
 def _grouped(tasks: Sequence[Task], on: date, is_today: bool) -> list[tuple[str, list[Task]]]:

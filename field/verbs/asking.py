@@ -73,7 +73,7 @@ def run_due(args: Args) -> int:
     on = args.on or today
     with open_store(args):
         document = list_due.list_due(on, args.days)
-        names = list_due.name_trees()
+        names = list_due.name_all()
     # In a file or a pipe one task stays one line, for whoever looks for one in it.
     width = shutil.get_terminal_size().columns if sys.stdout.isatty() else None
     say(args, document, partial(tell_due, names=names, on=on, is_today=on == today, width=width, with_why=args.why))

@@ -10,7 +10,7 @@ import pytest
 from field.services.tell_due import tell_due
 
 ON = date(2026, 3, 9)  # a Monday
-NAMES = {"a": "B1, birch, Kettle Brae"}
+NAMES = {"a": "B1, birch, Kettle Brae", "s": "Kettle Brae"}
 
 
 def a_task(begins: str, by: str | None, **more: object) -> dict[str, Any]:
@@ -74,6 +74,14 @@ def test_moved_task_says_from_which_day() -> None:
 def test_task_of_a_tree_without_any_name_is_told_all_the_same() -> None:
     (_, line) = told(a_task("2026-03-09", None, tree="b"))
     assert line == "  a tree without a tag: Look."
+
+
+def test_task_of_a_site_is_told_by_its_name() -> None:
+    for_the_site = a_task("2026-03-09", None, tree=None, site="s")
+    assert told(for_the_site, a_task("2026-03-09", None, tree=None, site="t"))[1:] == [
+        "  Kettle Brae: Look.",
+        "  a site without a name: Look.",
+    ]
 
 
 def test_another_day_than_today_is_named_by_its_date() -> None:
