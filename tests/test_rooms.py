@@ -43,7 +43,7 @@ LIBRARIES_ALLOWED = {
     "papers": {"reportlab", "segno", "icalendar", "gpxpy"},
     # flask: Flask-SQLAlchemy keeps a database by app, and the store binds it to one.
     "store": {"sqlalchemy", "flask_sqlalchemy", "flask", "alembic", "PIL", "pillow_heif"},
-    "services": {"granian", "segno", "gpxpy", "cryptography"},
+    "services": {"granian", "segno", "gpxpy", "cryptography", "zeroconf", "ifaddr"},
     "web": {"flask", "werkzeug", "xstatic", "fontpkg_atkinson_hyperlegible"},
     "verbs": {"segno"},
     "cli": set(),
