@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, date, datetime, timedelta, timezone
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from functools import cache
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 from field.core.errors import BadInput
 
@@ -101,7 +102,7 @@ def read_instant(value: object, name: str, where: str) -> datetime:
 
 
 def read_zone(value: object, where: str = "zone") -> ZoneInfo:
-    """Return a zone from its IANA name, 'Europe/London'.
+    """Return a zone from its IANA name, 'Europe/London', in any letter case.
 
     Raises: BadInput if it is missing, no text, or no zone that is known here.
     """
@@ -111,9 +112,19 @@ def read_zone(value: object, where: str = "zone") -> ZoneInfo:
     if not isinstance(value, str) or ZONE.fullmatch(value) is None:
         raise BadInput("The zone of the place is not the name of a zone.", cure, where)
     try:
-        return ZoneInfo(value)
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        raise BadInput(f"The zone {value} is not known.", cure, where) from None
+        # No zone's own name begins with a small letter, but files that are none may: 'posix/Europe/London'.
+        return ZoneInfo(value if value[0].isupper() else _zones_in_small_letters()[value.lower()])
+    except (ZoneInfoNotFoundError, ValueError, OSError, KeyError):
+        known = _zones_in_small_letters().get(value.lower())
+        if known is None:
+            raise BadInput(f"The zone {value} is not known.", cure, where) from None
+        return ZoneInfo(known)
+
+
+@cache
+def _zones_in_small_letters() -> dict[str, str]:
+    """Return all zones by their names in small letters; 'localtime' is a machine's own and no place's."""
+    return {name.lower(): name for name in available_timezones() if name != "localtime"}
 
 
 def local_date(instant: datetime, zone: ZoneInfo) -> date:

@@ -6,6 +6,8 @@ phone has the same in static/js/core/leave.js.
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -22,6 +24,12 @@ NEEDED = "needed"
 NOT_NEEDED = "not_needed"
 UNKNOWN = "unknown"
 PROTECTED_AREA = "protected_area"
+OTHER = "other"
+MACHINE = "machine"
+VEHICLE = "vehicle"
+
+# What the phone takes for a blank as well: U+FEFF stands at the head of pasted text.
+_BLANKS = re.compile(r"^[\s\ufeff]+|[\s\ufeff]+\Z")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +48,7 @@ class Leave:
     form: str | None  # 'signed', 'spoken'; None: nobody noted which
     entitled: bool | None
     conditions: tuple[str, ...]
+    methods: tuple[str, ...] | None  # out of hand_tools, machine, vehicle; None: not agreed
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +58,8 @@ class Consent:
     kind: str | None
     state: str  # held, needed, not_needed or unknown
     until: date | None  # last day it is good; None: no end
+    starts_on: date | None  # first day it is good; None: no beginning
+    name: str | None  # what it is, where its kind is other
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +105,10 @@ def compile_slips(
             "boundary": site.get("boundary"),
             "protected": site.get("protected"),
             "services_checked": site.get("services_checked_on") is not None,
-            "consents": [{name: consent.get(name) for name in ("kind", "state", "until")} for consent in own_consents],
+            "consents": [
+                {name: consent.get(name) for name in ("kind", "name", "state", "starts_on", "until")}
+                for consent in own_consents
+            ],
         },
         "leaves": [
             {
@@ -108,6 +122,7 @@ def compile_slips(
                 "max_girth_mm": leave.get("max_girth_mm"),
                 "allowance": leave.get("allowance"),
                 "lifted": lifted.get(leave["id"], 0),
+                "methods": leave.get("methods"),
                 "form": leave.get("form"),
                 "entitled": leave.get("entitled"),
                 "conditions": [] if leave.get("conditions") is None else leave.get("conditions"),
@@ -151,6 +166,7 @@ def read_leave(slip: object, where: str) -> Leave:
         form=_read_form(slip, f"{where}.form"),
         entitled=read_flag(slip.get("entitled"), "Whether the leave was given by right", f"{where}.entitled"),
         conditions=_read_texts(slip.get("conditions"), "The conditions", f"{where}.conditions"),
+        methods=_read_methods(slip.get("methods"), f"{where}.methods"),
     )
 
 
@@ -187,8 +203,8 @@ def read_flag(value: object, name: str, where: str) -> bool | None:
 
 
 def plain_kind(kind: str) -> str:
-    """Return the name of a kind as it is compared: no letter case, no blanks around."""
-    return kind.strip().lower()
+    """Return the name of a kind as it is compared: no letter case, no blanks around, an accent however it was typed."""
+    return unicodedata.normalize("NFC", _BLANKS.sub("", kind).lower())
 
 
 def _read_consent(value: object, where: str) -> Consent:
@@ -202,7 +218,16 @@ def _read_consent(value: object, where: str) -> Consent:
     state = UNKNOWN if value["state"] is None else value["state"]
     if state not in (HELD, NEEDED, NOT_NEEDED, UNKNOWN):
         raise BadInput("The state of a consent is none that is known.", _STATES, f"{where}.state")
-    return Consent(kind, state, find_date(value.get("until"), "The last day of a consent", f"{where}.until"))
+    name = value.get("name")
+    if name is not None and not isinstance(name, str):
+        raise BadInput("The name of a consent is not text.", None, f"{where}.name")
+    return Consent(
+        kind,
+        state,
+        until=find_date(value.get("until"), "The last day of a consent", f"{where}.until"),
+        starts_on=find_date(value.get("starts_on"), "The first day of a consent", f"{where}.starts_on"),
+        name=name,
+    )
 
 
 _STATES = "Give held, needed, not_needed or unknown."
@@ -223,6 +248,13 @@ def _read_species(value: object, where: str) -> tuple[str, ...] | None:
         return None
     kinds = _read_texts(value, "The kinds of the leave", where)
     return tuple(dict.fromkeys(plain for kind in kinds if (plain := plain_kind(kind))))
+
+
+def _read_methods(value: object, where: str) -> tuple[str, ...] | None:
+    """Return the methods agreed; one that only a newer app knows is passed over, not refused."""
+    if value is None:
+        return None
+    return tuple(dict.fromkeys(plain_kind(method) for method in _read_texts(value, "The methods of the leave", where)))
 
 
 def _read_texts(value: object, name: str, where: str) -> tuple[str, ...]:

@@ -17,10 +17,12 @@ from field.core.errors import BadInput
 from field.core.geodesy import NEAR_M, read_position
 from field.core.leave import (
     HELD,
+    MACHINE,
     NEEDED,
     PROTECTED_AREA,
     SPOKEN,
     UNKNOWN,
+    VEHICLE,
     Leave,
     Site,
     plain_kind,
@@ -32,6 +34,8 @@ from field.core.reasons import (
     ASK,
     CAUTION,
     CAUTION_DEPTH,
+    KEEP_HAND_TOOLS,
+    KEEP_NO_VEHICLE,
     NO,
     YES,
     Reason,
@@ -45,6 +49,9 @@ from field.core.reasons import (
     sort_reasons,
 )
 from field.core.units import read_count, read_measure, round_half_up, show_distance
+
+# The version of the rule, kept with every answer: a date and a running number. DEVELOPERS.md says when to raise it.
+RULE = "2026-11-26.1"
 
 # 95 % radius over 68 % radius of a circular normal error: sqrt(ln 0.05 / ln 0.32) = 1.6214.
 MARGIN_PER_ACCURACY = 1.62
@@ -88,7 +95,8 @@ def may_dig(case: object) -> dict[str, object]:
             `leave.compile_slips` makes them. Position, day, site and leaves must be there; what else is missing
             is not known. With both "on" and "now", the date counts.
     Returns: {"answer": "yes", "ask" or "no", "reasons": [{"code", "weight", "text", "cure"}], "keep": conditions of the
-        leave, "caution": always a sentence, "leave": id of the leave that gives the answer or None}.
+        leave and what follows from its methods, "caution": always a sentence, "leave": id of the leave that gives the
+        answer or None, "rule": the version of this rule}.
     Raises: BadInput if something needed is missing or something given is nonsense; `where` names the place.
     """
     return decide(read_case(case)).as_json()
@@ -135,7 +143,7 @@ def decide(case: Case) -> Verdict:
     if not case.site.services_checked and (case.depth_mm is None or case.machine is None):
         caution = f"{CAUTION} {CAUTION_DEPTH}"
     if not case.leaves:
-        return Verdict(NO, sort_reasons([reason("no-leave"), *everywhere]), (), caution, None)
+        return Verdict(NO, sort_reasons([reason("no-leave"), *everywhere]), (), caution, None, RULE)
     told: list[Reason] = []
     best: tuple[int, Leave, list[Reason]] | None = None
     for leave in case.leaves:
@@ -147,9 +155,17 @@ def decide(case: Case) -> Verdict:
         if best is None or len(found) < best[0]:
             best = (len(found), leave, found)
     if best is None:
-        return Verdict(NO, sort_reasons(told), (), caution, None)
+        return Verdict(NO, sort_reasons(told), (), caution, None, RULE)
     open_questions, leave, found = best
-    return Verdict(ASK if open_questions else YES, sort_reasons(found), leave.conditions, caution, leave.leave)
+    return Verdict(ASK if open_questions else YES, sort_reasons(found), _keep(leave), caution, leave.leave, RULE)
+
+
+def _keep(leave: Leave) -> tuple[str, ...]:
+    """Return the terms to tick: the conditions, then what the methods agreed leave out."""
+    if leave.methods is None:
+        return leave.conditions
+    lines = [KEEP_HAND_TOOLS] * (MACHINE not in leave.methods) + [KEEP_NO_VEHICLE] * (VEHICLE not in leave.methods)
+    return (*leave.conditions, *(line for line in lines if line not in leave.conditions))
 
 
 def _read_day(case: Mapping[str, object]) -> date:
@@ -176,13 +192,16 @@ def _fix_reasons(case: Case) -> list[Reason]:
 def _consent_reasons(case: Case) -> list[Reason]:
     found = []
     for consent in case.site.consents:
-        words = consent_words(consent.kind)
+        words = consent_words(consent.kind, consent.name)
         if consent.state == NEEDED:
             found.append(reason("consent-missing", consent=words))
         elif consent.state == UNKNOWN:
             found.append(reason("consent-unknown", consent=words))
-        elif consent.state == HELD and consent.until is not None and consent.until < case.on:
-            found.append(reason("consent-expired", consent=words, day=show_date(consent.until)))
+        elif consent.state == HELD:
+            if consent.starts_on is not None and case.on < consent.starts_on:
+                found.append(reason("consent-not-begun", consent=words, day=show_date(consent.starts_on)))
+            if consent.until is not None and consent.until < case.on:
+                found.append(reason("consent-expired", consent=words, day=show_date(consent.until)))
     if all(consent.kind != PROTECTED_AREA for consent in case.site.consents):
         if case.site.protected is None:
             found.append(reason("protected-unknown"))
@@ -219,6 +238,7 @@ def _leave_reasons(leave: Leave, case: Case) -> list[Reason]:
         *_ground_reasons(leave.area if leave.area is not None else case.site.boundary, case),
         *_tree_reasons(leave, case),
         *_count_reasons(leave, case),
+        *_method_reasons(leave, case),
         *_form_reasons(leave),
     ]
 
@@ -296,6 +316,12 @@ def _count_reasons(leave: Leave, case: Case) -> list[Reason]:
     if left == 1 and (case.paired_phones is None or case.paired_phones > 1) and synced is not None and synced >= 1:
         return [reason("stale-last")]
     return []
+
+
+def _method_reasons(leave: Leave, case: Case) -> list[Reason]:
+    if leave.methods is None or MACHINE in leave.methods or not case.machine:
+        return []
+    return [reason("methods")]
 
 
 def _form_reasons(leave: Leave) -> list[Reason]:

@@ -19,6 +19,10 @@ YES = "yes"
 CAUTION = "Local law and the landholder's word stand above this answer."
 CAUTION_DEPTH = "Go no deeper than 30 cm and use no machine before buried pipes and cables are checked."
 
+# Terms that follow from the methods agreed, told after the conditions.
+KEEP_HAND_TOOLS = "Hand tools only: no machine."
+KEEP_NO_VEHICLE = "No vehicle on the ground."
+
 
 @dataclass(frozen=True, slots=True)
 class Words:
@@ -52,6 +56,7 @@ class Verdict:
     keep: tuple[str, ...]  # conditions of the leave, to be ticked
     caution: str
     leave: str | None  # id of the leave that gives the answer; None for 'no', or when it has no id
+    rule: str  # the version of the rule that gave it: `may_dig.RULE`
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -60,6 +65,7 @@ class Verdict:
             "keep": list(self.keep),
             "caution": self.caution,
             "leave": self.leave,
+            "rule": self.rule,
         }
 
 
@@ -121,6 +127,12 @@ REASONS: Mapping[str, Words] = MappingProxyType(
             "The agreed number is used up: {allowance} agreed, {lifted} lifted.",
             "Ask the landholder for more trees.",
         ),
+        "methods": Words(
+            "methods",
+            NO,
+            "The leave is for hand tools only. You dig with a machine.",
+            "Dig by hand, or ask the landholder to allow a machine.",
+        ),
         "entitlement-none": Words(
             "entitlement",
             NO,
@@ -132,6 +144,12 @@ REASONS: Mapping[str, Words] = MappingProxyType(
             NO,
             "A consent is needed here and you do not hold it: {consent}.",
             "Do not dig. Get the consent first.",
+        ),
+        "consent-not-begun": Words(
+            "consent-missing",
+            NO,
+            "A consent is not good before {day}: {consent}.",
+            "Wait until that day, or ask for an earlier one.",
         ),
         "consent-expired": Words(
             "consent-expired",
@@ -272,6 +290,7 @@ CONSENT_WORDS: Mapping[str, str] = MappingProxyType(
         "monument": "monument",
         "services": "buried pipes and cables",
         "plant_health": "plant health",
+        "other": "one that is not named",
     }
 )
 CONSENT_UNNAMED = "its kind is not noted"
@@ -318,8 +337,10 @@ def kind_words(kind: str) -> str:
     return kind.replace("-", " ")
 
 
-def consent_words(kind: str | None) -> str:
-    """Return the words for a kind of consent."""
+def consent_words(kind: str | None, name: str | None = None) -> str:
+    """Return the words for a kind of consent; one of another kind goes by its own name."""
     if kind is None:
         return CONSENT_UNNAMED
+    if kind == "other" and name is not None and name.strip():
+        return name.strip()
     return CONSENT_WORDS.get(kind, kind.replace("_", " "))

@@ -21,7 +21,7 @@ from playwright.sync_api import Browser, Page
 from field.core import area as areas
 from field.core import dates, geodesy, leave, reasons, units
 from field.core.errors import BadInput
-from field.core.may_dig import may_dig
+from field.core.may_dig import RULE, may_dig
 
 pytestmark = pytest.mark.browser
 
@@ -163,6 +163,12 @@ def test_both_tables_of_words_are_equal(page: Page) -> None:
     assert got == want
     got = put_to(page, "reasons", "[m.CAUTION, m.CAUTION_DEPTH, m.CONSENT_WORDS, m.CONSENT_UNNAMED]", [None])[0]["ok"]
     assert got == [reasons.CAUTION, reasons.CAUTION_DEPTH, dict(reasons.CONSENT_WORDS), reasons.CONSENT_UNNAMED]
+    got = put_to(page, "reasons", "[m.KEEP_HAND_TOOLS, m.KEEP_NO_VEHICLE]", [None])[0]["ok"]
+    assert got == [reasons.KEEP_HAND_TOOLS, reasons.KEEP_NO_VEHICLE]
+
+
+def test_both_answer_by_the_same_version_of_the_rule(page: Page) -> None:
+    assert put_to(page, "may_dig", "m.RULE", [None])[0]["ok"] == RULE
 
 
 def test_names_are_listed_alike(page: Page) -> None:
@@ -296,9 +302,15 @@ def test_instants_are_read_alike(page: Page) -> None:
     assert sum("error" in told for told in want) == 11
 
 
+NO_ZONES = [
+    "Europe/Nowhere", "../etc", "", None, "IST", "pst", "posix/Europe/London", "right/UTC", "localtime", "SystemV/EST5",
+    "Europe", "UTC+1", "+01:00", "Z",
+]  # fmt: skip
+
+
 def test_days_of_places_are_told_alike(page: Page) -> None:
-    zones = ["Europe/London", "America/Vancouver", "Pacific/Kiritimati", "Pacific/Pago_Pago", "Asia/Kathmandu", "UTC"]
-    rows = [[text, zone] for text in INSTANTS[:8] for zone in [*zones, "Europe/Nowhere", "../etc", "", None]]
+    zones = ["Europe/London", "AMERICA/vancouver", "Pacific/Kiritimati", "Pacific/Pago_Pago", "Asia/Kathmandu", "utc"]
+    rows = [[text, zone] for text in INSTANTS[:8] for zone in [*zones, *NO_ZONES]]
 
     def told(text: str, zone: str | None) -> str:
         return dates.local_date(dates.read_instant(text, "The moment", "now"), dates.read_zone(zone)).isoformat()

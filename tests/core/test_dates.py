@@ -124,3 +124,14 @@ def test_what_is_written_is_read_again(instant: datetime) -> None:
     whole = instant.replace(microsecond=instant.microsecond // 1000 * 1000)
     text = dates.instant_text(instant)
     assert dates.read_instant(text, "The moment", "now") == whole
+
+
+@pytest.mark.parametrize("name", ["Europe/London", "europe/london", "EUROPE/LONDON", "utc", "est5edt"])
+def test_a_zone_is_known_in_any_letter_case(name: str) -> None:
+    assert dates.read_zone(name).key.lower() == name.lower()
+
+
+@pytest.mark.parametrize("name", ["localtime", "posix/Europe/London", "right/UTC", "Europe", "IST", "posixrules"])
+def test_what_only_a_machine_takes_for_a_zone_is_none(name: str) -> None:
+    with pytest.raises(BadInput):
+        dates.read_zone(name)

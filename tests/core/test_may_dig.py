@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import json
 from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from field.core.errors import BadInput
-from field.core.may_dig import may_dig
+from field.core.may_dig import RULE, may_dig
 from field.core.reasons import CAUTION, REASONS
 from field.services import answer_may_i
 
@@ -111,6 +112,19 @@ def test_the_leave_that_gives_the_answer_is_named() -> None:
     leaves = [{**leaf, "leave": "a", "ends_on": "2027-01-31"}, {**leaf, "leave": "b"}]
     assert may_dig(changed(MORE["base"], {"leaves": leaves}))["leave"] == "b"
     assert may_dig(changed(MORE["base"], {"leaves": leaves[:1]}))["leave"] is None
+
+
+def test_every_answer_names_the_version_of_the_rule() -> None:
+    assert {may_dig(case)["rule"] for _, case, _ in ALL} == {RULE}
+    day, number = RULE.split(".")
+    assert date.fromisoformat(day) >= date(2026, 11, 26)
+    assert number.isdigit()
+
+
+def test_a_consent_of_another_kind_goes_by_its_name() -> None:
+    consent = {"kind": "other", "name": "common rights", "state": "held", "starts_on": "2027-03-01", "until": None}
+    told = may_dig(changed(MORE["base"], {"site.consents": [consent]}))
+    assert told["reasons"][0]["text"] == "A consent is not good before 1 March 2027: common rights."
 
 
 def test_every_row_of_words_is_told_by_some_case() -> None:

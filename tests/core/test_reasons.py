@@ -21,10 +21,11 @@ from field.core.reasons import (
     sort_reasons,
 )
 
-# Design, section 4: what says no, what says ask; no-boundary is the project's own, for ground nobody drew.
+# Design, section 4: what says no, what says ask; no-boundary is the project's own, for ground nobody drew, and methods
+# for what the landholder agreed on tools.
 NO_CODES = {
     "no-leave", "not-begun", "ended", "withdrawn", "outside", "species", "girth", "used-up", "entitlement",
-    "consent-missing", "consent-expired", "protected",
+    "consent-missing", "consent-expired", "protected", "methods",
 }  # fmt: skip
 ASK_CODES = {
     "spoken", "edge", "coarse-fix", "species", "girth", "consent-unknown", "entitlement", "stale", "ending",
@@ -84,11 +85,14 @@ def test_kinds_and_consents_are_worded() -> None:
     assert kind_words("scots-pine") == "scots pine"
     assert consent_words("tree_order") == "tree order"
     assert consent_words("byelaw_of_the_common") == "byelaw of the common"
+    assert consent_words("other", "common rights ") == "common rights"
+    assert consent_words("other", " ") == consent_words("other") == "one that is not named"
+    assert consent_words("tree_order", "common rights") == "tree order"
     assert consent_words(None) == "its kind is not noted"
 
 
 def test_a_verdict_is_plain_data() -> None:
-    verdict = Verdict("ask", (reason("spoken"),), ("close the gates",), CAUTION, "l1")
+    verdict = Verdict("ask", (reason("spoken"),), ("close the gates",), CAUTION, "l1", "2027-01-31.2")
     assert verdict.as_json() == {
         "answer": "ask",
         "reasons": [
@@ -102,4 +106,5 @@ def test_a_verdict_is_plain_data() -> None:
         "keep": ["close the gates"],
         "caution": CAUTION,
         "leave": "l1",
+        "rule": "2027-01-31.2",
     }

@@ -138,7 +138,7 @@ def test_slips_hold_leave_consents_and_what_is_lifted(store: Flask) -> None:
             "boundary": SQUARE,
             "protected": False,
             "services_checked": True,
-            "consents": [{"kind": "services", "state": "held", "until": "2027-12-31"}],
+            "consents": [{"kind": "services", "name": None, "state": "held", "starts_on": None, "until": "2027-12-31"}],
         },
         "leaves": [
             {
@@ -152,6 +152,7 @@ def test_slips_hold_leave_consents_and_what_is_lifted(store: Flask) -> None:
                 "max_girth_mm": 300,
                 "allowance": 5,
                 "lifted": 2,
+                "methods": None,
                 "form": "signed",
                 "entitled": True,
                 "conditions": ["close the gates"],

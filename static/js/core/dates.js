@@ -88,11 +88,14 @@ export function readInstant(value, name, where) {
   return ms;
 }
 
+// Short names that browsers take for zones besides those of IANA are no zones: IST is three different ones.
+const SHORT_ZONE = /^[a-z]{3}$/i;
+const SHORT_ZONES = new Set(['CET', 'EET', 'EST', 'GMT', 'HST', 'MET', 'MST', 'PRC', 'ROC', 'ROK', 'UCT', 'UTC', 'WET']);
 const formats = new Map(); // making one takes far longer than using it
 
 /**
  * A zone, checked.
- * @param {*} value IANA name, 'Europe/London'
+ * @param {*} value IANA name, 'Europe/London', in any letter case
  * @param {string} where its place in the input
  * @returns {Intl.DateTimeFormat} what tells the local date there
  * @throws {BadInput} if it is missing, no text, or no zone that is known here
@@ -106,6 +109,8 @@ export function readZone(value, where = 'zone') {
   if (!formats.has(value)) {
     let format;
     try {
+      if (SHORT_ZONE.test(value) && !SHORT_ZONES.has(value.toUpperCase())) throw new RangeError('no zone of IANA');
+      if (/^systemv\//i.test(value)) throw new RangeError('no zone of IANA');
       format = new Intl.DateTimeFormat('en-u-ca-iso8601-nu-latn', {
         timeZone: value, year: 'numeric', month: '2-digit', day: '2-digit',
       });

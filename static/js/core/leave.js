@@ -12,6 +12,9 @@ export const NEEDED = 'needed';
 export const NOT_NEEDED = 'not_needed';
 export const UNKNOWN = 'unknown';
 export const PROTECTED_AREA = 'protected_area';
+export const OTHER = 'other';
+export const MACHINE = 'machine';
+export const VEHICLE = 'vehicle';
 
 const STATES = 'Give held, needed, not_needed or unknown.';
 
@@ -44,7 +47,11 @@ export function compileSlips(site, consents, leaves, lifts, landholders = null) 
       protected: known(site.protected),
       services_checked: !isMissing(site.services_checked_on),
       consents: ofSite(consents).sort(inOrder('kind')).map((consent) => ({
-        kind: known(consent.kind), state: known(consent.state), until: known(consent.until),
+        kind: known(consent.kind),
+        name: known(consent.name),
+        state: known(consent.state),
+        starts_on: known(consent.starts_on),
+        until: known(consent.until),
       })),
     },
     leaves: ofSite(leaves).sort(inOrder('starts_on')).map((leave) => ({
@@ -58,6 +65,7 @@ export function compileSlips(site, consents, leaves, lifts, landholders = null) 
       max_girth_mm: known(leave.max_girth_mm),
       allowance: known(leave.allowance),
       lifted: lifted.get(leave.id) ?? 0,
+      methods: known(leave.methods),
       form: known(leave.form),
       entitled: known(leave.entitled),
       conditions: isMissing(leave.conditions) ? [] : leave.conditions,
@@ -72,9 +80,12 @@ export function readFlag(value, name, where) {
   throw new BadInput(`${name} is neither yes nor no.`, 'Give true or false, or leave it empty.', where);
 }
 
-/** The name of a kind as it is compared: no letter case, no blanks around. */
+// What Python takes for a blank as well.
+const BLANKS = /^[\s\x1c-\x1f\x85]+|[\s\x1c-\x1f\x85]+$/g;
+
+/** The name of a kind as it is compared: no letter case, no blanks around, an accent however it was typed. */
 export function plainKind(kind) {
-  return kind.trim().toLowerCase();
+  return kind.replace(BLANKS, '').toLowerCase().normalize('NFC');
 }
 
 function readTexts(value, name, where) {
@@ -95,6 +106,12 @@ function readForm(slip, where) {
 function readSpecies(value, where) {
   if (isMissing(value)) return null;
   return [...new Set(readTexts(value, 'The kinds of the leave', where).map(plainKind).filter((kind) => kind !== ''))];
+}
+
+/** The methods agreed; one that only a newer app knows is passed over, not refused. */
+function readMethods(value, where) {
+  if (isMissing(value)) return null;
+  return [...new Set(readTexts(value, 'The methods of the leave', where).map(plainKind))];
 }
 
 /**
@@ -129,6 +146,7 @@ export function readLeave(slip, where) {
     form: readForm(slip, `${where}.form`),
     entitled: readFlag(slip.entitled, 'Whether the leave was given by right', `${where}.entitled`),
     conditions: readTexts(slip.conditions, 'The conditions', `${where}.conditions`),
+    methods: readMethods(slip.methods, `${where}.methods`),
   };
 }
 
@@ -142,7 +160,16 @@ function readConsent(value, where) {
   if (![HELD, NEEDED, NOT_NEEDED, UNKNOWN].includes(state)) {
     throw new BadInput('The state of a consent is none that is known.', STATES, `${where}.state`);
   }
-  return { kind: known(value.kind), state, until: findDate(value.until, 'The last day of a consent', `${where}.until`) };
+  if (!isMissing(value.name) && typeof value.name !== 'string') {
+    throw new BadInput('The name of a consent is not text.', null, `${where}.name`);
+  }
+  return {
+    kind: known(value.kind),
+    state,
+    until: findDate(value.until, 'The last day of a consent', `${where}.until`),
+    starts_on: findDate(value.starts_on, 'The first day of a consent', `${where}.starts_on`),
+    name: known(value.name),
+  };
 }
 
 /**

@@ -8,11 +8,17 @@ import { daysBetween, localDate, readDate, readInstant, readZone, showDate } fro
 import { BadInput } from './errors.js';
 import { R95 } from './fix.js';
 import { NEAR_M, readPosition } from './geodesy.js';
-import { HELD, NEEDED, PROTECTED_AREA, SPOKEN, UNKNOWN, plainKind, readFlag, readLeave, readSite } from './leave.js';
 import {
-  ASK, CAUTION, CAUTION_DEPTH, NO, YES, accuracyWords, cmWords, consentWords, kindWords, listed, reason, sortReasons,
+  HELD, MACHINE, NEEDED, PROTECTED_AREA, SPOKEN, UNKNOWN, VEHICLE, plainKind, readFlag, readLeave, readSite,
+} from './leave.js';
+import {
+  ASK, CAUTION, CAUTION_DEPTH, KEEP_HAND_TOOLS, KEEP_NO_VEHICLE, NO, YES, accuracyWords, cmWords, consentWords, kindWords,
+  listed, reason, sortReasons,
 } from './reasons.js';
 import { isMissing, isObject, readCount, readMeasure, roundHalfUp, showDistance } from './units.js';
+
+/** The version of the rule, kept with every answer: a date and a running number, as in its twin. */
+export const RULE = '2026-11-26.1';
 
 const LEAST_MARGIN_M = 1; // no boundary is known, or drawn, better than this
 const COARSE_FIX_M = 100;
@@ -30,7 +36,9 @@ function readDay(question) {
   if (!isMissing(question.zone)) readZone(question.zone);
   if (!isMissing(question.on)) return readDate(question.on, 'The day', 'on');
   if (isMissing(question.now)) throw new BadInput('The day is missing.', 'Give the day, or the moment and the zone.', 'on');
-  return localDate(readInstant(question.now, 'The moment', 'now'), question.zone);
+  // A moment in a question is text, as in its twin, never a number.
+  const now = typeof question.now === 'number' ? String(question.now) : question.now;
+  return localDate(readInstant(now, 'The moment', 'now'), question.zone);
 }
 
 /** A checked question; shape and faults as `mayDig`. */
@@ -73,12 +81,13 @@ function fixReasons(one) {
 
 function consentReasons({ site, on }) {
   const found = [];
-  for (const { kind, state, until } of site.consents) {
-    const consent = consentWords(kind);
+  for (const { kind, name, state, starts_on: starts, until } of site.consents) {
+    const consent = consentWords(kind, name);
     if (state === NEEDED) found.push(reason('consent-missing', { consent }));
     else if (state === UNKNOWN) found.push(reason('consent-unknown', { consent }));
-    else if (state === HELD && until !== null && until < on) {
-      found.push(reason('consent-expired', { consent, day: showDate(until) }));
+    else if (state === HELD) {
+      if (starts !== null && on < starts) found.push(reason('consent-not-begun', { consent, day: showDate(starts) }));
+      if (until !== null && until < on) found.push(reason('consent-expired', { consent, day: showDate(until) }));
     }
   }
   if (site.consents.every(({ kind }) => kind !== PROTECTED_AREA)) {
@@ -164,6 +173,10 @@ function countReasons(leave, one) {
   return left === 1 && others && one.synced_days_ago !== null && one.synced_days_ago >= 1 ? [reason('stale-last')] : [];
 }
 
+function methodReasons(leave, one) {
+  return leave.methods !== null && !leave.methods.includes(MACHINE) && one.machine ? [reason('methods')] : [];
+}
+
 function formReasons(leave) {
   const found = [];
   if (leave.entitled === null) found.push(reason('entitlement-unknown'));
@@ -179,8 +192,16 @@ function leaveReasons(leave, one) {
     ...groundReasons(leave.area ?? one.site.boundary, one),
     ...treeReasons(leave, one),
     ...countReasons(leave, one),
+    ...methodReasons(leave, one),
     ...formReasons(leave),
   ];
+}
+
+/** The terms to tick: the conditions, then what the methods agreed leave out. */
+function keepOf({ conditions, methods }) {
+  if (methods === null) return [...conditions];
+  const lines = [methods.includes(MACHINE) ? null : KEEP_HAND_TOOLS, methods.includes(VEHICLE) ? null : KEEP_NO_VEHICLE];
+  return [...conditions, ...lines.filter((line) => line !== null && !conditions.includes(line))];
 }
 
 /**
@@ -188,7 +209,7 @@ function leaveReasons(leave, one) {
  * @param {object} question {here: {lat, lon, accuracy_m}, on: date, or now: instant with zone, species, girth_mm, machine,
  *   depth_mm, synced_days_ago, paired_phones, site, leaves}; site and leaves as `compileSlips` makes them. Position,
  *   day, site and leaves must be there; what else is missing is not known. With both on and now, the date counts.
- * @returns {{answer: 'yes'|'ask'|'no', reasons: object[], keep: string[], caution: string, leave: string|null}}
+ * @returns {{answer: 'yes'|'ask'|'no', reasons: object[], keep: string[], caution: string, leave: string|null, rule: string}}
  * @throws {BadInput} if something needed is missing or something given is nonsense
  */
 export function mayDig(question) {
@@ -196,7 +217,7 @@ export function mayDig(question) {
   const everywhere = [...fixReasons(one), ...consentReasons(one), ...newsReasons(one), ...servicesReasons(one)];
   const depthTold = one.site.services_checked || (one.depth_mm !== null && one.machine !== null);
   const caution = depthTold ? CAUTION : `${CAUTION} ${CAUTION_DEPTH}`;
-  const refused = (reasons) => ({ answer: NO, reasons: sortReasons(reasons), keep: [], caution, leave: null });
+  const refused = (reasons) => ({ answer: NO, reasons: sortReasons(reasons), keep: [], caution, leave: null, rule: RULE });
   if (one.leaves.length === 0) return refused([reason('no-leave'), ...everywhere]);
   const told = one.leaves.map((leave) => ({ leave, found: [...leaveReasons(leave, one), ...everywhere] }));
   const open = told.filter(({ found }) => found.every(({ weight }) => weight !== NO));
@@ -206,8 +227,9 @@ export function mayDig(question) {
   return {
     answer: best.found.length > 0 ? ASK : YES,
     reasons: sortReasons(best.found),
-    keep: [...best.leave.conditions],
+    keep: keepOf(best.leave),
     caution,
     leave: best.leave.leave,
+    rule: RULE,
   };
 }

@@ -12,6 +12,10 @@ export const YES = 'yes';
 export const CAUTION = "Local law and the landholder's word stand above this answer.";
 export const CAUTION_DEPTH = 'Go no deeper than 30 cm and use no machine before buried pipes and cables are checked.';
 
+/** Terms that follow from the methods agreed, told after the conditions. */
+export const KEEP_HAND_TOOLS = 'Hand tools only: no machine.';
+export const KEEP_NO_VEHICLE = 'No vehicle on the ground.';
+
 const row = (code, weight, text, cure) => Object.freeze({ code, weight, text, cure });
 
 /** The order of the table is the order in which reasons are told. Several rows may share a code. */
@@ -66,6 +70,11 @@ export const REASONS = Object.freeze({
     'The agreed number is used up: {allowance} agreed, {lifted} lifted.',
     'Ask the landholder for more trees.',
   ),
+  methods: row(
+    'methods', NO,
+    'The leave is for hand tools only. You dig with a machine.',
+    'Dig by hand, or ask the landholder to allow a machine.',
+  ),
   'entitlement-none': row(
     'entitlement', NO,
     'The person who gave this leave had no right to give it.',
@@ -75,6 +84,11 @@ export const REASONS = Object.freeze({
     'consent-missing', NO,
     'A consent is needed here and you do not hold it: {consent}.',
     'Do not dig. Get the consent first.',
+  ),
+  'consent-not-begun': row(
+    'consent-missing', NO,
+    'A consent is not good before {day}: {consent}.',
+    'Wait until that day, or ask for an earlier one.',
   ),
   'consent-expired': row(
     'consent-expired', NO,
@@ -196,6 +210,7 @@ export const CONSENT_WORDS = Object.freeze({
   monument: 'monument',
   services: 'buried pipes and cables',
   plant_health: 'plant health',
+  other: 'one that is not named',
 });
 export const CONSENT_UNNAMED = 'its kind is not noted';
 
@@ -245,8 +260,9 @@ export function kindWords(kind) {
   return kind.replaceAll('-', ' ');
 }
 
-/** The words for a kind of consent. @param {string|null} kind */
-export function consentWords(kind) {
+/** The words for a kind of consent; one of another kind goes by its own name. @param {string|null} kind @param {string|null} [name] */
+export function consentWords(kind, name = null) {
   if (kind === null) return CONSENT_UNNAMED;
+  if (kind === 'other' && name !== null && name.trim() !== '') return name.trim();
   return Object.hasOwn(CONSENT_WORDS, kind) ? CONSENT_WORDS[kind] : kind.replaceAll('_', ' ');
 }
