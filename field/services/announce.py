@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
 import ifaddr
-from zeroconf import (
-    AddressResolverIPv4,  # type: ignore[attr-defined]  # public, and only missing in its list of names
+from zeroconf import (  # type: ignore[attr-defined]  # the first is public, but missing in their list of names
+    AddressResolverIPv4,
     DNSQuestionType,
     Error,
     IPVersion,
