@@ -6,16 +6,16 @@ all cases to them in one call.
 
 from __future__ import annotations
 
-import copy
 import functools
 import json
 import random
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
 import pytest
+from may_i_cases import ALL, BAD, MORE
 from playwright.sync_api import Browser, Page
 
 from field.core import area as areas
@@ -27,7 +27,6 @@ pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 VECTORS = ROOT / "tests" / "vectors"
-GONE = "(gone)"
 
 
 def read_vectors(name: str) -> dict:
@@ -97,49 +96,22 @@ def in_python(call, *args: object) -> dict:
         return refused.as_json()
 
 
-def changed(base: Mapping[str, object], change: Mapping[str, object]) -> dict:
-    case = copy.deepcopy(dict(base))
-    for path, value in change.items():
-        *way, last = path.split(".")
-        spot = case
-        for step in way:
-            spot = spot[int(step)] if isinstance(spot, list) else spot[step]
-        if value == GONE:
-            del spot[last]
-        else:
-            spot[last] = value
-    return case
-
-
 # --- may_dig --------------------------------------------------------------------------------------------------------
 
 
 def test_all_cases_of_the_rule_are_answered_as_they_must(page: Page) -> None:
-    more = read_vectors("leave_more.json")
-    cases = [(case["name"], case["input"], case["expect"]) for case in read_vectors("leave.json")["cases"]]
-    assert len(cases) == 39
-    cases += [(case["name"], changed(more["base"], case["change"]), case["expect"]) for case in more["cases"]]
-    answers = put_to(page, "may_dig", "m.mayDig(row)", [row[1] for row in cases])
-    for (name, _, expect), told in zip(cases, answers, strict=True):
+    answers = put_to(page, "may_dig", "m.mayDig(row)", [row[1] for row in ALL])
+    for (name, _, expect), told in zip(ALL, answers, strict=True):
         got = told["ok"]
         assert got["answer"] == expect["answer"], (name, got)
         decisive = {reason["code"] for reason in got["reasons"] if reason["weight"] == got["answer"]}
         assert decisive == set(expect["codes"]), (name, got)
 
 
-def test_both_give_the_same_answer_to_the_letter(page: Page) -> None:
-    more = read_vectors("leave_more.json")
-    cases = [case["input"] for case in read_vectors("leave.json")["cases"]]
-    cases += [changed(more["base"], case["change"]) for case in more["cases"]]
-    assert [told["ok"] for told in put_to(page, "may_dig", "m.mayDig(row)", cases)] == [may_dig(case) for case in cases]
-
-
 def test_nonsense_is_refused_with_the_same_sentence(page: Page) -> None:
-    more = read_vectors("leave_more.json")
-    cases = [changed(more["base"], bad["change"]) for bad in more["bad"]]
-    got = put_to(page, "may_dig", "m.mayDig(row)", [*cases, None, [], "here", 3])
-    assert [told["error"]["where"] for told in got[: len(cases)]] == [bad["where"] for bad in more["bad"]]
-    assert got == [in_python(may_dig, case) for case in [*cases, None, [], "here", 3]]
+    got = put_to(page, "may_dig", "m.mayDig(row)", [*BAD, None, [], "here", 3])
+    assert [told["error"]["where"] for told in got[: len(BAD)]] == [bad["where"] for bad in MORE["bad"]]
+    assert got == [in_python(may_dig, case) for case in [*BAD, None, [], "here", 3]]
 
 
 def test_numbers_that_are_none_are_refused(page: Page) -> None:

@@ -3,43 +3,18 @@
 from __future__ import annotations
 
 import copy
-import json
 from collections.abc import Mapping
 from datetime import date
-from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from may_i_cases import ALL, FIRST, MORE, changed
 
 from field.core.errors import BadInput
 from field.core.may_dig import RULE, may_dig
 from field.core.reasons import CAUTION, REASONS
 from field.services import answer_may_i
-
-VECTORS = Path(__file__).resolve().parent.parent / "vectors"
-FIRST = json.loads((VECTORS / "leave.json").read_text(encoding="utf-8"))
-MORE = json.loads((VECTORS / "leave_more.json").read_text(encoding="utf-8"))
-GONE = "(gone)"
-
-
-def changed(base: Mapping[str, object], change: Mapping[str, object]) -> dict:
-    """Return a case with some of its facts replaced, each by its dotted path."""
-    case = copy.deepcopy(dict(base))
-    for path, value in change.items():
-        *way, last = path.split(".")
-        spot = case
-        for step in way:
-            spot = spot[int(step)] if isinstance(spot, list) else spot[step]
-        if value == GONE:
-            del spot[last]
-        else:
-            spot[last] = value
-    return case
-
-
-ALL = [(case["name"], case["input"], case["expect"]) for case in FIRST["cases"]]
-ALL += [(case["name"], changed(MORE["base"], case["change"]), case["expect"]) for case in MORE["cases"]]
 
 
 def codes(told: Mapping, weight: str) -> set[str]:
