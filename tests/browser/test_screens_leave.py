@@ -7,9 +7,11 @@ from pathlib import Path
 import hill_kit as kit
 import pytest
 from home_server import wait_for
+from phone_kit import call
 from playwright.sync_api import expect
 
 HERE = Path(__file__).resolve().parent
+PDF = b"%PDF-1.4\n1 0 obj<</Type/Catalog>>endobj\ntrailer<</Root 1 0 R>>\n%%EOF\n"  # ISO 32000-1, 7.5
 
 
 @pytest.fixture(scope="module")
@@ -29,7 +31,11 @@ def test_a_leave_is_written_down_and_taken_back_by_undo(browser, server, ground)
         page.get_by_role("radio", name="spoken only").check()
         page.get_by_role("textbox", name="Number of trees agreed").fill("3")
         page.get_by_role("textbox", name="Girth up to").fill("41,5")
-        page.get_by_label("Terms to keep").fill("Close the gates.\n\nKeep off the bracken.")
+        page.get_by_label("Term 1", exact=True).fill("Keep off the bracken.")
+        page.get_by_role("button", name="Another term").click()
+        page.get_by_label("Term 2", exact=True).fill("Close the gates.")
+        page.keyboard.press("Enter")  # an empty row more, which is no term
+        page.get_by_role("button", name="Term 2: further up").click()
         page.get_by_role("button", name="Save the leave").click()
         expect(page.get_by_text("Leave saved on this phone.")).to_be_visible()
         [holder] = [one for one in kit.records(page, "landholder") if one["fields"]["name"] == "Isla Invented"]
@@ -39,9 +45,13 @@ def test_a_leave_is_written_down_and_taken_back_by_undo(browser, server, ground)
         assert leave["conditions"] == ["Close the gates.", "Keep off the bracken."]
         assert leave["starts_on"] == kit.day()
         assert leave.get("ends_on") is None
+        [holding] = [one["fields"] for one in kit.records(page, "holding")]
+        assert (holding["site"], holding["landholder"]) == (ground.site, holder["id"])
         page.get_by_role("button", name="Undo").click()
         expect(page.get_by_text("Undone.")).to_be_visible()
         assert [one for one in kit.records(page, "leave") if one["fields"]["landholder"] == holder["id"]] == []
+        assert [one for one in kit.records(page, "landholder") if one["id"] == holder["id"]] == []
+        assert kit.records(page, "holding") == []
 
 
 def test_a_leave_half_written_is_there_again_after_a_reload(browser, server, ground) -> None:
@@ -71,7 +81,10 @@ def test_a_last_day_before_the_first_is_refused_at_its_field(browser, server, gr
 def test_a_withdrawn_leave_is_told_in_words_and_can_be_taken_back(browser, server, ground) -> None:
     with kit.phone(browser, server) as page:
         kit.go(page, f"#/leave/{ground.leave}")
-        page.get_by_role("button", name="It was withdrawn today").click()
+        page.get_by_role("button", name="It was withdrawn").click()
+        page.get_by_label("Withdrawn on").fill(kit.day(-3))
+        page.get_by_label("How you were told").fill("rang at noon")
+        page.get_by_role("button", name="Save the withdrawal").click()
         expect(page.locator(".page-head .state")).to_contain_text("withdrawn on")
         page.get_by_role("button", name="Undo").click()
         expect(page.locator(".page-head .state")).to_contain_text("good until")
@@ -91,6 +104,7 @@ def test_a_withdrawn_leave_is_told_in_words_and_can_be_taken_back(browser, serve
         ({"withdrawn_on": "2027-02-15"}, "2027-02-14", "to be withdrawn"),
         ({"allowance": 2}, "2027-02-14", "used up"),
         ({"allowance": 3}, "2027-02-14", "good"),
+        ({"allowance": 1}, "2027-02-14", "1 over the number agreed"),
         ({"entitled": False}, "2027-02-14", "signer not entitled"),
         ({"entitled": None}, "2027-02-14", "signer not checked"),
         ({"form": "spoken"}, "2027-02-14", "spoken only"),
@@ -113,38 +127,88 @@ def test_leave_state_is_told_by_the_day(looking, change: dict[str, object], on: 
     assert got["word"] == word
 
 
-def test_a_paper_that_is_no_picture_is_refused_and_a_cut_off_one_is_kept_and_said(browser, server, ground) -> None:
+@pytest.mark.parametrize(
+    ("change", "word", "kind"),
+    [
+        ({}, "held", "good"),
+        ({"until": "2027-02-13"}, "expired", "bad"),
+        ({"until": "2027-02-14"}, "held", "good"),
+        ({"starts_on": "2027-02-15"}, "not begun", "bad"),
+        ({"starts_on": "2027-02-14"}, "held", "good"),
+        ({"state": "needed"}, "needed, not held", "bad"),
+        ({"state": None}, "not known", "ask"),
+        ({"state": "not_needed", "until": "2020-01-01"}, "not needed", "good"),
+    ],
+)
+def test_a_consent_is_told_by_the_day(looking, change: dict[str, object], word: str, kind: str) -> None:
+    got = call(
+        looking, "core/leave_state", "consentState", {"kind": "monument", "state": "held", **change}, "2027-02-14"
+    )
+    assert (got["word"], got["kind"]) == (word, kind)
+
+
+def test_a_held_consent_that_has_not_begun_stands_against_its_site(looking) -> None:
+    later = {"kind": "other", "state": "held", "starts_on": "2027-02-15"}
+    got = call(looking, "core/leave_state", "consentsState", {}, [later], "2027-02-14")
+    assert got == {"word": "consent not begun", "kind": "bad", "on": "2027-02-15"}
+
+
+def test_papers_are_pictures_or_pdfs_and_what_is_neither_is_refused(browser, server, ground) -> None:
+    """Each is saved at once with no signal; a cut-off picture is kept and said, a PDF opens by its own bytes."""
     with kit.phone(browser, server) as page:
-        kit.go(page, f"#/leave/new?site={ground.site}")
+        kit.go(page, f"#/leave/{ground.leave}")
+        paper = page.locator("[data-papers]")
         page.set_input_files(
             "input[name=choose]", {"name": "leave.txt", "mimeType": "image/jpeg", "buffer": b"not a picture at all"}
         )
-        expect(page.locator("[data-paper] .fault")).to_contain_text("“leave.txt” is not a picture.")
+        expect(paper.locator(".fault")).to_contain_text("“leave.txt” is neither a picture nor a PDF.")
+        assert kit.records(page, "paper") == []
         whole = kit.a_photo("red")
         page.set_input_files("input[name=choose]", {**whole, "buffer": whole["buffer"][:150]})
-        expect(page.locator(".notice")).to_contain_text("cut off or damaged. It is kept")
-        expect(page.locator("[data-paper]")).to_contain_text("Kept; the picture cannot be shown here.")
+        expect(page.locator(".notice", has_text="cut off or damaged. It is kept")).to_be_visible()
+        page.set_input_files("input[name=choose]", {"name": "leave 3.pdf", "mimeType": "text/plain", "buffer": PDF})
+        page.get_by_role("button", name="See it large: leave 3.pdf").click()
+        with page.expect_download() as saved:
+            page.get_by_role("link", name="Save a copy").click()
+        assert saved.value.suggested_filename == "leave 3.pdf"
+        assert Path(saved.value.path()).read_bytes() == PDF
+        page.keyboard.press("Escape")
+        kept = [one["fields"] for one in kit.records(page, "paper")]
+        assert sorted((one["leave"], one["media_type"], one["file_name"]) for one in kept) == [
+            (ground.leave, "application/pdf", "leave 3.pdf"),
+            (ground.leave, "image/jpeg", "red.jpg"),
+        ]
+        page.get_by_role("button", name="Take it off: leave 3.pdf").click()
+        expect(paper.get_by_text("leave 3.pdf")).to_have_count(0)
+        page.get_by_role("button", name="Put it back").click()
+        expect(paper.get_by_text("leave 3.pdf")).to_have_count(1)
+
+
+def test_a_paper_over_25_mb_is_refused_in_words_before_it_is_read(looking) -> None:
+    said = """async (bytes) => {
+      const { readPaperFile } = await import('/static/js/hill/paper_files.js');
+      const file = new File([new Uint8Array(bytes)], 'atlas.pdf');
+      return readPaperFile(file).then(() => 'taken', (fault) => fault.message);
+    }"""
+    over = "“atlas.pdf” has 26 MB; a paper has at most 25. Photograph it, or save it smaller."
+    assert looking.evaluate(said, 25 * 1024 * 1024 + 1) == over
+    assert "neither a picture nor a PDF" in looking.evaluate(said, 25 * 1024 * 1024)
 
 
 def test_the_paper_of_a_leave_is_seen_large_with_no_signal(browser, server, ground) -> None:
     with kit.phone(browser, server) as page:
         kit.go(page, f"#/leave/{ground.leave}")
-        page.get_by_role("button", name="Change").click()
-        page.set_input_files("input[name=choose]", kit.a_photo("red"))
+        page.set_input_files("input[name=take]", kit.a_photo("red"))
         large = page.get_by_role("dialog", name="The paper")
-        for saved in (False, True):
-            if saved:
-                page.get_by_role("button", name="Save the leave").click()
-                expect(page.get_by_role("heading", name="Leave of the farm")).to_be_visible()
-            page.get_by_role("button", name="See the paper large").click()
-            picture = large.get_by_role("img", name="The signed paper")
-            expect(picture).to_be_visible()
-            assert picture.evaluate("async (img) => { await img.decode(); return img.naturalWidth; }") > 0
-            fits = picture.evaluate("img => img.clientWidth")
-            large.get_by_role("button", name="Larger, to read it").click()
-            assert picture.evaluate("img => img.clientWidth") > fits
-            # nothing lies before the frame's edge, where it could not be reached
-            assert picture.evaluate("img => img.offsetLeft - img.parentElement.offsetLeft") >= 0
-            page.keyboard.press("Escape")
-            expect(large).to_have_count(0)
-            expect(page.get_by_role("button", name="See the paper large")).to_be_focused()
+        page.get_by_role("button", name="See it large: red.jpg").click()
+        picture = large.get_by_role("img", name="The signed paper")
+        expect(picture).to_be_visible()
+        assert picture.evaluate("async (img) => { await img.decode(); return img.naturalWidth; }") > 0
+        fits = picture.evaluate("img => img.clientWidth")
+        large.get_by_role("button", name="Larger, to read it").click()
+        assert picture.evaluate("img => img.clientWidth") > fits
+        # nothing lies before the frame's edge, where it could not be reached
+        assert picture.evaluate("img => img.offsetLeft - img.parentElement.offsetLeft") >= 0
+        page.keyboard.press("Escape")
+        expect(large).to_have_count(0)
+        expect(page.get_by_role("button", name="See it large: red.jpg")).to_be_focused()

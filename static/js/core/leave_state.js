@@ -13,6 +13,9 @@ function daysBetween(from, to) {
   return Math.round((Date.parse(`${to}T00:00:00Z`) - Date.parse(`${from}T00:00:00Z`)) / 86_400_000);
 }
 
+/** '1 over the number agreed': two phones may each take the last tree, and neither lift is ever refused. */
+export const overWords = (over) => `${over} over the number agreed`;
+
 /**
  * @param {object} leave fields of a leave record
  * @param {number} lifted trees lifted under it so far
@@ -23,7 +26,8 @@ export function leaveState(leave, lifted, on) {
   if (leave.withdrawn_on && leave.withdrawn_on <= on) return { word: 'withdrawn', kind: 'bad', on: leave.withdrawn_on };
   if (leave.ends_on && leave.ends_on < on) return { word: 'ended', kind: 'bad', on: leave.ends_on };
   if (leave.starts_on && leave.starts_on > on) return { word: 'not begun', kind: 'bad', on: leave.starts_on };
-  if (Number.isInteger(leave.allowance) && lifted >= leave.allowance) return { word: 'used up', kind: 'bad', on: null };
+  if (Number.isInteger(leave.allowance) && lifted > leave.allowance) return { word: overWords(lifted - leave.allowance), kind: 'bad', on: null };
+  if (Number.isInteger(leave.allowance) && lifted === leave.allowance) return { word: 'used up', kind: 'bad', on: null };
   if (leave.entitled === false) return { word: 'signer not entitled', kind: 'bad', on: null };
   if (leave.withdrawn_on) return { word: 'to be withdrawn', kind: 'ask', on: leave.withdrawn_on };
   if (leave.ends_on && daysBetween(on, leave.ends_on) <= ENDING_DAYS) return { word: 'ends soon', kind: 'ask', on: leave.ends_on };
@@ -31,6 +35,20 @@ export function leaveState(leave, lifted, on) {
   if (leave.form !== 'signed') return { word: 'not in writing', kind: 'ask', on: null };
   if (leave.entitled !== true) return { word: 'signer not checked', kind: 'ask', on: null };
   return { word: 'good', kind: 'good', on: leave.ends_on ?? null };
+}
+
+/**
+ * How one consent stands.
+ * @param {object} consent fields of a consent record @param {string} on 'YYYY-MM-DD' at the site
+ * @returns {{word: string, kind: 'good'|'ask'|'bad', on: string|null}}
+ */
+export function consentState(consent, on) {
+  if (consent.state === 'not_needed') return { word: 'not needed', kind: 'good', on: null };
+  if (consent.state === 'needed') return { word: 'needed, not held', kind: 'bad', on: null };
+  if (consent.state !== 'held') return { word: 'not known', kind: 'ask', on: null };
+  if (consent.until && consent.until < on) return { word: 'expired', kind: 'bad', on: consent.until };
+  if (consent.starts_on && consent.starts_on > on) return { word: 'not begun', kind: 'bad', on: consent.starts_on };
+  return { word: 'held', kind: 'good', on: consent.until ?? null };
 }
 
 /**
@@ -44,6 +62,8 @@ export function consentsState(site, consents, on) {
   if (consents.some((it) => it.state === 'needed')) return { word: 'consent missing', kind: 'bad', on: null };
   const expired = consents.find((it) => it.state === 'held' && it.until && it.until < on);
   if (expired) return { word: 'consent expired', kind: 'bad', on: expired.until };
+  const later = consents.find((it) => it.state === 'held' && it.starts_on && it.starts_on > on);
+  if (later) return { word: 'consent not begun', kind: 'bad', on: later.starts_on };
   if (site.protected === true && !consents.some((it) => it.kind === 'protected_area')) {
     return { word: 'protected, no consent', kind: 'bad', on: null };
   }

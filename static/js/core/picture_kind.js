@@ -26,3 +26,15 @@ export function pictureKind(bytes) {
   if (text(4, 8) === 'ftyp') return BRANDS.get(text(8, 12)) ?? null;
   return null;
 }
+
+const PDF_START = '%PDF-';
+
+/**
+ * The kind of a paper: a picture of it, or the document itself.
+ * @param {ArrayBuffer} bytes of the file, or at least its first 16
+ * @returns {string|null} a media type; null when it is neither
+ */
+export function paperKind(bytes) {
+  const head = new Uint8Array(bytes, 0, Math.min(PDF_START.length, bytes.byteLength));
+  return String.fromCharCode(...head) === PDF_START ? 'application/pdf' : pictureKind(bytes);
+}

@@ -20,8 +20,8 @@ function distanceWords(site, fix) {
   return away === 0 ? 'you are on it' : `${showDistance(away)} away`;
 }
 
-function siteEntry({ site, leaves, state }, landholders, fix, trees) {
-  const names = [...new Set(leaves.map(({ record }) => landholders.get(record.fields.landholder)?.fields.name).filter(Boolean))];
+function siteEntry({ site, holders, state }, fix, trees) {
+  const names = [...new Set(holders.map(({ holder }) => holder.fields.name).filter(Boolean))];
   const under = [distanceWords(site, fix), names.join(', ') || null, trees ? count(trees, 'tree', 'trees') : null].filter(Boolean);
   return html`<li><a class="entry" href="#/site/${site.id}">
     <span class="entry-main"><span class="entry-title">${site.fields.name ?? 'unnamed site'}</span>
@@ -76,7 +76,7 @@ export async function open(root) {
     const away = ({ site }) => metresOutside(site.fields.boundary, fix) ?? Infinity;
     const sorted = fix ? [...ground.sites].sort((a, b) => away(a) - away(b)) : ground.sites;
     const treesOn = (site) => trees.filter((one) => one.site === site.id).length; // as the site's own page lists them
-    render(part('sites'), html`<ul class="entries">${sorted.map((one) => siteEntry(one, ground.landholders, fix, treesOn(one.site)))}</ul>`);
+    render(part('sites'), html`<ul class="entries">${sorted.map((one) => siteEntry(one, fix, treesOn(one.site)))}</ul>`);
     const standing = trees.filter((one) => one.place && one.stage === 'marked').length;
     render(part('legend'), html`<p class="muted row map-key">${icon('stage_marked')}<span>${standing ? `${count(standing, 'marked tree', 'marked trees')} on the map` : 'No marked tree on the map yet'}</span></p>
       <p class="muted">The map is drawn from what you keep here. It is no navigation or rescue device.</p>`);

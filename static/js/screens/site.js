@@ -3,99 +3,31 @@
 import { areaHa } from '../core/area_text.js';
 import { changedOnly } from '../core/changed.js';
 import { watchFix } from '../device.js';
-import { metresOutside, ownZone, readTrees } from '../hill/ground_facts.js';
+import { openQuestions, readChecks } from '../hill/ground_checks.js';
+import { metresOutside, readTrees } from '../hill/ground_facts.js';
 import { readGround, todayAt } from '../hill/ground_leaves.js';
 import { openMap } from '../map.js';
 import { dropDraft, getDraft, getMeta, listRecords, onStoreChange, saveChange, saveDraft } from '../store.js';
 import { openCornerEditor } from '../ui/corner_editor.js';
-import { FormFault, readDraft, readForm, showFault } from '../ui/form.js';
+import { ask } from '../ui/dialog.js';
+import { FormFault, readDraft } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
-import { consentFields, landholderFields, siteFields } from '../ui/site_forms.js';
+import { siteFields } from '../ui/site_forms.js';
 import { stateMark } from '../ui/state.js';
-import { consentStateWord, consentWord, count, here, showDate, showDistance, showRange, speciesName, stageWord } from '../ui/words.js';
+import { count, here, showDistance, stageWord } from '../ui/words.js';
+import { openNew, readFacts } from './site_new.js';
+import { consentsPart, factsPart, holdersPart, leavePart, treesPart } from './site_parts.js';
 
 const WATCH = 'ground-watch';
-const FORMS = { facts: siteFields, landholder: landholderFields, consent: consentFields };
-const TITLES = { facts: 'About this site', landholder: 'Landholder', consent: 'Another consent' };
-const TYPES = { facts: 'site', landholder: 'landholder', consent: 'consent' };
-const YES_NO = { true: 'yes', false: 'no' };
 
-function zoneIsKnown(zone) {
-  try {
-    return Boolean(new Intl.DateTimeFormat('en', { timeZone: zone }));
-  } catch {
-    return false;
-  }
-}
-
-/** Read a facts, landholder or consent form; a fault is shown at its field and throws. */
-function readChecked(form, what) {
-  const values = readForm(form);
-  if (what === 'facts' && values.zone && !zoneIsKnown(values.zone)) {
-    const sentence = `“${values.zone}” is not a time zone this ${here()} knows. Write one as Europe/London, or leave it empty.`;
-    showFault(form, 'zone', sentence);
-    throw new FormFault('zone', sentence);
-  }
-  return values;
-}
-
-function leaveEntry({ record, lifted, state }, landholders, pack) {
-  const { fields } = record;
-  const number = Number.isInteger(fields.allowance) ? `${lifted} of ${fields.allowance} lifted` : `${lifted} lifted`;
-  const kinds = fields.species?.length ? fields.species.map((kind) => speciesName(pack, kind)).join(', ') : 'any kind';
-  const dates = showRange(fields.starts_on, fields.ends_on, { noEnd: 'no end agreed' });
-  return html`<li><a class="entry" href="#/leave/${record.id}"><span class="entry-main">
-    <span class="entry-title">${landholders.get(fields.landholder)?.fields.name ?? 'Landholder not told'}</span>
-    ${stateMark(state)}<span class="entry-under">${dates}<br>${number} · ${kinds}</span></span>${icon('forward')}</a></li>`;
-}
-
-function landholderEntry({ id, fields }) {
-  return html`<li><div class="entry"><span class="entry-main"><span class="entry-title">${fields.name ?? 'No name'}</span>
-    <span class="entry-under">${[fields.role, fields.address, fields.note].filter(Boolean).join(' · ')}</span>
-    <span class="row">${fields.phone && (/\d/.test(fields.phone) ? html`<a class="button" href="tel:${fields.phone.replace(/[^+\d]/g, '')}">${icon('phone')}${fields.phone}</a>` : html`<span>${fields.phone}</span>`)}
-      ${fields.email && html`<a class="button" href="mailto:${fields.email}">${fields.email}</a>`}</span></span>
-    <button type="button" class="button" data-edit="landholder" data-of="${id}" aria-label="Change ${fields.name ?? 'this landholder'}">${icon('edit')}</button></div></li>`;
-}
-
-function consentEntry({ id, fields }, on_) {
-  const expired = fields.state === 'held' && fields.until && fields.until < on_;
-  const kind = expired || fields.state === 'needed' ? 'bad' : fields.state === 'held' || fields.state === 'not_needed' ? 'good' : 'ask';
-  const word = expired ? 'expired' : consentStateWord(fields.state);
-  return html`<li><button type="button" class="entry" data-edit="consent" data-of="${id}"><span class="entry-main"><span class="entry-title">${consentWord(fields.kind)}</span>
-    ${stateMark({ word, kind, on: null })}<span class="entry-under">${[fields.until && `until ${showDate(fields.until)}`, fields.reference, fields.note].filter(Boolean).join(' · ')}</span></span>${icon('edit')}</button></li>`;
-}
-
-function treeEntry(one, pack) {
-  return html`<li><a class="entry" href="#/tree/${one.id}"><span class="entry-icon">${icon(`stage_${one.stage}`)}</span>
-    <span class="entry-main"><span class="entry-title">${speciesName(pack, one.kind)}</span><span class="entry-under">${[stageWord(one.stage), one.distance_m !== null && `${showDistance(one.distance_m)} away`].filter(Boolean).join(' · ')}</span></span>
-    <span class="entry-side">${one.tag && html`<span class="tag">${one.tag}</span>`}</span></a></li>`;
-}
-
-/** The form for a site that is not there yet. */
-async function openNew(root) {
-  const key = 'site-new';
-  const draft = (await getDraft(key)) ?? { zone: ownZone() };
-  render(root, html`<div class="page"><div class="page-head"><a class="back" href="#/ground">${icon('back')}Ground</a><h1>A new site</h1>
-      <p class="under">The ground one leave is about. Its boundary comes next.</p></div>
-    <form class="sheet" novalidate data-form>${siteFields(draft)}<div class="actions"><button class="button primary">Save the site</button>
-      <a class="button quiet" href="#/ground">Not now</a></div></form></div>`);
-  const stops = [
-    on(root, 'input', '[data-form]', (ev, form) => saveDraft(key, readDraft(form))),
-    on(root, 'submit', '[data-form]', async (ev, form) => {
-      ev.preventDefault();
-      try {
-        const id = await saveChange({ type: 'site', set: changedOnly({}, readChecked(form, 'facts')) });
-        await dropDraft(key);
-        notice('Saved on this phone. Now draw its boundary.');
-        globalThis.location.hash = `#/site/${id}`;
-      } catch (fault) {
-        if (!(fault instanceof FormFault)) notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
-      }
-    }),
-  ];
-  return () => stops.forEach((stop) => stop());
+/** A form left open in an older app, where this page had it; it has a page of its own now, and finds its draft there. */
+async function moveDraft(key, site, { what, of, seen, values }) {
+  if (what === 'consent') await saveDraft(of ? `consent-${of}` : `consent-new-${site}`, { seen, values });
+  if (what === 'landholder' && of) await saveDraft(`landholder-${of}`, { what: 'person', rec: of, site: null, seen, values });
+  await dropDraft(key);
+  return null;
 }
 
 /**
@@ -112,13 +44,17 @@ export async function open(root, params) {
   let one;
   let trees;
   let tracks;
+  let checks; // [what is known of the questions for this ground, those still open]
   let fix = null;
   let editing = (await getDraft(key)) ?? null; // {what, of, seen, values}: a form left open comes back as it was
+  if (editing && !['facts', 'boundary'].includes(editing.what)) editing = await moveDraft(key, id, editing);
   let editor = null;
   let closed = false;
 
   async function read() {
-    [ground, trees, tracks] = await Promise.all([readGround(), readTrees(fix?.lat === undefined ? null : fix), listRecords('track')]);
+    const position = fix?.lat === undefined ? null : fix;
+    const [known, open] = [readChecks(id), openQuestions(id)];
+    [ground, trees, tracks, checks] = await Promise.all([readGround(), readTrees(position), listRecords('track'), Promise.all([known, open])]);
     one = ground.sites.find(({ site }) => site.id === id) ?? null;
     trees.own = trees.rows.filter((row) => row.site === id).sort((a, b) => String(a.tag ?? '~').localeCompare(String(b.tag ?? '~'), undefined, { numeric: true }));
   }
@@ -159,38 +95,23 @@ export async function open(root, params) {
         <button type="button" class="button" data-edit="boundary">${icon('site')}${boundary ? 'Change the boundary' : 'Draw the boundary'}</button></div></div>`);
   }
 
-  function drawTrees() {
-    const here = trees.own;
-    render(part('trees'), html`<section class="sheet"><div class="sheet-head"><h2>Trees from here</h2><a class="button" href="#/mark">${icon('plus')}Mark one</a></div>
-      ${here.length === 0 ? html`<p class="muted">No tree of this site is kept yet. Mark the ones worth lifting as you walk.</p>` : html`<ul class="entries">${here.slice(0, 8).map((row) => treeEntry(row, trees.pack))}</ul>`}
-      ${here.length > 8 && html`<details class="fold"><summary>${count(here.length - 8, 'more tree', 'more trees')}</summary><ul class="entries">${here.slice(8).map((row) => treeEntry(row, trees.pack))}</ul></details>`}
-    </section>`);
-  }
+  const drawTrees = () => render(part('trees'), treesPart(trees.own, trees.pack));
+
+  const isFacts = () => editing?.what === 'facts';
 
   function formSheet() {
-    const { what, of, values } = editing;
-    return html`<form class="sheet" novalidate data-form><h2>${TITLES[what]}</h2>${FORMS[what](values)}
+    return html`<form class="sheet" novalidate data-form><h2>About this site</h2>${siteFields(editing.values)}
       <div class="actions"><button class="button primary">Save</button><button type="button" class="button quiet" data-cancel>Not now</button>
-        ${of && what !== 'landholder' && html`<button type="button" class="button rust" data-remove>${icon('bin')}${what === 'facts' ? 'Remove the site' : 'Remove'}</button>`}</div></form>`;
+        <button type="button" class="button rust" data-remove>${icon('bin')}Remove the site</button></div></form>`;
   }
 
   function drawSide() {
-    const { fields } = one.site;
-    const holders = [...new Set(one.leaves.map(({ record }) => record.fields.landholder))].map((holder) => ground.landholders.get(holder)).filter(Boolean);
-    render(part('side'), html`
-      ${editing && FORMS[editing.what] && formSheet()}
-      <section class="sheet"><div class="sheet-head"><h2>Leave</h2><a class="button" href="#/leave/new?site=${id}">${icon('plus')}Add a leave</a></div>
-        ${one.leaves.length === 0 ? html`<p>Nobody’s leave is recorded for this ground. Until there is one, the answer to “May I?” is no.</p>` : html`<ul class="entries">${one.leaves.map((leave) => leaveEntry(leave, ground.landholders, trees.pack))}</ul>`}</section>
-      <section class="sheet"><h2>Landholder</h2>${holders.length === 0 ? html`<p class="muted">Comes with the first leave.</p>` : html`<ul class="entries">${holders.map(landholderEntry)}</ul>`}</section>
-      <section class="sheet"><div class="sheet-head"><h2>Other consents</h2><button type="button" class="button" data-edit="consent">${icon('plus')}Add</button></div>
-        ${one.consents.length === 0 ? html`<p class="muted">None recorded. Protected area, tree order, felling licence, monument, plant health: note each that might apply, also when it is not needed.</p>` : html`<ul class="entries">${one.consents.map((consent) => consentEntry(consent, todayAt(one.site)))}</ul>`}</section>
-      <section class="sheet"><div class="sheet-head"><h2>About this site</h2><button type="button" class="button" data-edit="facts" data-of="${id}">${icon('edit')}Change</button></div>
-        <dl class="facts"><dt>Protected</dt><dd>${YES_NO[fields.protected] ?? 'not known'}</dd>
-          <dt>Buried services</dt><dd>${fields.services_checked_on ? `checked on ${showDate(fields.services_checked_on)}` : 'not checked'}</dd>
-          <dt>Height</dt><dd>${fields.height_m === null || fields.height_m === undefined ? 'not known' : `${Math.round(fields.height_m)} m`}</dd>
-          <dt>Time zone</dt><dd>${fields.zone ?? 'not told'}</dd></dl>
-        ${!fields.services_checked_on && html`<button type="button" class="button" data-services>${icon('done')}Services checked today</button>`}
-        ${fields.note && html`<p class="note">${fields.note}</p>`}</section>
+    const [known, open] = checks;
+    render(part('side'), html`${isFacts() && formSheet()}
+      ${leavePart(one, ground.landholders, trees.pack)}
+      ${holdersPart(one)}
+      ${consentsPart(one, todayAt(one.site), open)}
+      ${factsPart(one, known)}
       <p class="caution">${icon('warn')}<span>Local law, the landholder’s word and licensed practice stand above anything written here.</span></p>`);
   }
 
@@ -238,20 +159,13 @@ export async function open(root, params) {
     await redraw();
   }
 
-  function recordOf({ what, of }) {
-    if (!of) return null;
-    if (what === 'facts') return one.site;
-    return what === 'landholder' ? ground.landholders.get(of) : one.consents.find((consent) => consent.id === of);
-  }
-
-  async function openForm(what, of) {
+  async function openForm(what) {
     if (what === 'boundary') {
       editing = editing?.what === 'boundary' ? editing : null;
       return openBoundary();
     }
     // Kept as it was when the form was opened: what another phone wrote meanwhile must not be overruled unseen.
-    const seen = recordOf({ what, of });
-    editing = { what, of: of ?? null, seen, values: of ? { ...seen?.fields } : {} };
+    editing = { what, of: id, seen: one.site, values: { ...one.site.fields } };
     drawSide();
     part('side').querySelector('form').scrollIntoView({ block: 'start' });
     part('side').querySelector('form input').focus({ preventScroll: true });
@@ -262,25 +176,33 @@ export async function open(root, params) {
     ev.preventDefault();
     let values;
     try {
-      values = readChecked(form, editing.what);
+      values = readFacts(form);
     } catch (fault) {
       if (fault instanceof FormFault) return;
       throw fault;
     }
-    const record = editing.seen ?? recordOf(editing);
-    const fields = record?.fields ?? {};
-    const set = changedOnly(fields, editing.what === 'consent' && !record ? { ...values, site: id } : values);
-    const before = record ? Object.fromEntries(Object.keys(set).map((name) => [name, fields[name] ?? null])) : { deleted: true };
-    await save({ ...(record ? { rec: record.id, seen: record } : {}), type: TYPES[editing.what], set }, before);
+    const seen = editing.seen ?? one.site;
+    const set = changedOnly(seen.fields, values);
+    const before = Object.fromEntries(Object.keys(set).map((name) => [name, seen.fields[name] ?? null]));
+    await save({ rec: id, seen, type: 'site', set }, before);
     await closeForm();
   }
 
+  /** A site takes what hangs on it out of sight: that is said first. */
   async function remove() {
-    const { what, of } = editing;
-    await save({ rec: of, type: TYPES[what], set: { deleted: true } }, { deleted: false });
+    const hangs = [[one.leaves, 'leave', 'leaves'], [one.consents, 'consent', 'consents'], [trees.own, 'tree', 'trees']].filter(([list]) => list.length > 0).map(([list, word, words]) => count(list.length, word, words));
+    if (hangs.length) {
+      const answer = await ask({
+        title: `Remove ${one.site.fields.name ?? 'this site'}?`,
+        text: `${hangs.join(', ')} hang on it. They stay kept, but without their site May I? no longer knows this ground.`,
+        choices: [{ value: 'yes', label: 'Remove it all the same', kind: 'rust' }],
+        no: 'Keep it',
+      });
+      if (answer === null) return;
+    }
+    await save({ rec: id, type: 'site', set: { deleted: true } }, { deleted: false });
     await dropDraft(key);
-    if (what === 'facts') globalThis.location.hash = '#/ground';
-    else await closeForm();
+    globalThis.location.hash = '#/ground';
   }
 
   let stopWatch = null;
@@ -294,7 +216,7 @@ export async function open(root, params) {
     if (closed || !one) return;
     drawHead();
     if (!editor) { drawMap(); drawBoundary(); drawTrees(); }
-    if (!editing || !FORMS[editing.what]) drawSide();
+    if (!isFacts()) drawSide();
   }
 
   drawHead();
@@ -306,7 +228,7 @@ export async function open(root, params) {
   else drawBoundary();
   if (await getMeta(WATCH)) startWatch();
   const stops = [
-    on(root, 'click', '[data-edit]', (ev, button) => openForm(button.dataset.edit, button.dataset.of)),
+    on(root, 'click', '[data-edit]', (ev, button) => openForm(button.dataset.edit)),
     on(root, 'click', '[data-cancel]', closeForm),
     on(root, 'click', '[data-remove]', remove),
     on(root, 'click', '[data-services]', () => save({ rec: id, type: 'site', set: { services_checked_on: todayAt(one.site) } }, { services_checked_on: null })),

@@ -22,12 +22,12 @@ function degrees(text, limit) {
 
 /**
  * @param {Element} place where the buttons go
- * @param {{map: object, boundary: object|null, draft: object|null, others?: object[], whereAmI: () => object|null,
+ * @param {{title?: string, map: object, boundary: object|null, draft: object|null, others?: object[], whereAmI: () => object|null,
  *   onDraft: (draft: object) => any, onSave: (boundary: object) => any, onCancel: () => any}} work
  *   others: sites around, shown faintly to find the way by; whereAmI: the best fix so far; onDraft is told of each step, so that a killed app loses no corner
  * @returns {() => void} close
  */
-export function openCornerEditor(place, { map, boundary, draft, others = [], whereAmI, onDraft, onSave, onCancel }) {
+export function openCornerEditor(place, { title = 'Boundary', map, boundary, draft, others = [], whereAmI, onDraft, onSave, onCancel }) {
   let corners = draft?.corners ?? cornersOf(boundary) ?? [];
   let pasted = draft?.pasted ?? (boundary && !cornersOf(boundary) ? boundary : null); // an area kept as a whole
   let typed = draft?.typed ?? ''; // text that has not become an area yet: a fault must not cost it
@@ -97,7 +97,7 @@ export function openCornerEditor(place, { map, boundary, draft, others = [], whe
       draw();
     });
     const held = inHand === null ? null : corners[inHand];
-    render(place, html`<section class="sheet corner-editor"><h2>Boundary</h2>
+    render(place, html`<section class="sheet corner-editor"><h2>${title}</h2>
       <p role="status">${said ?? sizeWords()}</p>
       ${corners.length === 0 && !pasted && html`<p>Walk to a corner and press “Corner here”, or tap the corners on the map, in the order they are walked.</p>`}
       ${held && html`<p class="strong">Corner ${inHand + 1} is in hand. Tap the map or press a button to move it.</p>`}

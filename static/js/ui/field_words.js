@@ -2,11 +2,12 @@
 
 import { showCm } from '../core/lengths.js';
 import { areaHa } from '../core/area_text.js';
-import { NOT_KNOWN, consentStateWord, consentWord, showDate, showInstant, speciesName, stageWord, workWord } from './words.js';
+import { NOT_KNOWN, consentStateWord, consentWord, methodWord, showDate, showInstant, speciesName, stageWord, workWord } from './words.js';
 
 const TYPES = {
   site: 'Site', landholder: 'Landholder', leave: 'Leave', consent: 'Consent', tree: 'Tree', fix: 'Position', visit: 'Visit', lift: 'Lift',
   photo: 'Photo', track: 'Walk', event: 'Event', work: 'Work', task_state: 'Task', species_card: 'Species card', box: 'Box',
+  collector: 'Keeper of this log', holding: 'Landholder’s part in a site', paper: 'Paper', signing: 'Signed version', ground_check: 'Answer about the ground',
 };
 
 const FIELDS = {
@@ -18,6 +19,10 @@ const FIELDS = {
   lifted_on: 'lifted on', lifted_at: 'lifted at', ball_diameter_mm: 'root ball across', ball_depth_mm: 'root ball deep', roots_kept: 'roots kept', machine: 'with a machine',
   hole_filled: 'hole filled', happened_on: 'date', done_on: 'done on', hours: 'hours', settled_on: 'settled on', volume_l: 'volume', boxed_on: 'boxed on', tree: 'tree', leave: 'leave',
   lat: 'latitude', lon: 'longitude', accuracy_m: 'accuracy', taken_at: 'taken at', visited_on: 'visited on', length_mm: 'length', width_mm: 'width', deleted: 'kept or removed',
+  country: 'country', by_role: 'as what it was given', by_right: 'by what right', renews: 'the leave it renews', given_on: 'said or signed on', methods: 'how it is dug',
+  authority: 'who gives it', consent: 'consent', sha256: 'the file itself', media_type: 'kind of file', size_bytes: 'size', file_name: 'name of the file', added_on: 'added on',
+  version: 'version', letter: 'letter as it was read', strokes: 'signature', place: 'place', signed_at: 'signed at', signed_on: 'signed on', content_sha256: 'mark of the signed letter',
+  question: 'question', answer: 'answer', told_by: 'who said so', shows: 'what it shows', task: 'task',
 };
 
 /** 'Tree H-12', 'Site Wether Rig': what a record is called. */
@@ -50,8 +55,13 @@ export function valueWords(type, name, value, { pack = null, names = new Map() }
   if (type === 'consent' && name === 'kind') return consentWord(value);
   if (type === 'consent' && name === 'state') return consentStateWord(value);
   if (type === 'work' && name === 'kind') return workWord(value);
+  if (name === 'methods') return [value].flat().map(methodWord).join(', ');
+  if (name === 'shows') return value === 'hole' ? 'the filled hole' : String(value);
+  if (name === 'strokes') return 'a signature';
+  if (name === 'size_bytes') return `${Math.max(1, Math.round(value / 1000))} kB`;
   if (name === 'ended_as') return stageWord(value);
-  if (name === 'paper' || name === 'sha256') return 'a photo';
+  if (name === 'paper') return 'a photo';
+  if (name === 'sha256' || name === 'content_sha256') return `${String(value).slice(0, 8)} …`;
   if (name.endsWith('_mm')) return showCm(value);
   if (name.endsWith('_m')) return `${Number(value.toFixed(1))} m`;
   if (name.endsWith('_l')) return `${value} L`;

@@ -5,7 +5,7 @@ import { icon } from './icons.js';
 
 /** The five places and the desk's own; `screens` are the file names of the screens that belong to a place. */
 export const PLACES = [
-  { place: 'ground', word: 'Ground', icon: 'ground', screens: ['ground', 'site', 'leave'] },
+  { place: 'ground', word: 'Ground', icon: 'ground', screens: ['ground', 'site', 'leave', 'landholder', 'consent', 'checks', 'sign', 'signed'] },
   { place: 'mark', word: 'Mark', icon: 'mark', screens: ['mark'] },
   { place: 'may-i', word: 'May I?', icon: 'may_i', screens: ['may_dig'] },
   { place: 'trees', word: 'Trees', icon: 'trees', screens: ['trees', 'tree', 'place', 'lift'] },

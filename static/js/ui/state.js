@@ -5,7 +5,7 @@ import { html } from './html.js';
 import { icon } from './icons.js';
 import { showDate } from './words.js';
 
-const DATE_WORDS = { good: 'until', ended: 'on', withdrawn: 'on', 'not begun': 'before', 'to be withdrawn': 'on', 'ends soon': 'on', 'consent expired': 'on' };
+const DATE_WORDS = { good: 'until', ended: 'on', withdrawn: 'on', 'not begun': 'before', 'to be withdrawn': 'on', 'ends soon': 'on', 'consent expired': 'on', 'consent not begun': 'before' };
 
 /**
  * @param {{word: string, kind: string, on?: string|null}} state what core/leave_state.js gives

@@ -48,9 +48,12 @@ const CONSENTS = {
   monument: 'monument',
   services: 'buried services',
   plant_health: 'plant health',
+  other: 'other consent',
 };
 
 const CONSENT_STATES = { held: 'held', needed: 'needed, not held', not_needed: 'not needed', unknown: 'not known' };
+
+const METHODS = { hand_tools: 'hand tools', machine: 'machine', vehicle: 'vehicle on the ground' };
 
 export const NOT_KNOWN = 'not known';
 
@@ -115,6 +118,12 @@ export const workWord = (work) => word(WORKS, work);
 export const consentWord = (kind) => word(CONSENTS, kind);
 export const consentStateWord = (state) => word(CONSENT_STATES, state);
 export const CONSENT_KINDS = Object.keys(CONSENTS);
+/** What a consent is called: its own name where its kind is other. @param {object} fields of a consent record */
+export const consentName = (fields) => (fields.kind === 'other' && fields.name ? fields.name : consentWord(fields.kind));
+export const methodWord = (method) => word(METHODS, method);
+export const METHOD_KINDS = Object.keys(METHODS);
+/** What a landholder can be to the ground. */
+export const ROLES = ['owner', 'occupier', 'agent'];
 
 /** The name on the species card in the pack, else the short name as words. */
 export function speciesName(pack, kind) {

@@ -1,0 +1,40 @@
+/** A signed leave is locked: its terms change only after it was said that a change is not signed. */
+
+import { touchedTerms } from '../core/leave_terms.js';
+import { ask } from '../ui/dialog.js';
+import { html } from '../ui/html.js';
+import { showDate } from '../ui/words.js';
+
+/** 'the number, the last day and the area'. @param {string[]} words */
+function listed(words) {
+  return words.length < 2 ? words.join('') : `${words.slice(0, -1).join(', ')} and ${words.at(-1)}`;
+}
+
+/** The signing that stands last. @param {object[]} signings merged records, at least one */
+function latest(signings) {
+  return signings.reduce((best, one) => ((one.fields.version ?? 0) > (best.fields.version ?? 0) ? one : best));
+}
+
+/** Who signed it and when, in a sentence. @param {object[]} signings merged records, at least one */
+export function signedWords(signings) {
+  const { name, signed_on: on } = latest(signings).fields;
+  return `It was signed${name ? ` by ${name}` : ''}${on ? ` on ${showDate(on)}` : ''}.`;
+}
+
+/**
+ * Before terms of a signed leave are changed: say what becomes of the signature.
+ * @param {object[]} signings merged records of the leave @param {object} before its fields @param {object} set fields to be set
+ * @returns {Promise<object|null>} what to set, with the form as spoken where a signed term is touched; null: leave it as it was
+ */
+export async function withoutSignature(signings, before, set) {
+  const touched = touchedTerms(before, set);
+  if (signings.length === 0 || touched.length === 0) return set;
+  const answer = await ask({
+    title: 'This leave is signed',
+    text: html`<p>${signedWords(signings)} You are changing ${listed(touched)}.</p>
+      <p>That makes a new version. It counts as spoken only until it is signed again. The signed one stays, to be read as it was.</p>`,
+    choices: [{ value: 'new', label: 'Make a new version', kind: 'primary' }],
+    no: 'Leave it as it was signed',
+  });
+  return answer === null ? null : { ...set, form: 'spoken' };
+}

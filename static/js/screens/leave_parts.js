@@ -1,0 +1,102 @@
+/** What stands on the page of a leave, part by part: markup only, from records that were read before. */
+
+import { leaveChain } from '../core/leave_terms.js';
+import { overWords } from '../core/leave_state.js';
+import { showCm } from '../core/lengths.js';
+import { html } from '../ui/html.js';
+import { icon } from '../ui/icons.js';
+import { reachButtons } from '../ui/reach.js';
+import { stateMark } from '../ui/state.js';
+import { NOT_KNOWN, count, methodWord, showDate, showRange, speciesName } from '../ui/words.js';
+
+const FORM_WORDS = { signed: 'signed paper', spoken: 'spoken only' };
+const ENTITLED_WORDS = { true: 'yes', false: 'no' };
+
+const fact = (name, value) => html`<dt>${name}</dt><dd>${value ?? NOT_KNOWN}</dd>`;
+const range = (fields) => showRange(fields.starts_on, fields.ends_on, { noEnd: 'no end agreed' });
+
+function holderOf({ ground, one, leave }) {
+  const { fields } = leave.record;
+  const row = one.holders.find(({ holder }) => holder.id === fields.landholder);
+  return { holder: ground.landholders.get(fields.landholder) ?? null, role: fields.by_role ?? row?.role ?? null, right: fields.by_right ?? row?.by_right ?? null };
+}
+
+/** The head of the page. */
+export function headPart(known) {
+  const { one, leave } = known;
+  const { holder } = holderOf(known);
+  return html`<a class="back" href="#/site/${one.site.id}">${icon('back')}${one.site.fields.name ?? 'Site'}</a>
+    <h1>Leave of ${holder?.fields.name ?? 'a landholder not told'}</h1><p>${stateMark(leave.state)}</p>`;
+}
+
+function numberWords(fields, lifted) {
+  if (!Number.isInteger(fields.allowance)) return `none agreed; ${lifted} lifted`;
+  const over = lifted - fields.allowance;
+  return `${fields.allowance}, of which ${lifted} lifted${over > 0 ? `: ${overWords(over)}` : ''}`;
+}
+
+/** Who gave it, as what, and what was agreed. */
+export function agreedPart(known) {
+  const { leave, pack } = known;
+  const { fields } = leave.record;
+  const { holder, role, right } = holderOf(known);
+  return html`<section class="sheet"><h2>What is agreed</h2>
+    ${holder && html`<p class="spread"><a class="strong" href="#/landholder/${holder.id}">${holder.fields.name ?? 'No name'}</a>${reachButtons(holder.fields)}</p>`}
+    <dl class="facts">
+      ${fact('As what', [role, right].filter(Boolean).join(': ') || null)}
+      ${fact('May give leave', ENTITLED_WORDS[fields.entitled] ?? 'not recorded')}
+      ${fact('Given', [FORM_WORDS[fields.form], fields.given_on && `on ${showDate(fields.given_on)}`].filter(Boolean).join(' ') || null)}
+      ${fields.signed_by && fact('Signed by', fields.signed_by)}
+      ${fact('First day', showDate(fields.starts_on))}${fact('Last day', fields.ends_on ? showDate(fields.ends_on) : 'no end agreed')}
+      ${fields.withdrawn_on && fact('Withdrawn on', showDate(fields.withdrawn_on))}
+      ${fact('Kinds', fields.species?.length ? fields.species.map((kind) => speciesName(pack, kind)).join(', ') : 'any')}
+      ${fact('Number', numberWords(fields, leave.lifted))}
+      ${fact('Girth', Number.isInteger(fields.max_girth_mm) ? `up to ${showCm(fields.max_girth_mm)}` : 'no limit agreed')}
+      ${fact('How it is dug', fields.methods?.length ? fields.methods.map(methodWord).join(', ') : 'not agreed')}</dl>
+    ${fields.note && html`<p class="note">${fields.note}</p>`}</section>`;
+}
+
+/** The terms to keep. */
+export function termsPart({ leave }) {
+  const { conditions } = leave.record.fields;
+  return html`<section class="sheet"><h2>Terms to keep</h2>${conditions?.length ? html`<ol class="numbered">${conditions.map((term) => html`<li>${term}</li>`)}</ol>` : html`<p class="muted">No terms are written down. If any were agreed, add them: they come up before you dig.</p>`}</section>`;
+}
+
+/** What can be done with it: change, renew, withdraw, remove. */
+export function actsPart({ one, leave }) {
+  const { id, fields } = leave.record;
+  return html`<div class="stack"><div class="actions"><button type="button" class="button primary" data-change>${icon('edit')}Change</button>
+      <a class="button" href="#/leave/new?site=${one.site.id}&amp;renews=${id}">${icon('leave')}Renew</a></div>
+    <div class="actions">${fields.withdrawn_on
+      ? html`<button type="button" class="button" data-restore>${icon('undo')}It was not withdrawn</button><button type="button" class="button" data-withdraw>${icon('edit')}Change the day</button>`
+      : html`<button type="button" class="button rust" data-withdraw>${icon('no')}It was withdrawn</button>`}
+      <button type="button" class="button quiet" data-remove>${icon('bin')}Remove, written by mistake</button></div></div>`;
+}
+
+function liftEntry({ id, fields }, { trees, pack }) {
+  const tree = trees.get(fields.tree);
+  const flags = pack?.flags?.[id] ?? [];
+  const name = tree ? `${speciesName(pack, tree.fields.species)}${tree.fields.tag ? ` ${tree.fields.tag}` : ''}` : 'A tree that is no longer kept';
+  return html`<li><a class="entry" href="#/tree/${fields.tree}"><span class="entry-main"><span class="entry-title">${name}</span>
+    <span class="entry-under">lifted on ${showDate(fields.lifted_on)}</span>
+    ${flags.map(({ text }) => html`<span class="state bad">${icon('warn')}<span>${text}</span></span>`)}</span>${icon('forward')}</a></li>`;
+}
+
+/** The lifts made under it, with what home noticed about them. */
+export function liftsPart(known) {
+  const { lifts } = known;
+  if (lifts.length === 0) return html``;
+  return html`<section class="sheet"><details class="fold" ${lifts.some(({ id }) => known.pack?.flags?.[id]?.length) ? html`open` : ''}><summary>${count(lifts.length, 'tree lifted under it', 'trees lifted under it')}</summary>
+    <ul class="entries">${lifts.map((lift) => liftEntry(lift, known))}</ul></details></section>`;
+}
+
+/** The leaves before and after it. */
+export function chainPart({ one, leave }) {
+  const records = one.leaves.map(({ record }) => record);
+  const { before, after } = leaveChain(records, leave.record.id);
+  if (before.length + after.length === 0) return html``;
+  const stateOf = (id) => one.leaves.find(({ record }) => record.id === id).state;
+  const entry = (words) => ({ id, fields }) => html`<li><a class="entry" href="#/leave/${id}"><span class="entry-main"><span class="entry-title">${words}</span>
+    ${stateMark(stateOf(id))}<span class="entry-under">${range(fields)}</span></span>${icon('forward')}</a></li>`;
+  return html`<section class="sheet"><h2>Before and after</h2><ul class="entries">${after.map(entry('Renewed by'))}${before.map(entry('Renews'))}</ul></section>`;
+}
