@@ -40,7 +40,7 @@ LIBRARIES_ALLOWED = {
     "core": {"geographiclib"},
     "readers": {"exifread", "gpxpy"},
     "sync": set(),
-    "papers": {"reportlab", "segno", "icalendar", "gpxpy"},
+    "papers": {"uharfbuzz", "segno", "icalendar", "gpxpy"},
     # flask: Flask-SQLAlchemy keeps a database by app, and the store binds it to one.
     "store": {"sqlalchemy", "flask_sqlalchemy", "flask", "alembic", "PIL", "pillow_heif"},
     "services": {"granian", "segno", "gpxpy", "cryptography", "zeroconf", "ifaddr"},

@@ -79,11 +79,12 @@ def leave_letter(facts: Mapping[str, object]) -> dict[str, object]:
         if role == "owner"
         else f"I may give this leave by this right: {BLANK}."
     )
+    past: list[dict[str, object]] = [{"kind": "para", "text": text} for text in _history(leave)]
     blocks: list[dict[str, object]] = [
         {"kind": "facts", "rows": rows},
         {"kind": "para", "text": opening},
         {"kind": "para", "text": right},
-        *[{"kind": "para", "text": text} for text in _history(leave)],
+        *past,
         {"kind": "heading", "text": "What is agreed"},
         {"kind": "terms", "items": _agreed(leave, _set(facts.get("kinds")))},
     ]

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from pathlib import Path
 
 from flask import Flask, Response, request
 
 from field.store import db
-from field.web import assets, auth, errors, intake_api, pages, sync_api, upload_api
+from field.web import assets, auth, errors, intake_api, pages, paper_views, sync_api, upload_api
 from field.web.body import MIB, pack_answer
 
 USUAL_DATA = "fellside-data"
@@ -48,12 +49,18 @@ def find_database(database_url: str | None = None) -> str | None:
     return (os.environ.get("FELLSIDE_DATABASE") if database_url is None else database_url) or None
 
 
-def create_app(data_dir: str | os.PathLike[str] | None = None, database_url: str | None = None) -> Flask:
+def create_app(
+    data_dir: str | os.PathLike[str] | None = None,
+    database_url: str | None = None,
+    home: Mapping[str, str] | None = None,
+) -> Flask:
     """Return the app on a data folder, its tables brought up to this version.
 
     Args:
         data_dir: see `find_data_dir`; made if it is not there.
         database_url: see `find_database`.
+        home: {"address", "certificate_until"}: the one address phones are to open, and the instant its certificate
+            ends; None where that is not known here, as behind a proxy.
     Raises: StoreTrouble when the folder or the database cannot be used.
     """
     app = Flask(
@@ -62,11 +69,12 @@ def create_app(data_dir: str | os.PathLike[str] | None = None, database_url: str
         template_folder=str(assets.find_folder("templates")),
     )
     app.config["MAX_CONTENT_LENGTH"] = MIB + 1  # `read_bounded` refuses the one more; see `upload_api.piece`
+    app.config["HOME"] = home
     app.json.sort_keys = False  # type: ignore[attr-defined]
     db.init_app(app, find_database(database_url), find_data_dir(data_dir))
     errors.init_app(app)
     auth.init_app(app)
-    for module in (pages, assets, auth, sync_api, upload_api, intake_api):
+    for module in (pages, assets, auth, sync_api, upload_api, intake_api, paper_views):
         app.register_blueprint(module.bp)
     app.after_request(_finish)
     return app

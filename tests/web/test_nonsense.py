@@ -25,6 +25,7 @@ ROUTES = {
     "/api/intake/read": ("POST",),
     "/api/intake/save": ("POST",),
     "/api/intake/undo": ("POST",),
+    f"/api/paper/leave/{DEVICE}.pdf": ("GET",),
 }
 OPEN = {"/api/hello", "/api/pair"}
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE", "PROPFIND")

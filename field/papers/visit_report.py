@@ -1,0 +1,168 @@
+"""The report to the landholder after a visit: what was taken and from where, holes filled, what remains, thanks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from field.papers.letters import Document, Facts, day_words, document, sketch_block, trees
+from field.papers.map_sketch import Sketch
+
+ENDS = {"lost": "died", "parted": "went to somebody else", "left_standing": "stayed in the ground"}
+
+
+def visit_report(
+    facts: Facts,
+    lifts: Sequence[Mapping[str, Any]],
+    photos: Sequence[Mapping[str, str]],
+    earlier: Sequence[Mapping[str, Any]],
+    lifted: int,
+    sketch: Sketch | None,
+) -> Document:
+    """Return the report of one or more days under a leave.
+
+    Args:
+        facts: as `leave_letter` takes them.
+        lifts: of these days, in order: {"tag", "kind", "girth_mm", "lifted_on", "where" (in words, as exact as this
+            landholder may know), "hole_filled", "kept_conditions"}.
+        photos: of the filled holes: {"sha256", "caption"}.
+        earlier: trees lifted before these days with this landholder's leave: {"ended_as"}.
+        lifted: how many trees were lifted under the leave in all.
+        sketch: the ground with the places marked.
+    """
+    leave: Mapping[str, Any] = facts.get("leave") or {}
+    site: Mapping[str, Any] = facts.get("site") or {}
+    place = site.get("name") or "your ground"
+    to, sender = facts.get("landholder") or {}, facts.get("collector") or {}
+    days = sorted({str(lift["lifted_on"]) for lift in lifts if lift.get("lifted_on")})
+    when = " and ".join(filter(None, (", ".join(map(day_words, days[:-1])), *map(day_words, days[-1:]))))
+    subject = f"Trees lifted at {place}" + (f", {when}" if len(days) == 1 else "")
+    was = "was" if len(lifts) == 1 else "were"
+    blocks: list[Mapping[str, Any]] = [
+        {"kind": "para", "text": f"Dear {to.get('name') or 'landholder'},"},
+        {
+            "kind": "para",
+            "text": f"Thank you for your leave to lift trees at {place}. "
+            + (f"On {when} " if when else "So far ")
+            + f"{trees(len(lifts))} {was} dug out under it.",
+        },
+    ]
+    if lifts:
+        blocks += [
+            {"kind": "heading", "text": "What was taken, and from where"},
+            {
+                "kind": "table",
+                "columns": [
+                    ["Tree", 0.1],
+                    ["Kind", 0.19],
+                    ["Girth", 0.12],
+                    ["From", 0.26],
+                    ["On", 0.17],
+                    ["Hole", 0.16],
+                ],
+                "rows": [_row(lift) for lift in lifts],
+            },
+        ]
+    blocks += [sketch_block(sketch), *_holes(lifts, photos), *_remaining(leave, lifted), *_kept(leave, lifts)]
+    blocks += _fare(earlier)
+    blocks += [
+        {
+            "kind": "para",
+            "text": "If anything on your ground is not as you would have it, please tell me, and I will put it right.",
+        },
+        {"kind": "closing", "text": "With thanks,", "name": sender.get("name") or ""},
+    ]
+    return document("report", subject, facts, blocks)
+
+
+def _row(lift: Mapping[str, Any]) -> list[str]:
+    girth = lift.get("girth_mm")
+    filled = {True: "filled", False: "not filled yet"}.get(lift.get("hole_filled"), "not noted")  # type: ignore[arg-type]
+    return [
+        lift.get("tag") or "no tag",
+        lift.get("kind") or "not noted",
+        f"{girth / 10:g} cm" if isinstance(girth, (int, float)) else "not taken",
+        lift.get("where") or "not noted",
+        _short_day(lift.get("lifted_on")),
+        filled,
+    ]
+
+
+def _short_day(value: object) -> str:
+    words = day_words(value).split()
+    return f"{words[0]} {words[1][:3]} {words[2]}" if len(words) == 3 else ""
+
+
+def _holes(lifts: Sequence[Mapping[str, Any]], photos: Sequence[Mapping[str, str]]) -> list[Mapping[str, Any]]:
+    if not lifts:
+        return []
+    filled = sum(lift.get("hole_filled") is True for lift in lifts)
+    if filled == len(lifts):
+        text = "The hole was filled." if filled == 1 else "All holes were filled."
+    elif len(lifts) == 1:
+        text = "The hole is not noted as filled; I will see to it."
+    else:
+        text = f"Of {len(lifts)} holes, {filled} {_be(filled)} noted as filled; I will see to the rest."
+    blocks: list[Mapping[str, Any]] = [{"kind": "heading", "text": "Holes"}, {"kind": "para", "text": text}]
+    if photos:
+        blocks.append({"kind": "photos", "items": list(photos)})
+    return blocks
+
+
+def _remaining(leave: Mapping[str, Any], lifted: int) -> list[Mapping[str, Any]]:
+    allowance, ends = leave.get("allowance"), day_words(leave.get("ends_on"))
+    taken = f"{trees(lifted)} {'have' if lifted > 1 else 'has'} been lifted"
+    if not isinstance(allowance, int):
+        text = f"Under this leave {taken} in all; no number was agreed."
+    elif lifted > allowance:
+        text = (
+            f"We agreed on {trees(allowance)}; {taken}, {lifted - allowance} more than agreed. I am sorry for it. "
+            "Please tell me how you would like it put right."
+        )
+    else:
+        left = allowance - lifted
+        text = f"We agreed on {trees(allowance)}; {taken}, and {trees(left)} {'remain' if left > 1 else 'remains'}."
+    withdrawn = day_words(leave.get("withdrawn_on"))
+    if withdrawn:
+        text += f" You withdrew this leave on {withdrawn}."
+    elif ends:
+        text += f" The leave runs until {ends}, that day included."
+    return [{"kind": "heading", "text": "What remains"}, {"kind": "para", "text": text}]
+
+
+def _be(count: int) -> str:
+    return "is" if count == 1 else "are"
+
+
+def _kept(leave: Mapping[str, Any], lifts: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    conditions = [text for text in leave.get("conditions") or () if isinstance(text, str)]
+    if not conditions or not lifts:
+        return []
+    items = []
+    for text in conditions:
+        noted = sum(text in (lift.get("kept_conditions") or ()) for lift in lifts)
+        whole = noted == len(lifts)
+        said = "" if whole else " (not noted as kept)" if noted == 0 else f" (noted with {noted} of {len(lifts)} trees)"
+        items.append([whole, f"{text}{said}"])
+    return [{"kind": "heading", "text": "Your conditions"}, {"kind": "checks", "items": items}]
+
+
+def _fare(earlier: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    if not earlier:
+        return []
+    if len(earlier) == 1:
+        words = ENDS.get(str(earlier[0].get("ended_as")), "is growing on")
+        text = f"The tree lifted before with your leave {words}."
+    else:
+        growing = sum(tree.get("ended_as") is None for tree in earlier)
+        parts = [f"{growing} {_be(growing)} growing on"]
+        for code, words in ENDS.items():
+            count = sum(tree.get("ended_as") == code for tree in earlier)
+            if count:
+                parts.append(f"{count} {words}")
+        told = " and ".join(filter(None, (", ".join(parts[:-1]), parts[-1])))
+        text = f"Of the {len(earlier)} trees lifted before with your leave {told}."
+    return [
+        {"kind": "heading", "text": "How the earlier ones fare"},
+        {"kind": "para", "text": text},
+    ]

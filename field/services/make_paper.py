@@ -1,0 +1,235 @@
+"""Makes the papers of a leave: the letter to sign, the signed one, the report of a visit, the one for another term."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from field.core.dates import find_date
+from field.core.errors import BadInput, FellsideError, NotFound
+from field.core.leave_letter import COLLECTOR_ID
+from field.core.species import load_cards
+from field.papers.html_page import PAGE_SIZES, make_html
+from field.papers.letters import Document, day_words, leave_paper, renewal_paper, signed_paper
+from field.papers.map_sketch import Mark, Sketch, draw_sketch, find_area, hectares, middle_of
+from field.papers.pdf_pages import make_pdf
+from field.papers.places import may_know_exactly, place_words
+from field.papers.typeset import shapeless
+from field.papers.visit_report import visit_report
+from field.services import keep_blob
+from field.store import queries
+
+KINDS = ("leave", "signed", "report", "renewal")
+FORMS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
+HOLE = "hole"
+MOST_PHOTOS = 24  # in one report: a letter, no album
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Which paper is asked for."""
+
+    kind: str
+    leave: str
+    form: str  # pdf or html
+    size: str = "a4"  # or letter
+    starts_on: date | None = None  # of the report: the days of the visit; None: the last day with a lift
+    ends_on: date | None = None
+    version: int | None = None  # of the signed letter; None: the last
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A paper that is made, ready to be handed over."""
+
+    data: bytes
+    media_type: str
+    file_name: str  # plain letters only
+    trouble: tuple[str, ...]  # sentences about what could not be shown
+
+
+def read_question(kind: str, leave: str, form: str, asked: Mapping[str, str]) -> Question:
+    """Return a checked question.
+
+    Args:
+        asked: "size", "from", "to", "version", as texts; each may be missing.
+    Raises: NotFound for a kind or form there is none of; BadInput for the rest.
+    """
+    if kind not in KINDS or form not in FORMS:
+        raise NotFound("There is no such paper.", "Ask for leave, signed, report or renewal, as pdf or html.")
+    size = asked.get("size") or "a4"
+    if size not in PAGE_SIZES:
+        raise BadInput("This size of paper is not known.", "Ask for a4 or letter.", "size")
+    starts = find_date(asked.get("from") or None, "The first day of the visit", "from")
+    ends = find_date(asked.get("to") or None, "The last day of the visit", "to")
+    if starts is not None and ends is not None and ends < starts:
+        raise BadInput("The last day lies before the first.", "Set one of them again.", "to")
+    version = asked.get("version") or None
+    if version is not None and re.fullmatch(r"[1-9][0-9]{0,5}", version, re.ASCII) is None:
+        raise BadInput("The version of a letter is a whole number.", "Ask for 1, 2, 3 ...", "version")
+    return Question(kind, leave, form, size, starts, ends, None if version is None else int(version))
+
+
+def make_paper(question: Question, today: date, style: str) -> Paper:
+    """Return a paper as a file.
+
+    Args:
+        today: the day that is written on it, local.
+        style: the style sheet of the HTML page.
+    Raises: NotFound when there is no such leave, or it was not signed on the glass.
+    """
+    leave = queries.get_record("leave", question.leave)
+    facts, sketch = _facts_of(leave, today)
+    pictures: dict[str, bytes] = {}
+    if question.kind == "leave":
+        document = leave_paper(facts, sketch)
+    elif question.kind == "signed":
+        document = signed_paper(facts, _signing_of(leave["id"], question.version))
+    elif question.kind == "renewal":
+        document = renewal_paper(facts, len(queries.records_where("lift", "leave", leave["id"])))
+    else:
+        document, pictures = _report(question, leave, facts)
+    if question.form == "pdf":
+        data = make_pdf(document, question.size, pictures)
+    else:
+        data = make_html(document, question.size, style, pictures).encode()
+    return Paper(data, FORMS[question.form], _file_name(document, question.form), _trouble(document, sketch))
+
+
+def _facts_of(leave: Mapping[str, Any], today: date) -> tuple[dict[str, Any], Sketch | None]:
+    site = queries.find_record("site", leave["site"]) if leave.get("site") else None
+    holder = queries.find_record("landholder", leave["landholder"]) if leave.get("landholder") else None
+    holding = next(
+        (one for one in queries.records_where("holding", "site", leave["site"]) if one["landholder"] == holder["id"])
+        if holder and leave.get("site")
+        else iter(()),
+        {},
+    )
+    boundary = None if site is None else site.get("boundary")
+    ground = find_area(leave.get("area")) or find_area(boundary)
+    cards = load_cards(queries.list_records("species_card"))
+    facts = {
+        "collector": queries.find_record("collector", COLLECTOR_ID),
+        "landholder": holder,
+        "role": leave.get("by_role") or holding.get("role") or (holder or {}).get("role"),
+        "by_right": leave.get("by_right") or holding.get("by_right"),
+        "site": {
+            "name": None if site is None else site.get("name"),
+            "grid_ref": place_words(*middle_of(ground), exact=True) if ground else None,
+            "area_ha": hectares(ground) if ground else None,
+        },
+        "leave": leave,
+        "kinds": {kind: card.name for kind, card in cards.items()},
+        "made_on": today.isoformat(),
+    }
+    return facts, draw_sketch(boundary, leave.get("area"))
+
+
+def _signing_of(leave: str, version: int | None) -> dict[str, Any]:
+    signed = queries.records_where("signing", "leave", leave)
+    signed.sort(key=lambda one: (one.get("version") or 0, str(one.get("signed_at") or ""), one["id"]))
+    found = [one for one in signed if version is None or one.get("version") == version]
+    if not found:
+        raise NotFound("This leave was not signed on the glass.", "Make the letter to sign instead.", leave)
+    return found[-1]
+
+
+def _report(question: Question, leave: Mapping[str, Any], facts: dict[str, Any]) -> tuple[Document, dict[str, bytes]]:
+    under = queries.records_where("lift", "leave", leave["id"])
+    under.sort(key=lambda lift: (str(lift.get("lifted_on") or ""), str(lift.get("lifted_at") or ""), lift["id"]))
+    starts, ends = _days_of(question, under)
+    lifts = [lift for lift in under if starts <= str(lift.get("lifted_on") or "") <= ends]
+    leaves, holdings = queries.list_records("leave"), queries.list_records("holding")
+    trees = {tree["id"]: tree for tree in queries.list_records("tree")}
+    rows, marks = [], []
+    for lift in lifts:
+        tree = trees.get(lift.get("tree"), {})
+        exact = may_know_exactly(leave.get("landholder"), lift, leaves, holdings)
+        rows.append(
+            {
+                **lift,
+                "tag": tree.get("tag"),
+                "kind": _kind_name(tree.get("species"), facts["kinds"]),
+                "girth_mm": tree.get("girth_mm") if lift.get("girth_mm") is None else lift["girth_mm"],
+                "where": place_words(lift.get("lat"), lift.get("lon"), lift.get("accuracy_m"), exact=exact),
+            }
+        )
+        if exact and lift.get("lat") is not None and lift.get("lon") is not None:
+            marks.append(Mark(lift["lat"], lift["lon"], str(tree.get("tag") or "")))
+    photos, pictures = _hole_photos({lift.get("tree") for lift in lifts}, trees, starts)
+    given = {one["id"] for one in leaves if leave.get("landholder") and one["landholder"] == leave["landholder"]}
+    these = {lift.get("tree") for lift in lifts}
+    earlier = {
+        lift["tree"]: trees[lift["tree"]]
+        for lift in queries.list_records("lift")
+        if lift.get("leave") in given
+        and lift.get("tree") in trees
+        and lift["tree"] not in these
+        and str(lift.get("lifted_on") or "") < starts
+    }
+    site = queries.find_record("site", leave["site"]) if leave.get("site") else None
+    sketch = draw_sketch(None if site is None else site.get("boundary"), leave.get("area"), marks)
+    return visit_report(facts, rows, photos, list(earlier.values()), len(under), sketch), pictures
+
+
+def _days_of(question: Question, under: list[dict[str, Any]]) -> tuple[str, str]:
+    """Return the first and the last day of the report; those not asked for are those of the last day with a lift."""
+    last = max((str(lift["lifted_on"]) for lift in under if lift.get("lifted_on")), default="")
+    starts, ends = question.starts_on, question.ends_on
+    if starts is None and ends is None:
+        return last or "9999-12-31", last or "9999-12-31"
+    return "" if starts is None else starts.isoformat(), "9999-12-31" if ends is None else ends.isoformat()
+
+
+def _hole_photos(
+    of: set[Any], trees: Mapping[Any, Mapping[str, Any]], starts: str
+) -> tuple[list[dict[str, str]], dict[str, bytes]]:
+    """Return the photos of filled holes, small and without any data of the camera."""
+    found = [
+        photo
+        for photo in queries.records_where("photo", "shows", HOLE)
+        if photo.get("tree") in of and photo.get("sha256")
+    ]
+    found.sort(key=lambda photo: (str(trees[photo["tree"]].get("tag") or ""), str(photo.get("taken_at") or "")))
+    items, pictures = [], {}
+    for photo in found[:MOST_PHOTOS]:
+        tag = trees[photo["tree"]].get("tag") or "no tag"
+        day = day_words(str(photo.get("taken_at") or "")[:10])
+        items.append({"sha256": photo["sha256"], "caption": f"Where {tag} stood" + (f", {day}" if day else "")})
+        try:
+            pictures[photo["sha256"]] = keep_blob.preview(photo["sha256"]).read_bytes()
+        except FellsideError:
+            continue  # still on a phone, or no picture: the paper says so in its place
+    return items, pictures
+
+
+def _kind_name(kind: object, names: Mapping[str, str]) -> str | None:
+    return names.get(kind, kind.replace("-", " ")) if isinstance(kind, str) else None
+
+
+def _trouble(document: Document, sketch: Sketch | None) -> tuple[str, ...]:
+    said = list(sketch.trouble) if sketch is not None else []
+    missing = shapeless(" ".join(_texts(document)))
+    if missing:
+        said.append(
+            f"No font here has these letters: {' '.join(missing)}. A mark stands in their place; write them by hand."
+        )
+    return tuple(said)
+
+
+def _texts(value: object) -> list[str]:
+    if isinstance(value, str):
+        return [value]
+    if isinstance(value, Mapping):
+        return [text for one in value.values() for text in _texts(one)]
+    return [text for one in value for text in _texts(one)] if isinstance(value, (list, tuple)) else []
+
+
+def _file_name(document: Document, form: str) -> str:
+    plain = unicodedata.normalize("NFKD", document["subject"]).encode("ascii", "ignore").decode()
+    name = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].strip("-")
+    return f"{name or document['kind']}.{form}"
