@@ -6,6 +6,8 @@ import { getPack, getRecord, recordsWhere } from '../store.js';
 export const CHOOSE_COUNTRY = 'choose-country';
 export const NO_LISTS = 'no-lists';
 
+const ANSWERED = ['yes', 'no'];
+
 const toDo = (id, question) => ({ id, text: question, question, why: null, ask: null, consent: null });
 
 /** The answer that a question stands for on the other side of an unsettled disagreement: yes and no, both to be shown. */
@@ -14,6 +16,26 @@ const disputed = (record) => (record.conflicts.answer ?? []).map(({ value }) => 
 /** The fields of every answer that stands for a site; two of one question where two people did not see each other. */
 export function answersOf(checks) {
   return checks.flatMap((record) => [record.fields, ...disputed(record)]);
+}
+
+/** Answered before open, then the newest first: what the page goes by where a question has several records. */
+function newestFirst(a, b) {
+  const rank = ({ id, fields }) => `${ANSWERED.includes(fields.answer) ? 1 : 0} ${fields.settled_on ?? ''} ${id}`;
+  return rank(a) < rank(b) ? 1 : -1;
+}
+
+/**
+ * How one question stands.
+ * @param {string} question short name
+ * @param {object[]} checks merged records of one site
+ * @returns {{records: object[], fields: object, said: object[], answer: string|null, differ: boolean}} records: all of this
+ *   question, the newest first; fields: of that one; said: the fields behind each answer; answer: the one that stands, null
+ *   while it is open; differ: two people said different things
+ */
+export function standingOf(question, checks) {
+  const records = checks.filter(({ fields }) => fields.question === question).sort(newestFirst);
+  const said = answersOf(records).filter(({ answer }, i, all) => ANSWERED.includes(answer) && all.findIndex((one) => one.answer === answer) === i);
+  return { records, fields: records[0]?.fields ?? {}, said, answer: said.length === 1 ? said[0].answer : null, differ: said.length > 1 };
 }
 
 /**
