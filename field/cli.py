@@ -23,7 +23,7 @@ from field.services.case_shape import SHAPE
 from field.services.progress import Stopped
 from field.verbs.asking import run_due, run_may_i, run_place, run_where
 from field.verbs.call import SOME_REFUSED, STOPPED, WRONG_CALL, Args, one_line, reason
-from field.verbs.keeping import run_check, run_init, run_migrate, run_rebuild
+from field.verbs.keeping import run_backup, run_check, run_init, run_migrate, run_rebuild, run_restore
 from field.verbs.serving import USUAL_HOST, USUAL_PORT, run_demo, run_pair_code, run_serve
 
 
@@ -77,6 +77,10 @@ def build_parser(prog: str) -> argparse.ArgumentParser:
 
     verb("check", run_check, "verifies every stored photo and the journal")
     verb("rebuild", run_rebuild, "makes the tables again from the journal")
+    backup = verb("backup", run_backup, "writes everything that is kept into one file, also while the server runs")
+    backup.add_argument("file", metavar="FILE", help="a file that is not there yet, or a folder to put one into")
+    restore = verb("restore", run_restore, "puts a backup back; what stands there now is kept beside it")
+    restore.add_argument("file", metavar="FILE", help="a backup")
     return parser
 
 

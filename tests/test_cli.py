@@ -17,7 +17,20 @@ from field.services import serve, tell
 from field.verbs import serving
 
 ROOT = Path(__file__).resolve().parent.parent
-VERBS = ("demo", "init", "migrate", "pair-code", "place", "may-i", "where", "due", "check", "rebuild")
+VERBS = (
+    "demo",
+    "init",
+    "migrate",
+    "pair-code",
+    "place",
+    "may-i",
+    "where",
+    "due",
+    "check",
+    "rebuild",
+    "backup",
+    "restore",
+)
 EXIF_FILES = ROOT / "tests" / "files" / "exif"
 LEAVE_CASES = ROOT / "tests" / "vectors" / "leave.json"
 TRACK = """<gpx version="1.1" creator="by hand" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>

@@ -11,12 +11,10 @@ from typing import Any
 from field.core.dates import instant_text
 from field.core.errors import BadInput, Conflict, TooOld
 from field.services.build_pack import current_pack
-from field.store import db, devices, epoch, journal, projection, queries
-from field.store.tables import MetaRow
+from field.store import backup, db, devices, epoch, journal, projection, queries
 from field.sync.protocol import MIN_PROTO, PROTOS, Request, read_request
 
 MOST_ANSWER_BYTES = 2 * 1024 * 1024  # of changes in one answer; a phone on one bar asks again for the rest
-BACKED_UP_TO = "backed_up_to"
 
 
 def take_in(request: Mapping[str, Any], device: str, now: dt.datetime) -> dict[str, Any]:
@@ -53,7 +51,7 @@ def take_in(request: Mapping[str, Any], device: str, now: dt.datetime) -> dict[s
             **_news(session, asked, cursor),
             "blobs_missing": queries.list_missing_blobs(session),
             "pack": None,
-            "backed_up_to": _backed_up_to(session),
+            "backed_up_to": backup.backed_up_to(session),
         }
     if renewed:
         epoch.write_file(db.data_dir(), standing)
@@ -133,8 +131,3 @@ def _news(session: db.Session, asked: Request, cursor: int) -> dict[str, Any]:
         "cursor": reached,
         "more": reached < journal.end(session),
     }
-
-
-def _backed_up_to(session: db.Session) -> int:
-    row = session.get(MetaRow, BACKED_UP_TO)
-    return 0 if row is None else int(row.value)

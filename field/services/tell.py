@@ -152,3 +152,33 @@ def tell_ok(document: Document) -> Iterator[str]:
             yield from (f"    {entry}" for entry in value)
         elif name != "ok":
             yield f"{words}: {value}"
+
+
+def tell_backup(document: Document) -> Iterator[str]:
+    """Yield where a backup is and what is in it; what of it was damaged before, one by one."""
+    size = f"{document['size_bytes'] / 1e6:.1f} MB"
+    yield f"Backed up to {document['file']} ({size}), and read again: it is whole."
+    yield f"In it: {_contents(document)}."
+    for name, title in (("photos_bad", "A damaged photo"), ("photos_missing", "A photo that is gone")):
+        yield from (f"! {title}: {sha256}" for sha256 in document[name])
+    yield from (f"! A damaged change: {bad['dev']} {bad['seq']}. {bad['why']}" for bad in document["changes_bad"])
+
+
+def tell_restore(document: Document) -> Iterator[str]:
+    """Yield what was put back and where the old things are; what was left out, one by one."""
+    yield f"Put back into {document['data']}: {_contents(document)}, as of {document['made_at']}."
+    if document["kept_as"] is not None:
+        yield f"What stood there before is kept as {document['kept_as']}."
+    if document["photos_missing"]:
+        yield f"{number(len(document['photos_missing']), 'photo')} not in the backup: phones that have them send them."
+    yield from (f"! Left out: {bad['dev']} {bad['seq']}. {bad['why']}" for bad in document["changes_left_out"])
+    yield "Start Fellside again; at its next sync each phone sends what the backup lacks."
+
+
+def _contents(document: Document) -> str:
+    counts = (("changes", "change"), ("photos", "photo, track or paper"), ("phones", "phone"))
+    return ", ".join(_counted(document[name], word) for name, word in counts)
+
+
+def _counted(count: int, word: str) -> str:
+    return f"{count} photos, tracks and papers" if word.startswith("photo") and count != 1 else number(count, word)

@@ -5,6 +5,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from alembic.util import CommandError
@@ -30,6 +32,7 @@ from field.store.engine import (
 
 __all__ = [
     "Session",
+    "alone",
     "close",
     "data_dir",
     "db",
@@ -78,6 +81,18 @@ def init_app(app: Flask, database_url: str | None, data_dir: Path | str) -> None
         except (SQLAlchemyError, CommandError, UnicodeDecodeError) as fault:  # the last: damage in a table's name
             close(app)
             raise _shut(folder / FILE_NAME if database_url is None else None, fault) from fault
+
+
+@contextmanager
+def alone(database_url: str | None, data_dir: Path | str) -> Iterator[Flask]:
+    """Open a store by itself for the block, without the web; as `init_app`."""
+    house = Flask("house")
+    init_app(house, database_url, data_dir)
+    try:
+        with house.app_context():
+            yield house
+    finally:
+        close(house)
 
 
 def holds_log(folder: Path) -> bool:

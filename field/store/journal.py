@@ -134,7 +134,7 @@ def append(session: Session, ops: Iterable[Any], now: dt.datetime) -> Arrival:
     if batch.rows:
         # The bare table: through the ORM class each row would be looked at once more.
         session.connection().execute(insert(cast(Table, JournalRow.__table__)), batch.rows)
-        _extend_known(session, {row["dev"] for row in batch.rows})
+        extend_known(session, {row["dev"] for row in batch.rows})
     return Arrival(results, touched, stamps)
 
 
@@ -199,7 +199,8 @@ def _kept_by_name(
     return found
 
 
-def _extend_known(session: Session, devs: Iterable[str]) -> None:
+def extend_known(session: Session, devs: Iterable[str]) -> None:
+    """Write down how far the changes of devices are here without a gap, after more of them were put in."""
     for dev in sorted(devs):
         row = session.get(KnownRow, dev)
         upto = 0 if row is None else row.upto
@@ -280,7 +281,7 @@ def find_bad_rows(session: Session) -> Iterator[dict[str, Any]]:
     columns = (JournalRow.pos, JournalRow.dev, JournalRow.seq, JournalRow.hash, JournalRow.op)
     names: set[tuple[str, int]] = set()
     for pos, dev, seq, hashed, op in session.execute(select(*columns).order_by(JournalRow.pos)):
-        why = _find_damage(dev, seq, hashed, op)
+        why = find_damage(dev, seq, hashed, op)
         if why is None and (dev, seq) in names:
             why = "Two changes have the same name."
         if why is None and pos != expected:
@@ -291,7 +292,8 @@ def find_bad_rows(session: Session) -> Iterator[dict[str, Any]]:
             yield {"pos": pos, "dev": dev, "seq": seq, "why": why}
 
 
-def _find_damage(dev: str, seq: int, hashed: str, text: str) -> str | None:
+def find_damage(dev: str, seq: int, hashed: str, text: str) -> str | None:
+    """Return why a row is not what was taken in; None when it is."""
     try:
         op = json.loads(text)
         good = op_hash(op) == hashed

@@ -23,12 +23,14 @@ Lines = Callable[[Mapping[str, Any]], Iterable[str]]
 
 def find_log(args: Args, *, must_exist: bool = True) -> Path:
     """Return the data folder of a call; refuse one that is not there, or that is somebody's other folder."""
+    from field.services.restore import finish
     from field.store import db
     from field.web.app import find_data_dir, find_database
 
     data = find_data_dir(args.data)
     if "\0" in str(data):
         raise BadInput("No folder can have that name.", "--data names another.")
+    finish(data.resolve())
     if must_exist and find_database() is None:
         if not data.is_dir():
             raise BadInput(f"There is no data folder {data}.", "'fellside init' makes one; --data names another.")

@@ -1,9 +1,13 @@
-"""The verbs that look after what is kept: the folder made, brought up to date, checked, its tables made again."""
+"""The verbs that look after what is kept: the folder made, brought up to date, checked, backed up and put back."""
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+from pathlib import Path
+
 from field.services import tell
-from field.verbs.call import DONE, SOME_REFUSED, Args, open_store, say
+from field.services.progress import show_progress, stop_between_files
+from field.verbs.call import DONE, SOME_REFUSED, Args, find_log, open_store, say
 
 
 def run_init(args: Args) -> int:
@@ -37,4 +41,28 @@ def run_rebuild(args: Args) -> int:
     with open_store(args):
         document = rebuild.rebuild()
     say(args, document, tell.tell_ok)
+    return DONE if document["ok"] else SOME_REFUSED
+
+
+def run_backup(args: Args) -> int:
+    """Write everything that is kept into one file; 1 when something of it is damaged."""
+    from field.services import backup
+
+    words = ("written, or read again", "No backup was made.")
+    with open_store(args), stop_between_files() as check, show_progress(*words, check) as told:
+        document = backup.back_up(Path(args.file), datetime.now(UTC), told)
+    say(args, document, tell.tell_backup)
+    return DONE if document["ok"] else SOME_REFUSED
+
+
+def run_restore(args: Args) -> int:
+    """Put a backup back; 1 when something of it was damaged and left out."""
+    from field.services import restore
+    from field.web.app import find_database
+
+    data = find_log(args, must_exist=False)
+    # A stop waits for what is being done: between the last file and the end it would come too late to be one.
+    with stop_between_files() as check, show_progress("read and put back", "Nothing was changed.", check) as told:
+        document = restore.restore(Path(args.file).expanduser(), data, find_database(), datetime.now(UTC), told)
+    say(args, document, tell.tell_restore)
     return DONE if document["ok"] else SOME_REFUSED

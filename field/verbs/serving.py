@@ -64,6 +64,7 @@ def _stop(*_: object) -> NoReturn:
 
 def _serve(args: Args, data: Path, database: str | None, *, demo: bool = False) -> None:
     from field.services import pair
+    from field.services.restore import finish
     from field.services.serve import find_free_port, hold_folder, note_address, serve
     from field.store import db
     from field.web.app import create_app
@@ -71,6 +72,7 @@ def _serve(args: Args, data: Path, database: str | None, *, demo: bool = False) 
     if demo and data.is_dir() and any(data.iterdir()) and not (data / DEMO_MARK).exists():
         raise BadInput(f"{data} holds something already.", "The demo wants an empty folder.")
     host, port = _where(args, (USUAL_HOST, USUAL_PORT))
+    finish(data.resolve())
     with hold_folder(data):
         port = find_free_port(host, port)
         app = create_app(data, database)

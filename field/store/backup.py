@@ -1,0 +1,282 @@
+"""What a backup holds of the store, and how it is put back: the books as rows that are the same for every database.
+
+In it: the journal, the paired phones (of each token only the hash that the database has), the house's clock, and each
+photo, track and paper. Not in it: the record tables, which the journal makes; previews and packs, which are made again;
+pairing codes; what is still arriving; and whatever tells one life of the store from another, its epoch and its own
+device: a store that was put back is another one.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, cast
+
+from sqlalchemy import Table, create_engine, delete, insert, select
+from sqlalchemy.exc import DataError, IntegrityError, SQLAlchemyError
+from sqlalchemy.orm import Session
+
+from field.store import devices, epoch, files, journal, photos, projection
+from field.store.archive import Backup, Told, Writer
+from field.store.engine import FILE_NAME, Utc
+from field.store.tables import METADATA, BlobRow, DeviceRow, JournalRow, MetaRow
+from field.sync.change import find_fault
+
+JOURNAL, DEVICES, PHOTOS, META = (f"books/{name}.jsonl" for name in ("journal", "device", "blob", "meta"))
+BACKED_UP_TO = "backed_up_to"
+LAST_GOOD = "last_good_backup"
+LAST_TRY = "last_backup_try"
+OF_ONE_LIFE = frozenset({epoch.KEY, devices.OWN, BACKED_UP_TO, LAST_GOOD, LAST_TRY})
+AT_ONCE = 500  # rows read or written together
+
+Row = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What went into the books of a backup."""
+
+    end: int  # of the journal
+    phones: int
+    changes_bad: list[dict[str, Any]]  # as `journal.find_bad_rows`
+
+
+@dataclass(frozen=True, slots=True)
+class PutBack:
+    """What a backup gave back, and what of it was not put back."""
+
+    changes: int
+    phones: int
+    photos: int
+    changes_left_out: list[dict[str, Any]]  # {"dev", "seq", "why"}
+
+
+def write_books(session: Session, out: Writer) -> tuple[Written, list[Row]]:
+    """Write the books of one moment into a backup; return what they hold, and the rows of the photos to write next.
+
+    Args:
+        session: of a snapshot.
+    """
+    changes_bad = list(journal.find_bad_rows(session))
+    out.add_lines(JOURNAL, _rows_of(session, JournalRow, JournalRow.pos))
+    phones = out.add_lines(DEVICES, _rows_of(session, DeviceRow, DeviceRow.device))
+    meta = (row for row in _rows_of(session, MetaRow, MetaRow.key) if row["key"] not in OF_ONE_LIFE)
+    out.add_lines(META, meta)
+    rows = list(_rows_of(session, BlobRow, BlobRow.sha256))
+    return Written(journal.end(session), phones, changes_bad), rows
+
+
+def write_photos(out: Writer, data_dir: Path, rows: list[Row], told: Told) -> tuple[list[str], list[str]]:
+    """Write the photos of rows into a backup, then their book; return those that are damaged and those that are gone.
+
+    A photo that is damaged goes in as it is, but not into the book: whoever puts the backup back is then told that it
+    is missing, and a phone that still has it sends it again.
+    """
+    good: list[Row] = []
+    bad: list[str] = []
+    gone: list[str] = []
+    for count, row in enumerate(rows):
+        told(count, len(rows))
+        sha256 = row["sha256"]
+        try:
+            file = photos.blob_path(data_dir, sha256).open("rb")
+        except OSError:
+            gone.append(sha256)
+            continue
+        with file:
+            found = out.add(_member_of(sha256), _readable_pieces(file))
+        if found == sha256:
+            good.append(row)
+        else:
+            bad.append(sha256)
+    told(len(rows), len(rows))
+    out.add_lines(PHOTOS, good)
+    return bad, gone
+
+
+def put_photos(backup: Backup, data_dir: Path, told: Told) -> list[Row]:
+    """Give the photos of a backup their places in a data folder; return their rows. They are not flushed yet.
+
+    One that lies there already in its full length is left: it has its place by its content.
+    """
+    rows = [_to_row(backup, BlobRow, plain) for plain in backup.rows(PHOTOS)]
+    for count, row in enumerate(rows):
+        told(count, len(rows))
+        sha256 = str(row["sha256"])
+        with backup.damage_in_words():
+            member = backup.members[_member_of(sha256)]
+            if member["sha256"] != sha256:
+                raise ValueError("a photo under the name of another")
+        place = photos.blob_path(data_dir, sha256)
+        if photos.length(place) == member["size_bytes"] and photos.hash_file(place) == sha256:
+            continue
+        with files.replacing(place) as out:
+            for piece in backup.pieces(_member_of(sha256)):
+                out.write(piece)
+    told(len(rows), len(rows))
+    return rows
+
+
+def put_books(session: Session, backup: Backup, photo_rows: list[Row], revoked: Mapping[str, dt.datetime]) -> PutBack:
+    """Put the books of a backup into the empty tables of a writing transaction, and make the records from them.
+
+    A change that is not what was once taken in is left out and told: a phone that has it sends it again. Positions are
+    given anew, for they belong to the life of the store that has just begun.
+
+    Args:
+        photo_rows: of the photos that have their places.
+        revoked: phones that were shut out since; they stay so.
+    """
+    left_out: list[dict[str, Any]] = []
+    names: set[tuple[str, int]] = set()
+    rows: list[Row] = []
+    pos = 0
+    for plain in backup.rows(JOURNAL):
+        row = _to_row(backup, JournalRow, {**plain, "pos": 0})
+        name = (row["dev"], row["seq"])
+        why = journal.find_damage(*name, row["hash"], row["op"])
+        if why is None and name in names:
+            why = "Two changes have the same name."
+        if why is not None:
+            left_out.append({"dev": name[0], "seq": name[1], "why": why})
+            continue
+        names.add(name)
+        pos += 1
+        rows.append({**_judged(row), "pos": pos})
+        if len(rows) == AT_ONCE:
+            _insert(session, backup, JournalRow, rows)
+    _insert(session, backup, JournalRow, rows)
+    journal.extend_known(session, {dev for dev, _ in names})
+    phones = [_to_row(backup, DeviceRow, plain) for plain in backup.rows(DEVICES)]
+    for phone in phones:
+        phone["revoked_at"] = phone["revoked_at"] or revoked.get(phone["device"])
+    _insert(session, backup, DeviceRow, phones[:])
+    _insert(session, backup, BlobRow, photo_rows[:])
+    for plain in backup.rows(META):
+        if plain.get("key") not in OF_ONE_LIFE:
+            session.merge(MetaRow(**_to_row(backup, MetaRow, plain)))
+    session.flush()
+    projection.remake(session)
+    return PutBack(pos, len(phones), len(photo_rows), left_out)
+
+
+def empty(session: Session) -> None:
+    """Empty every table, in a writing transaction."""
+    for table in reversed(METADATA.sorted_tables):
+        session.execute(delete(table))
+    session.expunge_all()
+
+
+def is_empty(session: Session) -> bool:
+    """Return whether nothing is kept that a backup would hold."""
+    return all(session.execute(select(table).limit(1)).first() is None for table in (JournalRow, DeviceRow, BlobRow))
+
+
+def list_revoked(session: Session) -> dict[str, dt.datetime]:
+    """Return when each phone that may sync no longer was shut out."""
+    return {row.device: row.revoked_at for row in devices.list_devices(session) if row.revoked_at is not None}
+
+
+def list_revoked_in(folder: Path) -> dict[str, dt.datetime]:
+    """Return the same for a folder that is not opened; nothing where its database cannot be read."""
+    try:
+        engine = create_engine(f"sqlite:///file:{folder / FILE_NAME}?mode=ro&uri=true")
+        with engine.connect() as connection:
+            return {
+                device: at
+                for device, at in connection.execute(select(DeviceRow.device, DeviceRow.revoked_at))
+                if at is not None
+            }
+    except (SQLAlchemyError, ValueError):
+        return {}
+
+
+def note_good(session: Session, at: dt.datetime, file: Path, end: int) -> None:
+    """Write down, in a writing transaction, that a good backup of everything up to a journal position is there."""
+    before = backed_up_to(session)
+    session.merge(MetaRow(key=BACKED_UP_TO, value=str(max(before, end))))
+    session.merge(MetaRow(key=LAST_GOOD, value=json.dumps({"at": at.isoformat(), "file": str(file)})))
+    note_try(session, at, None)
+
+
+def note_try(session: Session, at: dt.datetime, why_not: str | None) -> None:
+    """Write down how the last try went, in a writing transaction."""
+    session.merge(MetaRow(key=LAST_TRY, value=json.dumps({"at": at.isoformat(), "why_not": why_not})))
+
+
+def backed_up_to(session: Session) -> int:
+    """Return up to which journal position everything is in a good backup, 0 for nothing."""
+    row = session.get(MetaRow, BACKED_UP_TO)
+    return 0 if row is None else int(row.value)
+
+
+def read_note(session: Session, key: str) -> dict[str, Any]:
+    """Return what was written down under LAST_GOOD or LAST_TRY; empty when nothing was."""
+    row = session.get(MetaRow, key)
+    return {} if row is None else dict(json.loads(row.value))
+
+
+def _member_of(sha256: str) -> str:
+    return f"photos/{sha256[:2]}/{sha256}"
+
+
+def _readable_pieces(file: Any) -> Iterator[bytes]:
+    """Yield what can be read of a file: where the disk gives no more, the hash will tell."""
+    try:
+        yield from photos.read_pieces(file, 256 * 1024)
+    except OSError:
+        return
+
+
+def _rows_of(session: Session, table: Any, order: Any) -> Iterator[Row]:
+    columns = table.__table__.columns
+    rows = session.execute(select(*columns).order_by(order).execution_options(yield_per=AT_ONCE))
+    for row in rows.mappings():
+        yield {column.name: _to_plain(row[column.name]) for column in columns}
+
+
+def _to_plain(value: Any) -> Any:
+    return value.isoformat() if isinstance(value, dt.datetime) else value
+
+
+def _to_row(backup: Backup, table: Any, plain: Mapping[str, Any]) -> Row:
+    """Return the columns of a row; what a later form of the table has besides, and the backup not, is not known."""
+    row: Row = {}
+    for column in table.__table__.columns:
+        value = plain.get(column.name)
+        with backup.damage_in_words():
+            if value is None and not column.nullable:
+                raise ValueError(column.name)
+            read: Callable[[Any], Any] = dt.datetime.fromisoformat if isinstance(column.type, Utc) else _checked
+            row[column.name] = value if value is None else read(value)
+    return row
+
+
+def _checked(value: Any) -> Any:
+    if not isinstance(value, str | int | bool):
+        raise TypeError("neither text, number nor truth")
+    return value
+
+
+def _judged(row: Row) -> Row:
+    """Return a row of the journal as this Fellside understands its change: one of a newer one may have to be held."""
+    op = json.loads(row["op"])
+    held = row["held"] or find_fault(op)
+    if held is not None:
+        return {**row, "held": held, "type": None, "stamp": None}
+    return {**row, "rec": op["rec"], "type": op["type"], "stamp": op["hlc"]}
+
+
+def _insert(session: Session, backup: Backup, table: Any, rows: list[Row]) -> None:
+    """Write rows as one batch, and take them off the list."""
+    if not rows:
+        return
+    with backup.damage_in_words():
+        try:
+            session.connection().execute(insert(cast(Table, table.__table__)), rows)
+        except (IntegrityError, DataError) as fault:
+            raise ValueError("rows that contradict each other") from fault
+    rows.clear()
