@@ -18,6 +18,8 @@ from field.web.sync_api import FOR_EVER
 bp = Blueprint("upload", __name__)
 
 PIECE_TYPE = "application/partial-upload"
+SHOWN_IN_PLACE = "image/"  # anything else is handed over to be kept, and never opened as a page of this address
+ALONE = "default-src 'none'; sandbox"
 COUNT = re.compile(r"[0-9]{1,15}", re.ASCII)
 
 
@@ -42,8 +44,10 @@ def blob(sha256: str) -> Response:
         here = keep_blob.offset(sha256)
         return _place(Response(status=200), here.offset, complete=here.complete)
     found = keep_blob.open_blob(sha256)
-    answer = send_file(found.path, mimetype=found.media_type, etag=sha256)
+    is_picture = found.media_type.startswith(SHOWN_IN_PLACE)
+    answer = send_file(found.path, found.media_type, as_attachment=not is_picture, download_name=sha256, etag=sha256)
     answer.headers["Cache-Control"] = FOR_EVER
+    answer.headers["Content-Security-Policy"] = ALONE  # what a paper holds was made by strangers
     return answer
 
 

@@ -121,3 +121,27 @@ def test_what_is_no_picture_has_no_preview(paired_client) -> None:
     answer = paired_client.get(f"/api/blob/{SHA}/preview")
     assert answer.status_code == 404
     assert answer.get_json()["error"]["code"] == "no-preview"
+
+
+PDF = b"%PDF-1.4\ntrailer<<>>\n%%EOF\n"
+
+
+def test_a_pdf_goes_out_to_be_kept_and_is_never_a_page_of_this_address(paired_client) -> None:
+    sha = hashlib.sha256(PDF).hexdigest()
+    assert place(send(paired_client, 0, PDF, len(PDF), sha)) == (204, str(len(PDF)), "?1")
+    got = paired_client.get(f"/api/blob/{sha}")
+    assert (got.data, got.mimetype) == (PDF, "application/pdf")
+    assert got.headers["Content-Disposition"].startswith("attachment;")
+    assert got.headers["X-Content-Type-Options"] == "nosniff"
+    assert "sandbox" in got.headers["Content-Security-Policy"]
+    got.close()
+
+
+def test_a_page_called_a_paper_goes_out_as_bytes(paired_client) -> None:
+    page = b"<!doctype html><script>alert(1)</script>"
+    sha = hashlib.sha256(page).hexdigest()
+    send(paired_client, 0, page, len(page), sha)
+    got = paired_client.get(f"/api/blob/{sha}")
+    assert got.mimetype == "application/octet-stream"
+    assert got.headers["Content-Disposition"].startswith("attachment;")
+    got.close()
