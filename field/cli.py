@@ -36,9 +36,14 @@ class _Parser(argparse.ArgumentParser):
 
 def build_parser(prog: str) -> argparse.ArgumentParser:
     """Return the parser of every verb."""
-    parser = _Parser(prog=prog, description="Serve the field log; or, with a verb:", parents=[_common(), _listen()])
+    parser = _Parser(
+        prog=prog,
+        description="Serve the field log; or, with a verb:",
+        parents=[_common(), _listen(), _plain(), _at_home()],
+    )
     parser.add_argument("--version", action="version", version=f"fellside {__version__}")
-    parser.set_defaults(run=run_serve, data=None, json=False, host=None, port=None)
+    parser.set_defaults(run=run_serve, data=None, json=False, host=None, port=None, plain=False)
+    parser.set_defaults(name=None, setup_port=None, announce=True)
     verbs: Any = parser.add_subparsers(title="verbs", dest="verb", parser_class=_Parser)
 
     def verb(
@@ -51,7 +56,7 @@ def build_parser(prog: str) -> argparse.ArgumentParser:
     verb("demo", run_demo, "serves invented data from a throwaway folder", _listen())
     verb("init", run_init, "makes the data folder and its tables")
     verb("migrate", run_migrate, "brings the tables up to this version")
-    verb("pair-code", run_pair_code, "prints a code to pair one more phone", _listen())
+    verb("pair-code", run_pair_code, "prints a code to pair one more phone", _listen(), _plain())
 
     place = verb("place", run_place, "reads photos and tracks, and says where each was taken")
     place.add_argument("paths", nargs="+", metavar="PATH", help="a photo, a track, or a folder of them")
@@ -95,9 +100,26 @@ def _common() -> argparse.ArgumentParser:
 
 def _listen() -> argparse.ArgumentParser:
     listen = argparse.ArgumentParser(add_help=False, argument_default=argparse.SUPPRESS)
-    listen.add_argument("--host", metavar="ADDRESS", help=f"address to serve on (else {USUAL_HOST})")
+    listen.add_argument("--host", metavar="ADDRESS", help=f"address to serve on (else all of them, or {USUAL_HOST})")
     listen.add_argument("--port", metavar="N", type=_port, help=f"port to serve on (else {USUAL_PORT}); 0: any free")
     return listen
+
+
+def _plain() -> argparse.ArgumentParser:
+    plain = argparse.ArgumentParser(add_help=False, argument_default=argparse.SUPPRESS)
+    text = f"http without a certificate: for this machine ({USUAL_HOST}), or behind a proxy of your own"
+    plain.add_argument("--plain", action="store_true", help=text)
+    return plain
+
+
+def _at_home() -> argparse.ArgumentParser:
+    at_home = argparse.ArgumentParser(add_help=False, argument_default=argparse.SUPPRESS)
+    at_home.add_argument("--name", metavar="NAME", help="what this home is called on its network (else fellside)")
+    at_home.add_argument("--setup-port", metavar="N", type=_port, help="port of the page to set up phones (else 8421)")
+    at_home.add_argument(
+        "--no-announce", dest="announce", action="store_false", help="do not tell the network the name"
+    )
+    return at_home
 
 
 def _port(text: str) -> int:

@@ -315,7 +315,7 @@ def test_an_empty_log_is_well(call: Call, verb: str, data: Path) -> None:
 
 
 def test_pair_code_is_told_with_its_address(call: Call, data: Path) -> None:
-    told = json.loads(call("pair-code", "--data", data, "--port", "8500", "--json").stdout)
+    told = json.loads(call("pair-code", "--data", data, "--plain", "--port", "8500", "--json").stdout)
     assert set(told) == {"code", "good_until", "url"}
     assert told["url"] == f"http://127.0.0.1:8500/#/pair/{told['code']}"
 
@@ -381,5 +381,14 @@ def test_pair_code_names_the_port_of_the_server_that_holds_the_folder(
 
 def test_pair_code_forgets_the_port_of_a_server_that_is_gone(call: Call, data: Path) -> None:
     serve.note_address(data, "127.0.0.1", 8611)
-    told = json.loads(call("pair-code", "--data", data, "--json").stdout)
+    told = json.loads(call("pair-code", "--data", data, "--plain", "--json").stdout)
     assert told["url"].startswith("http://127.0.0.1:8420/")
+
+
+def test_pair_code_names_the_address_that_phones_are_to_open(call: Call, data: Path) -> None:
+    told = json.loads(call("pair-code", "--data", data, "--json").stdout)
+    assert told["url"] == f"https://fellside.local:8420/#/pair/{told['code']}"
+    with serve.hold_folder(data):
+        serve.note_address(data, "0.0.0.0", 9000, "https://hut.local:9000")
+        told = json.loads(call("pair-code", "--data", data, "--json").stdout)
+    assert told["url"] == f"https://hut.local:9000/#/pair/{told['code']}"

@@ -21,7 +21,7 @@ BIN = "Scripts" if os.name == "nt" else "bin"
 class Installed(server.RunningServer):
     """A running server that is the installed program, not the checkout's."""
 
-    def __init__(self, program: Path, data: Path, verb: tuple[str, ...] = ()) -> None:
+    def __init__(self, program: Path, data: Path, verb: tuple[str, ...] = ("--plain",)) -> None:
         super().__init__(data, verb)
         self.program = program
 

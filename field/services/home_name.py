@@ -62,7 +62,7 @@ def check_name(text: str) -> str:
 
 
 def choose_name(data: Path, name: str | None, port: int | None, usual_port: int) -> tuple[HomeName, HomeName | None]:
-    """Return how a home is reached, and how it was reached before if that was otherwise; what is chosen is remembered.
+    """Return how a home is to be reached, and how it was reached before if that was otherwise; see `remember_name`.
 
     Args:
         data: the data folder.
@@ -83,11 +83,14 @@ def choose_name(data: Path, name: str | None, port: int | None, usual_port: int)
         now = said or before.name
         former = tuple(old for old in (before.name, *before.former) if old != now)[:MOST_FORMER]
         chosen = HomeName(now, before.port if port is None else port, former)
-    if chosen != before:
-        told = {"name": chosen.name, "port": chosen.port, "former": chosen.former}
-        with replacing(data / FILE_NAME) as out:
-            out.write(json.dumps(told).encode("utf-8"))
     return chosen, before if before is not None and before.address != chosen.address else None
+
+
+def remember_name(data: Path, chosen: HomeName) -> None:
+    """Keep how a home is reached, for every later start."""
+    told = {"name": chosen.name, "port": chosen.port, "former": chosen.former}
+    with replacing(data / FILE_NAME) as out:
+        out.write(json.dumps(told).encode("utf-8"))
 
 
 def read_name(data: Path) -> HomeName | None:

@@ -12,7 +12,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from granian.constants import Interfaces
+from granian.constants import Interfaces, SSLProtocols
 from granian.log import LogLevels
 from granian.server import Server
 
@@ -89,7 +89,26 @@ def _load_in_worker(make_app: MakeApp, parent: int) -> Any:
     return make_app()
 
 
-def serve(make_app: MakeApp, host: str, port: int, on_start: Callable[[], None]) -> None:
+class _Server(Server):  # type: ignore[misc, valid-type]  # which class it is depends on the interpreter
+    """The server; once its worker runs, it says so. A thread begun before would have been copied into the worker."""
+
+    once_serving: Callable[[], None] | None = None
+
+    def startup(self, *args: Any) -> None:
+        super().startup(*args)
+        if self.once_serving is not None:
+            self.once_serving()
+
+
+def serve(
+    make_app: MakeApp,
+    host: str,
+    port: int,
+    on_start: Callable[[], None],
+    *,
+    certificate: Path | None = None,
+    once_serving: Callable[[Callable[[], None]], None] | None = None,
+) -> None:
     """Serve until a stop is asked for (Ctrl-C or SIGTERM); returns after a clean stop.
 
     The caller holds the data folder (`hold_folder`) for as long as this runs.
@@ -98,9 +117,11 @@ def serve(make_app: MakeApp, host: str, port: int, on_start: Callable[[], None])
         make_app: makes the WSGI app inside the worker process; must be picklable.
         host, port: where to listen; see `find_free_port`.
         on_start: called once the address is held, before the first request is answered.
+        certificate: file with key and chain to serve https with; None: plain http.
+        once_serving: called when the worker was started, with what stops the server from any thread.
     Raises: StoreTrouble when the worker ended by itself.
     """
-    server = Server(
+    server = _Server(
         "field",
         address=host,
         port=port,
@@ -110,7 +131,12 @@ def serve(make_app: MakeApp, host: str, port: int, on_start: Callable[[], None])
         websockets=False,
         log_level=LogLevels.critical,
         workers_kill_timeout=STOP_WITHIN_S,
+        ssl_cert=certificate,
+        ssl_key=certificate,
+        ssl_protocol_min=SSLProtocols.tls12,
     )
+    if once_serving is not None:
+        server.once_serving = partial(once_serving, server.signal_handler_interrupt)
     server.on_startup(on_start)
     try:
         server.serve(target_loader=partial(_load_in_worker, make_app, os.getpid()), wrap_loader=False)
@@ -118,13 +144,18 @@ def serve(make_app: MakeApp, host: str, port: int, on_start: Callable[[], None])
         raise StoreTrouble("The server ended by itself.", "Look above for why, and start it again.") from None
 
 
-def note_address(data: Path, host: str, port: int) -> None:
-    """Write beside the lock where the server of a data folder listens, for `read_address`."""
-    (data / ADDRESS_FILE).write_text(json.dumps({"host": host, "port": port}), encoding="utf-8")
+def note_address(data: Path, host: str, port: int, address: str | None = None) -> None:
+    """Write beside the lock where the server of a data folder listens, for `read_address`.
+
+    Args:
+        address: what phones are to open; None: host and port say it all.
+    """
+    told = {"host": host, "port": port, "address": address}
+    (data / ADDRESS_FILE).write_text(json.dumps(told), encoding="utf-8")
 
 
-def read_address(data: Path) -> tuple[str, int] | None:
-    """Return (host, port) of the server that runs on a data folder; None when none runs on it."""
+def read_address(data: Path) -> tuple[str, int, str | None] | None:
+    """Return (host, port, address) of the server that runs on a data folder; None when none runs on it."""
     try:
         with hold_folder(data):
             return None  # nobody holds it: what is written there is of an earlier run
@@ -133,6 +164,7 @@ def read_address(data: Path) -> tuple[str, int] | None:
             raise
     try:
         told = json.loads((data / ADDRESS_FILE).read_text(encoding="utf-8"))
-        return str(told["host"]), int(told["port"])
-    except (OSError, ValueError, KeyError, TypeError):
+        address = told.get("address")
+        return str(told["host"]), int(told["port"]), None if address is None else str(address)
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None  # a server of an earlier version holds it, and wrote nothing down

@@ -19,10 +19,19 @@ DEMO_MARK = "demo-scenario"
 
 
 def run_serve(args: Args) -> int:
-    """Serve the app on the data folder until it is stopped."""
+    """Serve the app on the data folder until it is stopped: over https, or plainly for this machine or a proxy."""
+    from field.services.restore import finish
+    from field.services.serve import hold_folder
+    from field.verbs.serving_home import serve_at_home
     from field.web.app import find_data_dir
 
-    _serve(args, find_data_dir(args.data), None)
+    data = find_data_dir(args.data)
+    if args.plain:
+        _serve(args, data, None)
+        return DONE
+    finish(data.resolve())
+    with hold_folder(data):
+        serve_at_home(args, data, None)
     return DONE
 
 
@@ -49,13 +58,23 @@ def run_pair_code(args: Args) -> int:
     with open_store(args) as data:
         made = pair.make_code()
         running = read_address(data)
-    # What was said on the call wins; else where the server of this folder listens, else where it would.
-    host, port = _where(args, running or (USUAL_HOST, USUAL_PORT))
-    document = {**made, "url": _pair_url(address_of(host, port), made["code"])}
+        address = _pair_address(args, data, running)
+    document = {**made, "url": _pair_url(address, made["code"])}
     say(args, document, lambda told: [f"Code {told['code']}, good until {told['good_until']}", told["url"]])
     if not args.json:
         _show_qr(document["url"])
     return DONE
+
+
+def _pair_address(args: Args, data: Path, running: tuple[str, int, str | None] | None) -> str:
+    """Return the address to pair at: as said on the call; else of the server of this folder, else where it would be."""
+    from field.verbs.serving_home import address_without_server
+
+    if running is not None and running[2] is not None and args.host is None and args.port is None:
+        return running[2]
+    if running is None and not args.plain and args.host is None:
+        return address_without_server(args, data)
+    return address_of(*_where(args, running[:2] if running else (USUAL_HOST, USUAL_PORT)))
 
 
 def _stop(*_: object) -> NoReturn:

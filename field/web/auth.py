@@ -6,7 +6,7 @@ import re
 from typing import Any
 from uuid import UUID
 
-from flask import Blueprint, Flask, g, request
+from flask import Blueprint, Flask, current_app, g, request
 
 from field.core.errors import NotPaired
 from field.services import pair
@@ -45,10 +45,12 @@ def take_pairing() -> dict[str, Any]:
 def make_pair_code() -> dict[str, Any]:
     """Make a code for one more device, with the address to open there and a drawing of it.
 
-    The address is the one the asking page was opened under, for a proxy may have changed what arrives here.
+    The address is the home's own where it has one; else the one the asking page was opened under, for a proxy may have
+    changed what arrives here.
     """
     made = pair.make_code()
-    url = f"{_origin()}/#/pair/{made['code']}"
+    home = current_app.config["HOME"]
+    url = f"{_origin() if home is None else home['address']}/#/pair/{made['code']}"
     return {**made, "url": url, "qr": pair.draw_qr(url)}
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any
 
-from flask import Blueprint, Response, g
+from flask import Blueprint, Response, current_app, g
 
 from field.services import build_pack, hello, take_in_changes
 from field.web.body import read_json
@@ -19,7 +19,7 @@ FOR_EVER = "private, max-age=31536000, immutable"
 @bp.get("/api/hello")
 def say_hello() -> dict[str, Any]:
     """Say which app, which epoch and what time is here."""
-    return hello.say_hello(datetime.now(UTC))
+    return hello.say_hello(datetime.now(UTC), current_app.config["HOME"])
 
 
 @bp.post("/api/sync")

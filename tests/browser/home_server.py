@@ -54,11 +54,11 @@ class RunningServer:
 
     Args:
         data: its data folder; made by the server.
-        verb: () serves the folder, ("demo",) serves the invented scenario from it.
+        verb: ("--plain",) serves the folder on http, ("demo",) serves the invented scenario from it.
         checkout: folder with app.py; another than ours for tests that change the app's files.
     """
 
-    def __init__(self, data: Path, verb: tuple[str, ...] = (), checkout: Path = ROOT) -> None:
+    def __init__(self, data: Path, verb: tuple[str, ...] = ("--plain",), checkout: Path = ROOT) -> None:
         self.data = data
         self.verb = verb
         self.checkout = checkout

@@ -13,7 +13,9 @@ PORT = 8420
 
 
 def choose(data: Path, name: str | None = None, port: int | None = None):
-    return home_name.choose_name(data, name, port, PORT)
+    chosen, before = home_name.choose_name(data, name, port, PORT)
+    home_name.remember_name(data, chosen)
+    return chosen, before
 
 
 @pytest.mark.parametrize(("said", "kept"), [("hut", "hut"), (" North-Barn.local ", "north-barn"), ("7", "7")])

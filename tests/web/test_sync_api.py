@@ -16,8 +16,9 @@ def question(ops: list[dict] | None = None, **others: object) -> dict[str, objec
 
 def test_hello_is_open_and_says_who_is_here(client) -> None:
     told = client.get("/api/hello").get_json()
-    assert set(told) == {"app", "epoch", "now", "proto", "min_proto", "version"}
+    assert set(told) == {"app", "epoch", "now", "proto", "min_proto", "version", "home"}
     assert told["app"] == "fellside"
+    assert told["home"] is None  # plain, or behind a proxy: this server does not know its address
     assert told["proto"] == [1]
     assert told["now"].endswith("Z")
 
