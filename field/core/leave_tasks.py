@@ -57,6 +57,7 @@ class LeaveFacts:
     flags: Mapping[str, Sequence[Flag]]  # by lift
     tags: Mapping[str, str]  # what to call a tree
     versions: int  # how often it was signed
+    is_changed: bool  # whether its terms are no longer those of the newest letter that was signed
 
     @property
     def whose(self) -> str:
@@ -136,7 +137,7 @@ def _is_as_wide(other: Record, leave: Record) -> bool:
 
 def _writing(leave: LeaveFacts, today: dt.date) -> Iterator[Task]:
     form = leave.record.get("form")
-    if form == SIGNED:
+    if form == SIGNED and not leave.is_changed:
         return
     if leave.versions > 0:
         version = "it was signed" if leave.versions == 1 else f"version {leave.versions} was signed"
@@ -204,8 +205,8 @@ def _after_visits(leave: LeaveFacts) -> Iterator[Task]:
                 leave.site,
                 f"terms:{leave.rec}:{day.isoformat()}",
                 (day, day + dt.timedelta(days=1), day + dt.timedelta(days=TERMS_DAYS)),
-                f"Terms of {leave.holder} for {leave.place} not ticked on {on}: {lines}. Look whether they were kept, "
-                "and put right what was not.",
+                f"The terms of {leave.holder} for {leave.place} were not all ticked on {on}: {lines}. Look whether "
+                "they were kept, and put right what was not.",
                 "Whether terms were kept is best told while the day is fresh.",
             )
         by_on = day + dt.timedelta(days=REPORT_DAYS)

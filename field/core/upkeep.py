@@ -33,6 +33,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from field.core.consent_tasks import tasks_of_consents
 from field.core.leave_tasks import LeaveFacts, is_open, tasks_of_leave
 from field.core.lift_flags import Record, count_of, in_order, kept, lift_flags
+from field.core.signing import changed_terms
 from field.core.site_task import Task
 from field.core.windows import as_date, find_date
 
@@ -75,6 +76,7 @@ def plan_upkeep(records: Mapping[str, Iterable[Record]], today: dt.date | str) -
                 flags=flags,
                 tags=tags,
                 versions=_versions(signings_of.get(str(leave["id"]), ())),
+                is_changed=_is_changed(leave, site, signings_of.get(str(leave["id"]), ())),
             )
             for leave in leaves_of.get(rec, ())
         ]
@@ -105,6 +107,13 @@ def _holder(leave: Record, holdings: Sequence[Record], names: Mapping[str, str])
 
 def _versions(signings: Sequence[Record]) -> int:
     return max((count_of(signing.get("version")) or 1 for signing in signings), default=0)
+
+
+def _is_changed(leave: Record, site: Record, signings: Sequence[Record]) -> bool:
+    """Return whether no letter of the newest version has the terms as they stand; two phones may have signed it."""
+    newest = _versions(signings)
+    letters = [one.get("letter") for one in signings if (count_of(one.get("version")) or 1) == newest]
+    return bool(letters) and all(changed_terms(letter, leave, site) for letter in letters)
 
 
 def _count_marked(trees: Sequence[Record], lifts: Sequence[Record]) -> dict[str, int]:

@@ -8,6 +8,7 @@ import pytest
 from builders import an_id
 from upkeep_kit import HOLDER, SITE, Log, kind_of, span
 
+from field.core.signing import terms_of
 from field.core.tasks import task_record_id
 
 
@@ -152,6 +153,18 @@ def test_a_leave_changed_after_it_was_signed_wants_signing_again_each_time(log: 
     again = log.open("2026-12-24", [{"task": first["id"], "state": "done"}])
     assert [task["id"].rpartition(":")[2] for task in again] == ["2"]
     assert "version 2 was signed" in again[0]["text"]
+
+
+def test_a_leave_that_stands_as_signed_but_has_other_terms_wants_signing_again(log: Log) -> None:
+    leave = log.leave()
+    terms = terms_of(log.leaves[0], log.sites[0])
+    log.signings.append({"id": an_id(), "leave": leave, "version": 1, "letter": {"terms": terms}})
+    assert log.find("2026-12-24", "sign-again") == []
+    log.leaves[0]["allowance"] = 9  # written by another phone, that did not know it was signed
+    assert log.find("2026-12-24", "sign-again")
+    now = terms_of(log.leaves[0], log.sites[0])
+    log.signings.append({"id": an_id(), "leave": leave, "version": 1, "letter": {"terms": now}})  # signed there as well
+    assert log.find("2026-12-24", "sign-again") == []
 
 
 # The number
