@@ -3,31 +3,32 @@
 from __future__ import annotations
 
 import json
-import uuid
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, time, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from field.core.leave import compile_slips
+from field.core.leave_letter import COLLECTOR_ID
 from field.core.may_dig import may_dig
-from field.services.demo_walk import Stop, Walk, at_local, make_walk, read_day
+from field.services.demo_ground import put_ground
+from field.services.demo_site import DemoSite, instant, iso
+from field.services.demo_walk import Stop, Walk, at_local, make_walk
 from field.services.keep_blob import keep_bytes
 from field.services.list_due import plan_all
 from field.services.place_photos import track_fields
 from field.services.write_changes import write_changes
-from field.store.demo_pictures import Shot, draw_tree, write_photo, write_photo_with_zeros
+from field.store.demo_pictures import Shot, draw_hole, draw_tree, write_photo, write_photo_with_zeros
 from field.store.queries import list_records
 
 LIFT_CLOCK = time(11, 30)
 WALK_CLOCK = time(10, 0)
-SLIPPED_LATELY = 4  # tasks
+SLIPPED_LATELY = 3  # tasks
+TOLD_LATELY_DAYS = 30
 MOST_ROUNDS = 40
+COLLECTOR_FIELDS = ("name", "phone", "email", "address")
 LOW_KINDS = {"hawthorn", "juniper", "blackthorn"}
-
-Row = tuple[str, str, dict[str, Any]]
 
 
 def demo_folder() -> Path:
@@ -36,117 +37,25 @@ def demo_folder() -> Path:
     return inside if inside.is_dir() else inside.parent.parent / "demo_sites"
 
 
-def new_id() -> str:
-    return str(uuid.uuid4())
-
-
-def instant(at: datetime) -> str:
-    return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.") + f"{at.microsecond // 1000:03d}Z"
-
-
-def iso(day: date | None) -> str | None:
-    return None if day is None else day.isoformat()
-
-
-@dataclass(slots=True)
-class _Site:
-    """One site while it is being loaded: its plan, what its keys became, and the rows to write."""
-
-    plan: Mapping[str, Any]
-    today: date
-    site: str = field(default_factory=new_id)
-    leaves: dict[str, str] = field(default_factory=dict)
-    trees: dict[str, str] = field(default_factory=dict)
-    lifted_on: dict[str, date] = field(default_factory=dict)
-    rows: list[Row] = field(default_factory=list)
-    photos: int = 0
-
-    @property
-    def zone(self) -> str:
-        return str(self.plan["site"]["zone"])
-
-    def day(self, text: str | None, tag: str | None = None) -> date | None:
-        return read_day(text, self.today, self.lifted_on.get(tag or ""))
-
-    def past(self, text: str, tag: str | None = None) -> date | None:
-        """Return the day, or None where it lies ahead: it has not happened yet."""
-        day = self.day(text, tag)
-        return day if day is not None and day <= self.today else None
-
-    def put(self, kind: str, fields: dict[str, Any], rec: str | None = None) -> str:
-        rec = rec or new_id()
-        self.rows.append((kind, rec, fields))
-        return rec
-
-
-def _ground(at: _Site) -> None:
-    plan = at.plan["site"]
-    at.put(
-        "site",
-        {
-            "name": plan["name"],
-            "zone": plan["zone"],
-            "boundary": plan["boundary"],
-            "height_m": plan["height_m"],
-            "protected": plan["protected"],
-            "services_checked_on": iso(at.day(plan["services_checked"])),
-            "note": plan["note"],
-        },
-        at.site,
-    )
-    landholder = at.put("landholder", dict(at.plan["landholder"]))
-    for leave in at.plan["leaves"]:
-        at.leaves[leave["key"]] = at.put(
-            "leave",
-            {
-                "site": at.site,
-                "landholder": landholder,
-                "area": None,
-                "starts_on": iso(at.day(leave["starts"])),
-                "ends_on": iso(at.day(leave["ends"])),
-                "withdrawn_on": iso(at.day(leave.get("withdrawn"))),
-                "species": leave.get("species"),
-                "max_girth_mm": leave.get("max_girth_mm"),
-                "allowance": leave.get("allowance"),
-                "form": leave["form"],
-                "entitled": leave["entitled"],
-                "conditions": leave["conditions"],
-                "signed_by": leave.get("signed_by"),
-                "note": leave.get("note"),
-            },
-        )
-    for consent in at.plan["consents"]:
-        at.put(
-            "consent",
-            {
-                "site": at.site,
-                "kind": consent["kind"],
-                "state": consent["state"],
-                "until": iso(at.day(consent.get("until"))),
-                "reference": consent.get("reference"),
-                "note": consent.get("note"),
-            },
-        )
-
-
-def _answer(at: _Site, tree: Mapping[str, Any], lifted_on: date) -> dict[str, Any]:
+def _answer(at: DemoSite, tree: Mapping[str, Any], lifted_on: date) -> dict[str, Any]:
     """Return the answer as it stood before the spade went in, with its input, for the lift's own record."""
-    earlier = [fields for kind, _, fields in at.rows if kind == "lift"]
-    site = next({"id": rec, **fields} for kind, rec, fields in at.rows if kind == "site")
-    consents = [{"id": rec, **fields} for kind, rec, fields in at.rows if kind == "consent"]
-    leaves = [{"id": rec, **fields} for kind, rec, fields in at.rows if kind == "leave"]
-    landholders = [{"id": rec, **fields} for kind, rec, fields in at.rows if kind == "landholder"]
-    slips = compile_slips(site, consents, leaves, earlier, landholders)
+    plan = tree["lift"]
+    earlier = at.put_so_far("lift")
+    if plan.get("apart"):  # two phones on the hill that day, neither of which had heard of the other's lift
+        earlier = [lift for lift in earlier if lift["lifted_on"] != lifted_on.isoformat()]
+    (site,) = at.put_so_far("site")
+    consents = [one for one in at.put_so_far("consent") if at.known_on.get(one["id"], lifted_on) <= lifted_on]
+    slips = compile_slips(site, consents, at.put_so_far("leave"), earlier, at.put_so_far("landholder"))
     lat, lon = tree["at"]
     case = {
-        "here": {"lat": lat, "lon": lon, "accuracy_m": tree["lift"]["accuracy_m"]},
+        "here": {"lat": lat, "lon": lon, "accuracy_m": plan["accuracy_m"]},
         "on": lifted_on.isoformat(),
         "zone": slips["zone"],
         "species": tree["species"],
         "girth_mm": tree["girth_mm"],
-        "machine": tree["lift"]["machine"],
-        "depth_mm": tree["lift"]["ball_depth_mm"],
-        "synced_days_ago": 0,
+        "machine": plan["machine"],
+        "depth_mm": plan["ball_depth_mm"],
+        "synced_days_ago": 1 if plan.get("apart") else 0,
         "paired_phones": 2,
         "site": slips["site"],
         "leaves": slips["leaves"],
@@ -158,12 +67,14 @@ def _answer(at: _Site, tree: Mapping[str, Any], lifted_on: date) -> dict[str, An
     }
 
 
-def _lift(at: _Site, tree: Mapping[str, Any]) -> None:
+def _lift(at: DemoSite, tree: Mapping[str, Any]) -> None:
     tag, plan = tree["tag"], tree["lift"]
     lifted_on = at.day(plan["on"])
     assert lifted_on is not None
     lat, lon = tree["at"]
+    answer = _answer(at, tree, lifted_on)
     leave = next(leave for leave in at.plan["leaves"] if leave["key"] == plan["leave"])
+    terms = list(answer["verdict"]["keep"]) or leave["conditions"]
     at.put(
         "lift",
         {
@@ -182,14 +93,45 @@ def _lift(at: _Site, tree: Mapping[str, Any]) -> None:
             "roots_kept": plan["roots_kept"],
             "machine": plan["machine"],
             "hole_filled": True,
-            "kept_conditions": leave["conditions"],
-            "answer": _answer(at, tree, lifted_on),
+            "kept_conditions": [term for term in terms if term not in plan.get("not_ticked", ())],
+            "answer": answer,
             "note": plan.get("note"),
+        },
+    )
+    if plan.get("hole_photo"):
+        _hole_photo(at, tree, lifted_on)
+
+
+def _hole_photo(at: DemoSite, tree: Mapping[str, Any], lifted_on: date) -> None:
+    """Put in the picture of the filled hole, taken an hour after the lift."""
+    lat, lon = tree["at"]
+    taken_at = at_local(lifted_on, LIFT_CLOCK, at.zone) + timedelta(hours=1)
+    local = taken_at.astimezone(ZoneInfo(at.zone)).utcoffset() or timedelta(0)
+    shot = Shot(taken_at=taken_at, zone_offset=local, local_offset=local, lat=lat, lon=lon, accuracy_m=6.0)
+    photo = write_photo(draw_hole(f"{tree['tag']}:{lifted_on}"), shot)
+    at.photos += 1
+    at.put(
+        "photo",
+        {
+            "tree": at.trees[tree["tag"]],
+            "site": at.site,
+            "sha256": keep_bytes(photo),
+            "media_type": "image/jpeg",
+            "size_bytes": len(photo),
+            "file_name": f"{tree['tag'].lower()}_hole_{lifted_on}.jpg",
+            "taken_at": instant(taken_at),
+            "taken_at_from": "gps",
+            "lat": lat,
+            "lon": lon,
+            "accuracy_m": 6.0,
+            "orientation": 1,
+            "placed_by": "exif",
+            "shows": "hole",
         },
     )
 
 
-def _after(at: _Site, tree: Mapping[str, Any]) -> None:
+def _after(at: DemoSite, tree: Mapping[str, Any]) -> None:
     """Put what happened to a tree since: box, events, works. What lies ahead is left out."""
     tag, rec = tree["tag"], at.trees[tree["tag"]]
     box = tree.get("box")
@@ -204,7 +146,7 @@ def _after(at: _Site, tree: Mapping[str, Any]) -> None:
             at.put("work", {"tree": rec, "kind": kind, "done_on": iso(done_on), "hours": hours, "note": note})
 
 
-def _trees(at: _Site) -> None:
+def _trees(at: DemoSite) -> None:
     for tree in at.plan["trees"]:
         tag = tree["tag"]
         if "lift" in tree:
@@ -250,7 +192,7 @@ def _trees(at: _Site) -> None:
         _after(at, tree)
 
 
-def _shot(at: _Site, stop: Stop, seconds: int, *, placed: bool, wrong_s: float = 0.0) -> Shot:
+def _shot(at: DemoSite, stop: Stop, seconds: int, *, placed: bool, wrong_s: float = 0.0) -> Shot:
     taken_at = stop.from_at + timedelta(seconds=seconds)
     local = taken_at.astimezone(ZoneInfo(at.zone)).utcoffset() or timedelta(0)
     return Shot(
@@ -266,13 +208,13 @@ def _shot(at: _Site, stop: Stop, seconds: int, *, placed: bool, wrong_s: float =
     )
 
 
-def _walk(at: _Site, name: str, day: date, tags: Sequence[str]) -> Walk:
+def _walk(at: DemoSite, name: str, day: date, tags: Sequence[str]) -> Walk:
     by_tag = {tree["tag"]: tree for tree in at.plan["trees"]}
     start = at_local(day, WALK_CLOCK, at.zone)
     return make_walk(name, at.plan["gate"], [by_tag[tag] for tag in tags], start, at.plan["site"]["height_m"])
 
 
-def _walks(at: _Site) -> None:
+def _walks(at: DemoSite) -> None:
     kinds = {tree["tag"]: tree["species"] for tree in at.plan["trees"]}
     for plan in at.plan["walks"]:
         day = at.day(plan["on"])
@@ -313,7 +255,7 @@ def _walks(at: _Site) -> None:
             )
 
 
-def _to_take_in(at: _Site, folder: Path) -> None:
+def _to_take_in(at: DemoSite, folder: Path) -> None:
     """Write yesterday's camera card: photos with, without and with a hidden position, and the track of the walk."""
     plan = at.plan["to_take_in"]
     day = at.day(plan["on"])
@@ -336,8 +278,12 @@ def _to_take_in(at: _Site, folder: Path) -> None:
 
 
 def _settle_old_tasks(today: date) -> int:
-    """Tick what the partnership did over the years, all but the few that slipped lately; return how many."""
+    """Tick what the partnership did over the years, all but the few that slipped lately; return how many.
+
+    What has to be told to a landholder of the last weeks is left for whoever looks at the demo.
+    """
     ticked = 0
+    lately = (today - timedelta(days=TOLD_LATELY_DAYS)).isoformat()
     slipped: set[object] | None = None
     # A ticked check may call for the next one, so the planning is asked until nothing old is left open.
     for _ in range(MOST_ROUNDS):
@@ -345,7 +291,9 @@ def _settle_old_tasks(today: date) -> int:
         old = [
             task
             for task in plan_all(today)
-            if task["rec"] not in settled and str(task["by"]) < today.isoformat() and task["id"] not in (slipped or ())
+            if task["rec"] not in settled
+            and str(task["by"]) < (today.isoformat() if task["tree"] else lately)
+            and task["id"] not in (slipped or ())
         ]
         if slipped is None:
             old.sort(key=lambda task: (str(task["by"]), str(task["text"]), str(task["tree"])))
@@ -357,7 +305,13 @@ def _settle_old_tasks(today: date) -> int:
             (
                 "task_state",
                 str(task["rec"]),
-                {"task": task["id"], "tree": task["tree"], "state": "done", "settled_on": task["by"]},
+                {
+                    "task": task["id"],
+                    "tree": task["tree"],
+                    "site": None if task["tree"] else task["site"],
+                    "state": "done",
+                    "settled_on": task["by"],
+                },
             )
             for task in old
         )
@@ -373,10 +327,12 @@ def load_demo(today: date, take_in_folder: Path | None = None) -> dict[str, int]
         take_in_folder: where to lay the camera card and track that are still to be taken in; None: not laid.
     Returns: counts of what was written: {'sites', 'trees', 'photos', 'changes'}.
     """
-    counts = {"sites": 0, "trees": 0, "photos": 0, "changes": 0}
+    collector = json.loads((demo_folder() / "collector.json").read_text(encoding="utf-8"))
+    write_changes([("collector", COLLECTOR_ID, {name: collector[name] for name in COLLECTOR_FIELDS})])
+    counts = {"sites": 0, "trees": 0, "photos": 0, "changes": 1}
     for path in sorted(demo_folder().glob("*/site.json")):
-        at = _Site(json.loads(path.read_text(encoding="utf-8")), today)
-        _ground(at)
+        at = DemoSite(json.loads(path.read_text(encoding="utf-8")), today, collector)
+        put_ground(at)
         _trees(at)
         _walks(at)
         write_changes(at.rows)

@@ -15,6 +15,7 @@ from PIL import Image, ImageDraw
 from PIL.TiffImagePlugin import IFDRational
 
 SIZE = (960, 720)
+SMALL = (720, 540)
 BARK = {"birch": (222, 217, 205), "larch": (116, 84, 66), "scots-pine": (158, 96, 62), "yew": (112, 66, 54)}
 LEAF = {
     "birch": (148, 150, 62),
@@ -160,6 +161,52 @@ def draw_tree(seed: str, species: str, *, low: bool = False) -> Image.Image:
     trunk = height * (0.13 if low else dice.uniform(0.19, 0.25))
     _branch(pen, dice, foot, lean, trunk, dice.uniform(20, 32), look)
     return picture
+
+
+def draw_hole(seed: str) -> Image.Image:
+    """Return a drawing of a filled hole: trodden earth in the grass, settled by its seed."""
+    dice = random.Random(seed)  # a drawing, no secret
+    width, height = SMALL
+    picture = Image.new("RGB", SMALL, (112, 122, 74))
+    pen = ImageDraw.Draw(picture)
+    x, y, r = width * dice.uniform(0.45, 0.55), height * dice.uniform(0.5, 0.6), width * dice.uniform(0.2, 0.26)
+    pen.ellipse((x - r, y - r * 0.6, x + r, y + r * 0.6), fill=(94, 74, 54))
+    for _ in range(260):
+        at_x, at_y = x + dice.uniform(-r, r) * 0.8, y + dice.uniform(-r, r) * 0.45
+        shade = dice.randint(-18, 22)
+        pen.ellipse((at_x - 5, at_y - 3, at_x + 5, at_y + 3), fill=(100 + shade, 80 + shade, 58 + shade))
+    for _ in range(900):
+        at_x, at_y = dice.uniform(0, width), dice.uniform(0, height)
+        if math.hypot((at_x - x) / r, (at_y - y) / (r * 0.6)) > 1:
+            tone = (92 + dice.randint(-20, 40), 112, 58)
+            pen.line((at_x, at_y, at_x + dice.uniform(-4, 4), at_y - dice.uniform(6, 18)), fill=tone, width=2)
+    return picture
+
+
+def draw_paper(seed: str) -> Image.Image:
+    """Return a drawing of a written sheet on a table: lines of ink that say nothing, and a signature."""
+    dice = random.Random(seed)  # a drawing, no secret
+    width, height = SMALL[1], SMALL[0]
+    picture = Image.new("RGB", (width, height), (104, 84, 66))
+    pen = ImageDraw.Draw(picture)
+    pen.polygon([(34, 26), (width - 30, 38), (width - 40, height - 30), (24, height - 44)], fill=(238, 234, 222))
+    for line in range(17):
+        x, y = 70.0, 84 + line * 27
+        end = width - 80 - (dice.uniform(60, 200) if line % 5 == 4 else dice.uniform(0, 24))
+        while x < end:
+            word = dice.uniform(16, 60)
+            pen.line((x, y + x / 60, x + word, y + (x + word) / 60), fill=(58, 62, 92), width=4)
+            x += word + 10
+    ink = [(200 + n * 9, height - 74 - 20 * math.sin(n * dice.uniform(0.8, 1.2))) for n in range(20)]
+    pen.line(ink, fill=(34, 40, 84), width=4)
+    return picture
+
+
+def write_picture(picture: Image.Image) -> bytes:
+    """Return the picture as JPEG bytes with no metadata."""
+    out = io.BytesIO()
+    picture.save(out, "JPEG", quality=80)
+    return out.getvalue()
 
 
 def write_photo(picture: Image.Image, shot: Shot) -> bytes:

@@ -5,18 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from flask import Flask
 from shapely.geometry import Point, shape
 
+from field.core.ground_questions import open_questions, questions_for
+from field.core.lift_flags import lift_flags
 from field.core.may_dig import may_dig
+from field.core.signing import changed_terms, content_sha256
 from field.services.check import check
 from field.services.list_due import list_due
 from field.services.load_demo import load_demo
 from field.store import db
 from field.store.queries import list_records
 
+METHODS = ("hand_tools", "machine", "vehicle")
 DAYS = [date(2026, 11, 25), date(2027, 3, 22), date(2028, 2, 29), date(2027, 7, 15)]
 
 
@@ -46,7 +51,7 @@ def test_scenario_is_as_large_and_as_mixed_as_promised(card: Path, today: date) 
     trees = list_records("tree")
     lifts = list_records("lift")
     assert len(list_records("site")) == 3
-    assert len(list_records("landholder")) == 3
+    assert len(list_records("landholder")) == 7
     assert 28 <= len(trees) <= 32
     assert len({tree["species"] for tree in trees}) >= 9
     assert min(lift["lifted_on"] for lift in lifts) < (today - timedelta(days=5 * 365)).isoformat()
@@ -76,6 +81,65 @@ def test_leaves_stand_in_every_state(card: Path, today: date) -> None:
         else:
             states.add("good")
     assert states == {"withdrawn", "ended", "not begun", "spoken", "used up", "good"}
+
+
+def test_each_site_has_its_owner_and_someone_else_who_has_a_say(card: Path) -> None:
+    roles: dict[str, set[str]] = {}
+    for holding in list_records("holding"):
+        roles.setdefault(holding["site"], set()).add(holding["role"])
+    assert set(roles) == {site["id"] for site in list_records("site")}
+    assert all("owner" in some and len(some) > 1 for some in roles.values())
+    assert set().union(*roles.values()) == {"owner", "occupier", "agent"}
+    holders = {(holding["site"], holding["landholder"]) for holding in list_records("holding")}
+    assert all((leave["site"], leave["landholder"]) in holders for leave in list_records("leave"))
+
+
+def test_leaves_tell_of_area_methods_renewal_paper_and_signature(card: Path) -> None:
+    leaves = {leave["id"]: leave for leave in list_records("leave")}
+    grounds = {site["id"]: shape(site["boundary"]) for site in list_records("site")}
+    with_area = [leave for leave in leaves.values() if leave["area"] is not None]
+    assert all(grounds[leave["site"]].contains(shape(leave["area"])) for leave in with_area)
+    assert len(with_area) == 1
+    assert any(leaves[leave["renews"]]["ends_on"] < leave["starts_on"] for leave in leaves.values() if leave["renews"])
+    assert {method for leave in leaves.values() for method in leave["methods"] or ()} == set(METHODS)
+    (paper,), (signing,) = list_records("paper"), list_records("signing")
+    assert leaves[paper["leave"]]["form"] == leaves[signing["leave"]]["form"] == "signed"
+    assert content_sha256(signing) == signing["content_sha256"]
+    assert changed_terms(signing["letter"], leaves[signing["leave"]], site_of(leaves[signing["leave"]])) == []
+    assert len(signing["strokes"]) == 2
+
+
+def site_of(leave: dict[str, Any]) -> dict[str, Any]:
+    return next(site for site in list_records("site") if site["id"] == leave["site"])
+
+
+def test_consents_stand_in_every_state_each_with_whom_to_ask(card: Path) -> None:
+    consents = list_records("consent")
+    assert {consent["state"] for consent in consents} == {"held", "needed", "not_needed", "unknown"}
+    assert all(consent["authority"] and consent["phone"] for consent in consents)
+
+
+def test_questions_of_the_country_are_answered_in_part(card: Path) -> None:
+    checks = list_records("ground_check")
+    for site in list_records("site"):
+        questions = questions_for(site["country"]).questions
+        assert {check["question"] for check in checks if check["site"] == site["id"]} < {one.id for one in questions}
+        assert 0 < len(open_questions(questions, site["id"], checks)) < len(questions)
+
+
+def test_two_phones_took_the_last_tree_and_that_is_to_be_told(card: Path, today: date) -> None:
+    flags = lift_flags(list_records("lift"), list_records("leave"), list_records("tree"))
+    assert [[flag["code"] for flag in some] for some in flags.values()] == [["over-number"]]
+    texts = [task["text"] for task in list_due(today, 0)["tasks"] if task["tree"] is None]
+    for words in ("1 over the number agreed", "not all ticked", "what was taken from", "is only spoken", "runs out on"):
+        assert any(words in text for text in texts), words
+
+
+def test_holes_that_were_filled_have_their_picture(card: Path) -> None:
+    photos = [photo for photo in list_records("photo") if photo["shows"] == "hole"]
+    filled = {lift["tree"] for lift in list_records("lift") if lift["hole_filled"]}
+    assert len(photos) == 3
+    assert all(photo["tree"] in filled for photo in photos)
 
 
 def test_no_tree_is_lifted_before_it_was_marked_or_after_it_ended(card: Path) -> None:
