@@ -2,6 +2,7 @@
 
 import { plusDays } from '../core/dates.js';
 import { siteNames, todayOn, treeWords } from '../hill/ground_facts.js';
+import { pageOfTask, phonesOfTasks } from '../hill/site_tasks.js';
 import { TONIGHT } from '../hill/tonight.js';
 import { getPack, listRecords, onStoreChange, saveChange } from '../store.js';
 import { ask } from '../ui/dialog.js';
@@ -9,6 +10,7 @@ import { chips, dateField, noteField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
+import { reachButtons } from '../ui/reach.js';
 import { count, plainSources, showDate, speciesName } from '../ui/words.js';
 import { byTree, countOpen, freshTrees, gist, groupTasks, LATER_DAYS, unplannedLifts } from './due_groups.js';
 
@@ -57,11 +59,15 @@ export async function open(root, params = {}) {
       states: new Map(states.map((one) => [one.id, one.fields])),
       sites,
       lifts,
+      phones: await phonesOfTasks(pack?.tasks ?? []),
     };
     draw();
   }
 
   const tagOf = (tree) => tree.fields.tag ?? `${speciesName(facts.pack, tree.fields.species)} without a tag`;
+  const siteName = (id) => facts.sites.get(id) ?? 'a site that is not kept here';
+  /** Whose a task is, in a word: a tree's tag, or the name of a site. */
+  const whoseTask = (task) => (task.tree ? facts.trees.has(task.tree) && tagOf(facts.trees.get(task.tree)) : siteName(task.site)) || null;
   const siteOf = (task) => task.site ?? facts.trees.get(task.tree)?.fields.site ?? null;
 
   function settledLine(state) {
@@ -79,6 +85,7 @@ export async function open(root, params = {}) {
         ? html`${settledLine(state)}<div class="task-acts"><button type="button" class="button hill" id="again-${task.rec}" data-open-again="${task.rec}" aria-label="${ticked ? 'Undo' : 'Open again'}: ${gist(task.text)}">${icon('undo')}${ticked ? 'Undo' : 'Open again'}</button></div>`
         : html`<div class="task-when"><p class="state ${late ? 'bad' : 'quiet'}">${icon(late ? 'warn' : 'clock')}${dueWords(task, today)}</p>
             ${why && html`<details class="fold why" data-why="${task.rec}"><summary aria-label="Why: ${gist(task.text)}">Why</summary><p class="muted">${why}</p></details>`}</div>
+          ${waysOn(task)}
           <div class="task-acts">
             <button type="button" class="button primary hill" id="done-${task.rec}" data-done="${task.rec}">${icon('done')}Done</button>
             <button type="button" class="button hill" data-note-done="${task.rec}" aria-label="Done, with a note">With a note</button>
@@ -87,7 +94,18 @@ export async function open(root, params = {}) {
     </li>`;
   }
 
+  /** Of a site's task: where it is seen to, and whom to ring. */
+  function waysOn(task) {
+    const page = pageOfTask(task);
+    return page && html`<div class="task-ways"><a class="button hill" href="${page.href}">${page.words}</a>${reachButtons({ phone: facts.phones.get(task.rec) ?? null })}</div>`;
+  }
+
+  function siteHead(id) {
+    return html`<div class="task-head"><a class="site-name" href="#/site/${id}">${icon('site')}${siteName(id)}</a></div>`;
+  }
+
   function treeHead(id, task) {
+    if (!id && task.site) return siteHead(task.site);
     const tree = facts.trees.get(id);
     const site = facts.sites.get(siteOf(task));
     return html`<div class="task-head">
@@ -111,7 +129,7 @@ export async function open(root, params = {}) {
     if (tasks.length === 0 && !empty && !above) return null;
     const shown = whole.has(title) ? tasks : tasks.slice(0, atOnce);
     if (folded) {
-      const whose = [...new Set(tasks.map((task) => facts.trees.get(task.tree)).filter(Boolean).map(tagOf))];
+      const whose = [...new Set(tasks.map(whoseTask).filter(Boolean))];
       return html`<details class="fold sheet" data-group="${title}" data-fold="${title}"><summary><span>${title} <span class="muted">${tasks.filter((task) => !stay.has(task.rec)).length}: ${whose.slice(0, 3).join(', ')}${whose.length > 3 ? '…' : ''}</span></span></summary>
         ${treeBlocks(shown, today)}${tasks.length > shown.length && html`<button type="button" class="button wide hill" data-whole="${title}">Show ${tasks.length - shown.length} more</button>`}</details>`;
     }
@@ -187,7 +205,7 @@ export async function open(root, params = {}) {
   }
 
   async function put(task, fields) {
-    await saveChange({ rec: task.rec, type: 'task_state', set: { task: task.id, tree: task.tree, ...fields } });
+    await saveChange({ rec: task.rec, type: 'task_state', set: { task: task.id, tree: task.tree, ...(task.tree ? {} : { site: task.site }), ...fields } });
     facts.states.set(task.rec, { ...facts.states.get(task.rec), ...fields });
   }
 
@@ -196,9 +214,9 @@ export async function open(root, params = {}) {
     const { state: was = null, settled_on: wasOn = null, note: wasNote = null } = facts.states.get(rec) ?? {};
     await put(task, { state, settled_on: state ? settledOn : null, note });
     stay.add(rec);
-    const tree = facts.trees.get(task.tree);
+    const whose = whoseTask(task);
     const words = state === 'done' ? 'Done' : state === 'skipped' ? 'Passed over' : 'Open again';
-    const what = `${gist(task.text)}${tree ? `, ${tagOf(tree)}` : ''}`;
+    const what = `${gist(task.text)}${whose ? `, ${whose}` : ''}`;
     notice(`${words}: ${what}. Saved on this phone.`, {
       backOnPage: true,
       undo: async () => {

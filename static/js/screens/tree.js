@@ -9,6 +9,7 @@ import { newest, openTasks, otherTrees, readTree } from '../hill/tree_facts.js';
 import { addPhotos, photoSheet } from '../hill/tree_photos.js';
 import { treePlace } from '../hill/tree_place.js';
 import { dropDraft, getDraft, newId, onStoreChange, saveChange, saveDraft } from '../store.js';
+import { flagsOf } from '../ui/flag_line.js';
 import { FormFault, readDraft, readForm, showFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -104,7 +105,7 @@ export async function open(root, params) {
           ${entry('event')}${entry('work')}${historyList(facts, whole.has('history'))}</section>
       </div><div>
         ${taskSheet(facts, openTasks(facts.tasks, facts.settled, today), today, whole.has('tasks'))}
-        ${liftSheet(lift(), stage)}
+        ${liftSheet(lift(), stage, flagsOf(facts.pack, lift()?.id))}
         ${placeSheet(id, treePlace(facts.fixes), many, ['marked', 'left_standing'].includes(stage))}
         <div class="stack">${endBlock(fields)}${awayButton()}</div>
       </div></div>

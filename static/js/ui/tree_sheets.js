@@ -3,6 +3,7 @@
 import { daysBetween } from '../core/dates.js';
 import { showCm } from '../core/lengths.js';
 import { ANSWER_WORDS, keptAnswer } from './answer.js';
+import { flagLines } from './flag_line.js';
 import { html } from './html.js';
 import { icon } from './icons.js';
 import { eventWord } from './tree_entry.js';
@@ -71,8 +72,12 @@ export function placeSheet(id, position, many, stands) {
     <a class="button hill" href="#/place/${id}">${icon('fix')}${position ? 'All fixes, and the way back' : 'Take its position'}</a></section>`;
 }
 
-/** The lift with its answer. @param {object|null} lift the one that counts @param {string} stage of the tree */
-export function liftSheet(lift, stage) {
+/**
+ * The lift with its answer.
+ * @param {object|null} lift the one that counts @param {string} stage of the tree
+ * @param {{code: string, text: string}[]} flags what home says of it beside its leave
+ */
+export function liftSheet(lift, stage, flags) {
   if (!lift) return stage === 'marked' && html`<section class="sheet"><h2>Lift</h2><p class="muted">Not lifted.</p></section>`;
   const f = lift.fields;
   const verdict = f.answer?.verdict ?? null;
@@ -88,6 +93,7 @@ export function liftSheet(lift, stage) {
       ? html`<p class="state ${{ yes: 'good', ask: 'ask', no: 'bad' }[verdict.answer]}" data-lift-answer="${verdict.answer}">${icon(verdict.answer)}May I? said: ${ANSWER_WORDS[verdict.answer]}</p>
         <details class="fold"><summary>The answer as it stood</summary><p class="muted">${showInstant(f.answer.asked_at)}</p><div class="stack">${keptAnswer(f.answer, f.kept_conditions ?? null)}</div></details>`
       : html`<p class="state quiet">${icon('ask')}No answer was had before this lift.</p>`}
+    ${flagLines(flags)}
     <dl class="facts">${rows.map(([name, value]) => html`<dt>${name}</dt><dd>${value}</dd>`)}</dl>
     ${!verdict && f.kept_conditions?.length > 0 && html`<p>Terms kept:</p><ul class="plain-list">${f.kept_conditions.map((term) => html`<li>${term}</li>`)}</ul>`}
     ${f.note && html`<p class="note">${f.note}</p>`}</section>`;
