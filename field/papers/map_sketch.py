@@ -25,6 +25,7 @@ MARGIN = 14.0  # around the ground, points
 FOOT = 30.0  # below it, for the bar
 BAR_PART = 0.3  # the bar is no longer than this part of the width
 LEAST_WIDE_M = 20.0  # ground smaller than this is not drawn larger
+LETTER_WIDE, WORD_HIGH = 5.0, 8.0  # of the words beside marks, roughly
 FORM_POINTS = 400  # corners of a ring that are drawn; more cannot be told apart on paper
 
 Point = tuple[float, float]
@@ -126,7 +127,7 @@ def draw_sketch(
     for mark in marks:
         x, y = plane.place(mark.lon, mark.lat)
         shapes.append(Shape(MARK, (_circle(x, y, 3.2),)))
-        words.append(Word(mark.word, x + 6, y + 3, centred=False))
+        words.append(_beside(mark.word, x, y, words))
     bar_m = round_length(width * BAR_PART / plane.scale)
     shapes += [_bar(MARGIN, height - 12, bar_m * plane.scale), *_north(width - MARGIN - 6, height - 10)]
     words.append(Word(_length_words(bar_m), MARGIN + bar_m * plane.scale + 6, height - 9, centred=False))
@@ -161,7 +162,7 @@ class _Plane:
         self.scale = min(inner_w / wide, inner_h / high)
         self.x0 = MARGIN + inner_w / 2 - self.scale * (max(xs) + min(xs)) / 2
         self.y0 = MARGIN + inner_h / 2 + self.scale * (max(ys) + min(ys)) / 2
-        self.limits = (2.0, 2.0, width - 2.0, height - FOOT + 4)
+        self.limits = (0.0, 0.0, width, height)  # what is cut off lies on the frame, and draws no edge of its own
 
     def _flat(self, lon: float, lat: float) -> Point:
         turned = lon - self.lon0
@@ -237,6 +238,21 @@ def _widest(rings: Sequence[Sequence[Point]], lat: float) -> Point | None:
         return None
     west, east = max(stretches, key=lambda stretch: stretch[1] - stretch[0])
     return (west + east) / 2, lat
+
+
+def _beside(text: str, x: float, y: float, words: Sequence[Word]) -> Word:
+    """Return a word beside a mark, where it covers none of the others if there is such a place."""
+    wide = LETTER_WIDE * len(text)
+    for left, up in ((6, 3), (-6 - wide, 3), (-wide / 2, -6), (-wide / 2, 13), (8, -5), (8, 11), (-8 - wide, -5)):
+        word = Word(text, x + left, y + up, centred=False)
+        if not any(
+            abs(word.y - other.y) < WORD_HIGH
+            and word.x < other.x + LETTER_WIDE * len(other.text)
+            and other.x < word.x + wide
+            for other in words
+        ):
+            return word
+    return Word(text, x + 6, y + 3, centred=False)
 
 
 def _circle(x: float, y: float, radius: float) -> tuple[Point, ...]:

@@ -43,7 +43,7 @@ def visit_report(
         {
             "kind": "para",
             "text": f"Thank you for your leave to lift trees at {place}. "
-            + (f"On {when} " if when else "So far ")
+            + (f"On {when}, " if when else "So far ")
             + f"{trees(len(lifts))} {was} dug out under it.",
         },
     ]

@@ -1,0 +1,238 @@
+"""The PDFs of the papers, read by programs that did not write them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from builders import SQUARE
+from pdf_reader import ink_box, page_sizes, pictures_of, poppler, text_of
+
+from field.core.errors import BadInput
+from field.core.leave_letter import leave_letter
+from field.papers.letters import leave_paper, renewal_paper, signed_paper
+from field.papers.map_sketch import draw_sketch
+from field.papers.pdf_pages import FOOT, SIDE, jpeg_size, make_pdf
+from field.papers.typeset import shapeless
+from field.papers.visit_report import visit_report
+
+# Names as people bear them, invented; each with letters of another corner of writing.
+LATIN = (
+    "Zofia Wrzesień-Żółć",
+    "Đặng Thị Hương",
+    "Þórður Ægisson",
+    "Şükrü Gülçin",
+    "Γιώργος Αλεξίου",
+    "Щукина Їжак Ґудзь",
+)
+ARABIC, HEBREW = "پروین عبد العلي", "שלום בן דוד"
+THAI, DEVANAGARI = "น้ำใจ", "यशोधरा कृष्ण क्षत्रिय"
+
+
+def a_letter(**facts: Any) -> dict[str, Any]:
+    leave = {"starts_on": "2027-02-14", "ends_on": "2027-03-31", "conditions": ["close the gates"]}
+    known = {
+        "collector": {"name": LATIN[0], "address": "3 Kiln Row\nAlderhope", "phone": "01632 960 114"},
+        "landholder": {"name": LATIN[1], "address": "Hopehead Farm"},
+        "role": "owner",
+        "site": {"name": "Hopehead Moss", "grid_ref": "NT 1154 1320", "area_ha": 26.8},
+        "leave": leave,
+        "made_on": "2027-01-03",
+    }
+    return leave_paper({**known, **facts}, draw_sketch(SQUARE, None))
+
+
+@pytest.mark.parametrize(("size", "points"), [("a4", (595, 842)), ("letter", (612, 792))])
+def test_pages_have_the_size_that_was_asked_for(size: str, points: tuple[int, int]) -> None:
+    # ISO 216: 210 x 297 mm; ANSI Y14.1 A: 8.5 x 11 inches; in points of 1/72 inch
+    assert set(page_sizes(make_pdf(a_letter(), size))) == {points}
+
+
+def test_another_size_is_refused_in_a_sentence() -> None:
+    with pytest.raises(BadInput, match="not known"):
+        make_pdf(a_letter(), "a0")
+
+
+@pytest.mark.parametrize("name", [*LATIN, THAI, HEBREW])
+def test_a_name_comes_out_as_it_went_in(name: str) -> None:
+    assert name in text_of(make_pdf(a_letter(landholder={"name": name}), "a4"))
+
+
+@pytest.mark.parametrize("name", [*LATIN, THAI, DEVANAGARI, HEBREW, ARABIC])
+def test_poppler_reads_a_name_as_it_went_in(name: str, tmp_path: Path) -> None:
+    said = poppler("pdftotext", make_pdf(a_letter(landholder={"name": name}), "a4"), tmp_path, "-")
+    plain = "".join(one for one in said if one not in "\u202a\u202b\u202c")  # poppler's own marks of direction
+    assert name in " ".join(plain.split())
+
+
+def test_poppler_finds_no_fault_title_pages_and_all_fonts_inside(tmp_path: Path) -> None:
+    data = make_pdf(a_letter(landholder={"name": f"{LATIN[1]} {ARABIC} {THAI}"}), "a4")
+    told = poppler("pdfinfo", data, tmp_path)
+    assert "Title:           Leave to lift trees: Hopehead Moss" in told
+    assert "Pages:           2" in told
+    assert "Creator:         Fellside" in told
+    assert "Producer" not in told  # no name of a machine or a library
+    fonts = poppler("pdffonts", data, tmp_path).splitlines()[2:]
+    assert len(fonts) >= 4
+    assert all(line.split()[-5:-2] == ["yes", "yes", "yes"] for line in fonts)  # embedded, a part of it, tells letters
+
+
+def test_every_page_has_ink_and_none_outside_its_margins() -> None:
+    for size in ("a4", "letter"):
+        data = make_pdf(
+            a_letter(leave={"conditions": ["x" * 300, *("keep off the meadow " * 6 for _ in range(30))]}), size
+        )
+        pictures = pictures_of(data)
+        assert len(pictures) >= 3
+        for picture in pictures:
+            box = ink_box(picture)
+            assert box is not None
+            assert box[0] >= 2 * SIDE - 4
+            assert box[2] <= picture.width - 2 * SIDE + 4
+            assert box[1] >= 100
+            assert box[3] <= picture.height - 40  # the page's number stands in the foot
+
+
+def test_pages_are_numbered_with_their_count() -> None:
+    said = text_of(make_pdf(a_letter(leave={"conditions": [f"condition {n}" for n in range(60)]}), "a4"))
+    assert "1 of 4" in said
+    assert "4 of 4" in said
+    assert "condition 59" in said.lower()
+
+
+def test_the_sketch_is_drawn_with_its_bar_and_a_letter_without_ground_has_none() -> None:
+    with_sketch, without = a_letter(), leave_paper({"site": {"name": "Hopehead"}}, None)
+    said = text_of(make_pdf(with_sketch, "a4"))
+    assert "200 m" in said  # the square is 631 m wide; three tenths of the drawing's width round down to 200 m
+    assert "North is at the top" in said
+    assert "North is at the top" not in text_of(make_pdf(without, "a4"))
+    # The ground is filled with a light grey; elsewhere only the smoothed edges of letters have it.
+    light = [
+        max(sum(page.histogram()[233:237]) for page in pictures_of(make_pdf(letter, "a4")))
+        for letter in (with_sketch, without)
+    ]
+    assert light[0] > 50_000
+    assert light[1] < 5_000
+
+
+def test_the_same_letter_makes_the_same_bytes() -> None:
+    assert make_pdf(a_letter(), "a4") == make_pdf(a_letter(), "a4")
+
+
+def test_a_letter_that_no_font_has_leaves_a_mark_and_is_told() -> None:
+    assert shapeless("山本 Yama 山") == "山本"
+    assert shapeless(" ".join((*LATIN, ARABIC, HEBREW, THAI, DEVANAGARI))) == ""
+    assert "Dear \N{REPLACEMENT CHARACTER}\N{REPLACEMENT CHARACTER} Yama," in text_of(
+        make_pdf(a_letter(landholder={"name": "山本 Yama"}), "a4")
+    )
+
+
+def test_signs_that_steer_or_control_are_left_out_of_the_page() -> None:
+    said = text_of(make_pdf(a_letter(landholder={"name": "An\u202en\x00a\ud800 B"}), "a4"))
+    assert "Dear Anna B," in said
+
+
+def test_a_signed_letter_shows_its_own_words_the_strokes_and_what_proves_it() -> None:
+    letter = leave_letter({"landholder": {"name": LATIN[4]}, "site": {"name": "Old name"}})
+    signing = {
+        "version": 2,
+        "letter": letter,
+        "strokes": [[[0, 0], [1000, 400], [500, 100]], [[40, 40]]],
+        "name": LATIN[4],
+        "role": "owner",
+        "place": "Yard gate",
+        "signed_on": "2027-01-05",
+        "signed_at": "2027-01-05T14:02:11.000Z",
+        "content_sha256": "ab" * 32,
+    }
+    data = make_pdf(signed_paper({"landholder": {"name": "Somebody else"}}, signing), "a4")
+    said = text_of(data)
+    assert "Old name" in said
+    assert f"Signed by {LATIN[4]}" in said
+    assert "Yard gate" in said
+    assert "5 January 2027" in said
+    assert "Version 2 of this letter." in said
+    assert "ab" * 32 in said.replace(" ", "")
+    bare = make_pdf(signed_paper({}, {**signing, "strokes": None}), "a4")
+    dark = [sum(page.histogram()[:100]) for pdf in (data, bare) for page in pictures_of(pdf)[-1:]]
+    assert dark[0] > dark[1] + 1_000  # the strokes are ink
+
+
+def test_a_signing_that_holds_nonsense_still_makes_a_page() -> None:
+    nonsense = {
+        "letter": {"title": 5, "blocks": [3, {"kind": "dance"}, {"kind": "para"}]},
+        "strokes": [[1], "x", [[1, "y"]]],
+    }
+    assert "Signed" in text_of(make_pdf(signed_paper({}, nonsense), "a4"))
+
+
+def test_a_report_tells_what_was_taken_what_remains_and_shows_the_holes() -> None:
+    import io
+
+    from PIL import Image
+
+    out = io.BytesIO()
+    Image.new("RGB", (640, 480), (10, 10, 10)).save(out, "JPEG")
+    lifts = [
+        {
+            "tag": "H1",
+            "kind": "birch",
+            "girth_mm": 305,
+            "lifted_on": "2027-02-14",
+            "where": "NT 1156 1300",
+            "hole_filled": True,
+            "kept_conditions": ["Close the gates"],
+        }
+    ]
+    facts = {"leave": {"allowance": 6, "conditions": ["Close the gates", "No dogs"]}, "site": {"name": "Hopehead"}}
+    photos = [{"sha256": "a", "caption": "Where H1 stood"}, {"sha256": "b", "caption": "Another"}]
+    document = visit_report(facts, lifts, photos, [{"ended_as": None}, {"ended_as": "lost"}], 4, None)
+    data = make_pdf(document, "a4", {"a": out.getvalue()})
+    said = text_of(data)
+    for words in (
+        "On 14 February 2027, 1 tree was dug out under it.",
+        "H1 birch 30.5 cm NT 1156 1300 14 Feb 2027 filled",
+        "The hole was filled.",
+        "We agreed on 6 trees; 4 trees have been lifted, and 2 trees remain.",
+        "No dogs (not noted as kept)",
+        "Of the 2 trees lifted before with your leave 1 is growing on and 1 died.",
+        "Where H1 stood",
+        "The photo is not here yet.",
+    ):
+        assert words in said
+    # The photo is 222 points wide and 167 high; two pixels a point, all of them black.
+    assert max(sum(page.histogram()[:30]) for page in pictures_of(data)) > 100_000
+
+
+def test_more_trees_than_agreed_are_owned_up_to() -> None:
+    said = text_of(make_pdf(visit_report({"leave": {"allowance": 2}}, [], [], [], 3, None), "a4"))
+    assert "We agreed on 2 trees; 3 trees have been lifted, 1 more than agreed." in said
+
+
+def test_a_renewal_asks_and_leaves_the_new_dates_open() -> None:
+    facts = {"leave": {"ends_on": "2027-03-31", "starts_on": "2026-01-01", "allowance": 6}, "made_on": "2027-03-01"}
+    said = text_of(make_pdf(renewal_paper(facts, 1), "a4"))
+    assert "ends on 31 March 2027. Under it 1 tree was lifted, of the 6 agreed." in said
+    assert "1 January 2026" not in said
+    assert "ended on 31 March 2027" in text_of(make_pdf(renewal_paper({**facts, "made_on": "2027-04-01"}, 0), "a4"))
+
+
+def test_the_size_of_a_jpeg_is_read_from_its_frame_and_nonsense_has_none() -> None:
+    import io
+
+    from PIL import Image
+
+    for mode, colours in (("RGB", 3), ("L", 1)):
+        for progressive in (False, True):
+            out = io.BytesIO()
+            Image.new(mode, (31, 17)).save(out, "JPEG", progressive=progressive)
+            assert jpeg_size(out.getvalue()) == (31, 17, colours)
+    assert jpeg_size(b"\xff\xd8\xff\xe0\x00") is None
+    assert jpeg_size(b"GIF89a") is None
+
+
+def test_the_foot_of_a_page_is_where_its_number_stands() -> None:
+    last = pictures_of(make_pdf(a_letter(), "a4"))[0]
+    strip = last.crop((0, last.height - round(2 * FOOT) + 20, last.width, last.height))
+    assert ink_box(strip) is not None
