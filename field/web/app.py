@@ -9,7 +9,7 @@ from pathlib import Path
 from flask import Flask, Response, request
 
 from field.store import db
-from field.web import assets, auth, errors, intake_api, pages, paper_views, sync_api, upload_api
+from field.web import assets, auth, errors, house_api, intake_api, pages, paper_views, sync_api, upload_api
 from field.web.body import MIB, pack_answer
 
 USUAL_DATA = "fellside-data"
@@ -49,10 +49,21 @@ def find_database(database_url: str | None = None) -> str | None:
     return (os.environ.get("FELLSIDE_DATABASE") if database_url is None else database_url) or None
 
 
+def find_backups(backups_dir: str | os.PathLike[str] | None = None) -> Path | None:
+    """Return the folder that backups go to by themselves, None for none.
+
+    Args:
+        backups_dir: a folder; "" for none whatever the settings say; None for FELLSIDE_BACKUPS.
+    """
+    named = os.environ.get("FELLSIDE_BACKUPS") if backups_dir is None else backups_dir
+    return Path(named).expanduser().absolute() if named else None
+
+
 def create_app(
     data_dir: str | os.PathLike[str] | None = None,
     database_url: str | None = None,
     home: Mapping[str, str] | None = None,
+    backups_dir: str | os.PathLike[str] | None = None,
 ) -> Flask:
     """Return the app on a data folder, its tables brought up to this version.
 
@@ -61,6 +72,7 @@ def create_app(
         database_url: see `find_database`.
         home: {"address", "certificate_until"}: the one address phones are to open, and the instant its certificate
             ends; None where that is not known here, as behind a proxy.
+        backups_dir: see `find_backups`; the app only tells of them, whoever serves it makes them.
     Raises: StoreTrouble when the folder or the database cannot be used.
     """
     app = Flask(
@@ -70,11 +82,12 @@ def create_app(
     )
     app.config["MAX_CONTENT_LENGTH"] = MIB + 1  # `read_bounded` refuses the one more; see `upload_api.piece`
     app.config["HOME"] = home
+    app.config["BACKUPS_DIR"] = find_backups(backups_dir)
     app.json.sort_keys = False  # type: ignore[attr-defined]
     db.init_app(app, find_database(database_url), find_data_dir(data_dir))
     errors.init_app(app)
     auth.init_app(app)
-    for module in (pages, assets, auth, sync_api, upload_api, intake_api, paper_views):
+    for module in (pages, assets, auth, sync_api, house_api, upload_api, intake_api, paper_views):
         app.register_blueprint(module.bp)
     app.after_request(_finish)
     return app

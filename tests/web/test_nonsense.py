@@ -22,6 +22,7 @@ ROUTES = {
     f"/api/blob/{SHA}/preview": ("GET",),
     f"/api/pack/{SHA}": ("GET",),
     "/api/held": ("GET",),
+    "/api/house": ("GET",),
     "/api/intake/read": ("POST",),
     "/api/intake/save": ("POST",),
     "/api/intake/undo": ("POST",),
