@@ -149,9 +149,17 @@ def tell_ok(document: Document) -> Iterator[str]:
         words = name.replace("_", " ")
         if isinstance(value, list):
             yield f"{words}: {len(value)}"
-            yield from (f"    {entry}" for entry in value)
+            yield from (f"    {_finding(entry)}" for entry in value)
         elif name != "ok":
             yield f"{words}: {value}"
+
+
+def _finding(entry: object) -> str:
+    """Return one finding in words: which it is, then why."""
+    if not isinstance(entry, Mapping) or "why" not in entry:
+        return str(entry)
+    which = ", ".join(f"{name} {value}" for name, value in entry.items() if name != "why" and value is not None)
+    return f"{which}: {entry['why']}"
 
 
 def tell_backup(document: Document) -> Iterator[str]:

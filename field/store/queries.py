@@ -58,6 +58,21 @@ def merged_record(rec: str) -> dict[str, Any] | None:
     return None if entries is None else merge_record(entries)
 
 
+def signing_histories(session: Session) -> dict[str, tuple[dict[str, Any], list[dict[str, Any]]]]:
+    """Return every signed letter, also a removed one, with its history: merged fields, and what each change of it set.
+
+    From the journal, as the phones wrote it: a hash is over the very numbers and texts. The oldest change comes first.
+    """
+    entries = journal.entries_of(session, session.scalars(select(Signing.id).order_by(Signing.id)))
+    histories = {}
+    for rec, some in sorted(entries.items()):
+        merged = merge_record(some)
+        if merged is not None:
+            written = sorted((one.op for one in some), key=lambda op: str(op["hlc"]))
+            histories[rec] = (merged["fields"], [op["set"] for op in written])
+    return histories
+
+
 def list_conflicts() -> list[dict[str, Any]]:
     """Return the records with something to settle: {"type", "id", "conflicts"}."""
     session = db.session()

@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
-from builders import PHONE, WALL_MS, a_change, a_request, a_tree
+from builders import OTHER_PHONE, PHONE, WALL_MS, a_change, a_request, a_tree, an_id
 from flask import Flask
 from sqlalchemy import text
 
+from field.core.signing import content_sha256
+from field.services import tell
 from field.services.check import check
 from field.services.keep_blob import keep_bytes
 from field.services.take_in_changes import take_in
@@ -23,6 +25,8 @@ ALL_WELL = {
     "changes": 0,
     "changes_bad": [],
     "tables_same": True,
+    "signings": 0,
+    "signings_bad": [],
 }
 
 
@@ -81,3 +85,47 @@ def test_an_altered_table_is_told_and_left_as_it_is(store: Flask) -> None:
     expected = {**ALL_WELL, "ok": False, "photos": 3, "changes": 4, "tables_same": False}
     assert check() == expected
     assert check() == expected
+
+
+def sign(rec: str, **others: object) -> list[dict[str, object]]:
+    """Take in a letter signed on a phone, and what another phone that had not seen it wrote to it; return those set."""
+    content = {"leave": an_id(), "version": 1, "name": "Isla Invented", "lat": 55.40250001, "accuracy_m": 6.0}
+    sets = [{**content, "content_sha256": content_sha256(content)}, *([others] if others else [])]
+    for seq, (fields, dev) in enumerate(zip(sets, (PHONE, OTHER_PHONE), strict=False), start=1):
+        take_in(a_request(a_change(fields, type="signing", rec=rec, dev=dev, seq=seq), device=dev), dev, NOW)
+    return sets
+
+
+def test_a_signed_letter_as_it_was_signed_is_well(store: Flask) -> None:
+    sign(an_id())
+    assert check() == {**ALL_WELL, "changes": 1, "signings": 1}
+
+
+def test_a_letter_altered_after_signing_is_named_with_what_was_signed(store: Flask) -> None:
+    rec = an_id()
+    signed, _ = sign(rec, name="Somebody Else")
+    told = check()
+    assert (told["ok"], told["signings"]) == (False, 1)
+    [bad] = told["signings_bad"]
+    assert bad == {
+        "signing": rec,
+        "leave": signed["leave"],
+        "version": 1,
+        "name": "Isla Invented",
+        "why": "It was altered after it was signed (name). What was signed is still in the journal.",
+    }
+    lines = list(tell.tell_ok(told))
+    assert lines[0] == "Something is not as it should be."
+    assert f"version 1, name Isla Invented: {bad['why']}" in lines[-1]
+
+
+def test_a_removed_letter_is_still_held_to_what_was_signed(store: Flask) -> None:
+    sign(an_id(), deleted=True, name="Somebody Else")
+    assert len(check()["signings_bad"]) == 1
+
+
+def test_a_letter_that_never_fitted_its_number_is_named(store: Flask) -> None:
+    take_in(a_request(a_change({"content_sha256": "0" * 64}, type="signing")), PHONE, NOW)
+    assert [bad["why"] for bad in check()["signings_bad"]] == [
+        "Nothing that was written of it fits its own number: it may not be what was signed."
+    ]
