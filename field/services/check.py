@@ -1,4 +1,4 @@
-"""Checks what is kept: every photo's hash, every change's, every signed letter's; and that the journal makes the tables."""
+"""Checks what is kept: photos, changes and signed letters by their hashes; and that the journal makes the tables."""
 
 from __future__ import annotations
 
