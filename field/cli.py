@@ -43,6 +43,7 @@ def build_parser(prog: str) -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"fellside {__version__}")
     parser.set_defaults(run=run_serve, data=None, json=False, host=None, port=None, plain=False)
+    parser.add_argument("--backups", metavar="DIR", help="where to put a backup a day (else FELLSIDE_BACKUPS, or none)")
     parser.set_defaults(name=None, setup_port=None, announce=True)
     verbs: Any = parser.add_subparsers(title="verbs", dest="verb", parser_class=_Parser)
 

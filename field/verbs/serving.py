@@ -86,10 +86,12 @@ def _serve(args: Args, data: Path, database: str | None, *, demo: bool = False) 
     from field.services.restore import finish
     from field.services.serve import find_free_port, hold_folder, note_address, serve
     from field.store import db
+    from field.verbs.serving_app import choose_backups, make_serving_app
     from field.web.app import create_app
 
     if demo and data.is_dir() and any(data.iterdir()) and not (data / DEMO_MARK).exists():
         raise BadInput(f"{data} holds something already.", "The demo wants an empty folder.")
+    backups = "" if demo else choose_backups(args, data)
     host, port = _where(args, (USUAL_HOST, USUAL_PORT))
     finish(data.resolve())
     with hold_folder(data):
@@ -112,7 +114,7 @@ def _serve(args: Args, data: Path, database: str | None, *, demo: bool = False) 
             if sys.stdout.isatty():
                 print("Ctrl-C stops it.", flush=True)
 
-        serve(partial(create_app, data, database), host, port, say_where)
+        serve(partial(make_serving_app, data, database, None, backups), host, port, say_where)
 
 
 def _where(args: Args, usual: tuple[str, int]) -> tuple[str, int]:

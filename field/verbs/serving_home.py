@@ -26,9 +26,11 @@ def serve_at_home(args: Args, data: Path, database: str | None) -> None:
     from field.services.serve import find_free_port, note_address
     from field.services.serve_home import Home, Ways, serve_home
     from field.store import db
+    from field.verbs.serving_app import choose_backups, make_serving_app
     from field.web.app import create_app
     from field.web.setup_page import create_setup_app
 
+    backups = choose_backups(args, data)
     host = EVERYWHERE if args.host is None else args.host
     chosen, before = home_name.choose_name(data, args.name, args.port or None, USUAL_PORT)
     port = find_free_port(host, chosen.port if args.port is None else args.port)
@@ -42,7 +44,7 @@ def serve_at_home(args: Args, data: Path, database: str | None) -> None:
     note_address(data, host, port, chosen.address)
 
     def make_app(told: dict[str, str]) -> partial[Any]:
-        return partial(create_app, data, database, told)
+        return partial(make_serving_app, data, database, told, backups)
 
     ways = Ways(make_app, create_setup_app, partial(_say_where, code, chosen, before), partial(print, flush=True))
     serve_home(Home(data, host, chosen, setup_port, args.announce), ways)

@@ -9,7 +9,9 @@ from pathlib import Path
 
 import pytest
 from backup_kit import fill
+from cli_kit import refused
 from flask import Flask
+from home_server import RunningServer, wait_for
 
 from field.core.errors import BadInput
 from field.services.backup_daily import check_folder, make_due, start, try_due
@@ -157,3 +159,22 @@ def test_sync_answers_how_far_the_last_good_one_reaches(store: Flask, shelf: Pat
     try_due(shelf, NOON)
     phone.sync()
     assert phone.backed_up_to == 6
+
+
+# --- the server that makes them ------------------------------------------------------------------------------------
+
+
+def test_a_server_makes_the_backup_of_the_day_when_it_starts(tmp_path: Path, shelf: Path) -> None:
+    with RunningServer(tmp_path / "data", verb=("--plain", "--backups", str(shelf))):
+        # A name without a dot before it is a whole one.
+        made = wait_for(lambda: list(shelf.glob("fellside-*.zip")), "no backup was made")
+    with archive.opened(made[0]) as backup:
+        backup.verify()
+
+
+def test_a_server_refuses_a_shelf_inside_its_data_folder(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    for how in ((), ("--plain",)):
+        said = refused(
+            capsys, *how, "--data", tmp_path / "data", "--backups", tmp_path / "data" / "shelf", "--port", "0"
+        )
+        assert "lost with the log" in said

@@ -1,0 +1,43 @@
+"""The app as a server runs it, with what it does by itself beside answering: a backup a day."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from field.verbs.call import Args
+
+if TYPE_CHECKING:
+    from flask import Flask
+
+
+def choose_backups(args: Args, data: Path) -> str:
+    """Return the folder for a backup a day, as the call or the setting says it; "" for none.
+
+    Raises: BadInput for one that would be lost with the data folder.
+    """
+    from field.services.backup_daily import check_folder
+    from field.web.app import find_backups
+
+    folder = find_backups(args.backups)
+    if folder is None:
+        return ""
+    check_folder(folder, data)
+    return str(folder)
+
+
+def make_serving_app(data: Path, database: str | None, home: Mapping[str, str] | None, backups: str) -> Flask:
+    """Return the app for a server's worker process, and begin what it does by itself.
+
+    Args:
+        data, database, home: see `create_app`.
+        backups: as `choose_backups` returns it.
+    """
+    from field.services import backup_daily
+    from field.web.app import create_app
+
+    app = create_app(data, database, home, backups)
+    if backups:
+        backup_daily.start(app.app_context, Path(backups))
+    return app
