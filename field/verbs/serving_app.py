@@ -4,12 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 from field.verbs.call import Args
-
-if TYPE_CHECKING:
-    from flask import Flask
 
 
 def choose_backups(args: Args, data: Path) -> str:
@@ -27,8 +24,8 @@ def choose_backups(args: Args, data: Path) -> str:
     return str(folder)
 
 
-def make_serving_app(data: Path, database: str | None, home: Mapping[str, str] | None, backups: str) -> Flask:
-    """Return the app for a server's worker process, and begin what it does by itself.
+def make_serving_app(data: Path, database: str | None, home: Mapping[str, str] | None, backups: str) -> Any:
+    """Return the Flask app for a server's worker process, and begin what it does by itself.
 
     Args:
         data, database, home: see `create_app`.
