@@ -37,13 +37,13 @@ def visit_report(
     days = sorted({str(lift["lifted_on"]) for lift in lifts if lift.get("lifted_on")})
     when = " and ".join(filter(None, (", ".join(map(day_words, days[:-1])), *map(day_words, days[-1:]))))
     subject = f"Trees lifted at {place}" + (f", {when}" if len(days) == 1 else "")
-    was = "was" if len(lifts) == 1 else "were"
+    was = "were" if len(lifts) > 1 else "was"
     blocks: list[Mapping[str, Any]] = [
         {"kind": "para", "text": f"Dear {to.get('name') or 'landholder'},"},
         {
             "kind": "para",
             "text": f"Thank you for your leave to lift trees at {place}. "
-            + (f"On {when}, " if when else "So far ")
+            + (f"On {when}, " if when else "In this time ")
             + f"{trees(len(lifts))} {was} dug out under it.",
         },
     ]

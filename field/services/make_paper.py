@@ -194,10 +194,10 @@ def _hole_photos(
         for photo in queries.records_where("photo", "shows", HOLE)
         if photo.get("tree") in of and photo.get("sha256")
     ]
-    found.sort(key=lambda photo: (str(trees[photo["tree"]].get("tag") or ""), str(photo.get("taken_at") or "")))
+    found.sort(key=lambda photo: (str(trees.get(photo["tree"], {}).get("tag") or ""), str(photo.get("taken_at") or "")))
     items, pictures = [], {}
     for photo in found[:MOST_PHOTOS]:
-        tag = trees[photo["tree"]].get("tag") or "no tag"
+        tag = trees.get(photo["tree"], {}).get("tag") or "a tree"
         day = day_words(str(photo.get("taken_at") or "")[:10])
         items.append({"sha256": photo["sha256"], "caption": f"Where {tag} stood" + (f", {day}" if day else "")})
         try:
@@ -230,6 +230,7 @@ def _texts(value: object) -> list[str]:
 
 
 def _file_name(document: Document, form: str) -> str:
-    plain = unicodedata.normalize("NFKD", document["subject"]).encode("ascii", "ignore").decode()
-    name = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].strip("-")
+    parts = unicodedata.normalize("NFKD", document["subject"].lower())
+    plain = "".join(one for one in parts if not unicodedata.combining(one))
+    name = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-")
     return f"{name or document['kind']}.{form}"
