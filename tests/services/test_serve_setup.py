@@ -43,15 +43,15 @@ def test_more_than_it_serves_at_once_are_turned_away_and_it_recovers() -> None:
             one.close()
 
 
-@pytest.mark.parametrize("said", [b"\r\n\r\n", b"\xff\xfe\x00\r\n\r\n", b"G" * 70_000, b"GET / HTTP/9\r\n\r\n"])
-def test_nonsense_ends_its_own_connection_only(said: bytes, capfd: pytest.CaptureFixture[str]) -> None:
+def test_nonsense_ends_its_own_connection_only(capfd: pytest.CaptureFixture[str]) -> None:
     with serve_setup.serving_setup(say_hi, HOST, 0) as port:
-        with socket.create_connection((HOST, port)) as strange:
-            strange.sendall(said)
-            strange.shutdown(socket.SHUT_WR)
-            while strange.recv(65536):
-                pass
-        assert get(port) == b"hi"
+        for said in (b"\r\n\r\n", b"\xff\xfe\x00\r\n\r\n", b"G" * 70_000, b"GET / HTTP/9\r\n\r\n"):
+            with socket.create_connection((HOST, port)) as strange:
+                strange.sendall(said)
+                strange.shutdown(socket.SHUT_WR)
+                while strange.recv(65536):
+                    pass
+            assert get(port) == b"hi"
     assert capfd.readouterr() == ("", "")
 
 
