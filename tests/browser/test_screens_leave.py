@@ -9,8 +9,9 @@ import pytest
 from home_server import wait_for
 from phone_kit import call
 from playwright.sync_api import expect
+from pyproj import Geod
 
-HERE = Path(__file__).resolve().parent
+GEOD = Geod(ellps="WGS84")
 PDF = b"%PDF-1.4\n1 0 obj<</Type/Catalog>>endobj\ntrailer<</Root 1 0 R>>\n%%EOF\n"  # ISO 32000-1, 7.5
 
 
@@ -212,3 +213,115 @@ def test_the_paper_of_a_leave_is_seen_large_with_no_signal(browser, server, grou
         page.keyboard.press("Escape")
         expect(large).to_have_count(0)
         expect(page.get_by_role("button", name="See it large: red.jpg")).to_be_focused()
+
+
+# --- renewal, the lock of a signature, an area of its own -------------------------------------------------------------
+
+
+def test_a_renewal_carries_the_terms_over_and_leaves_the_old_leave_as_it_was(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/leave/{ground.leave}")
+        old = next(one for one in kit.records(page, "leave") if one["id"] == ground.leave)["fields"]
+        page.get_by_role("link", name="Renew", exact=True).click()
+        expect(page.get_by_role("heading", name="Renew the leave")).to_be_visible()
+        page.get_by_role("button", name="Save the leave").click()
+        expect(page.locator(".page-head .state")).to_contain_text("not begun before")
+        [new] = [one for one in kit.records(page, "leave") if one["fields"].get("renews") == ground.leave]
+        told = {name: new["fields"].get(name) for name in ("starts_on", "ends_on", "form", "by_role", "conditions")}
+        assert told == {
+            "starts_on": kit.day(201),  # the day after the old last day
+            "ends_on": kit.day(431),  # and as many days as from -30 to 200
+            "form": "spoken",
+            "by_role": "owner",
+            "conditions": ["close the gates"],
+        }
+        assert next(one for one in kit.records(page, "leave") if one["id"] == ground.leave)["fields"] == old
+        page.get_by_role("link", name="Renews").click()
+        expect(page.get_by_role("link", name="Renewed by")).to_be_visible()
+
+
+def test_the_terms_of_a_signed_leave_change_only_into_a_version_to_be_signed_again(browser, server) -> None:
+    own = kit.Ground()
+    own.add("signing", leave=own.leave, version=1, name="I. Invented", signed_on=kit.day(-20), letter={"terms": {}})
+    kit.seed(server, own)
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/leave/{own.leave}")
+
+        def change(field: str, value: str) -> None:
+            page.get_by_role("button", name="Change", exact=True).click()
+            page.get_by_role("textbox", name=field).fill(value)
+            page.get_by_role("button", name="Save the leave").click()
+
+        def leave() -> dict[str, object]:
+            return next(one for one in kit.records(page, "leave") if one["id"] == own.leave)["fields"]
+
+        change("Note", "ring first")
+        expect(page.get_by_role("heading", name="Leave of the farm")).to_be_visible()
+        assert (leave()["form"], leave()["note"]) == ("signed", "ring first")
+        change("Number of trees agreed", "9")
+        expect(page.get_by_role("dialog")).to_contain_text("You are changing the number.")
+        page.get_by_role("button", name="Leave it as it was signed").click()
+        assert (leave()["form"], leave()["allowance"]) == ("signed", 5)
+        page.get_by_role("button", name="Save the leave").click()
+        page.get_by_role("button", name="Make a new version").click()
+        expect(page.locator(".page-head .state")).to_contain_text("spoken only")
+        assert (leave()["form"], leave()["allowance"]) == ("spoken", 9)
+        page.get_by_role("button", name="Undo the change").last.click()
+        expect(page.locator(".page-head .state")).to_contain_text("good until")
+        assert (leave()["form"], leave()["allowance"]) == ("signed", 5)
+
+
+def test_a_leave_has_an_area_of_its_own_and_is_told_where_it_leaves_the_site(browser, server, ground) -> None:
+    beyond = GEOD.inv(-3.395, kit.NORTH, -3.395, 55.4065)[2]  # the area's corner lies straight north of the edge
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/leave/{ground.leave}")
+        page.get_by_role("button", name="Draw an area of its own").click()
+        page.get_by_text("Type the corners, or bring an area from elsewhere").click()
+        page.get_by_label("Corners, track or area").fill("55.401, -3.398\n55.401, -3.392\n55.4065, -3.395")
+        page.get_by_role("button", name="Read it").click()
+        expect(page.locator("[data-corner]")).to_have_count(3)
+        kit.go(page, "#/ground")
+        kit.go(page, f"#/leave/{ground.leave}")
+        expect(page.locator("[data-corner]")).to_have_count(3)  # a drawing left open comes back
+        page.locator("[data-act=save]").click()
+        expect(page.locator("[data-area]")).to_contain_text(f"It reaches up to {round(beyond)} m outside the boundary")
+        leave = next(one for one in kit.records(page, "leave") if one["id"] == ground.leave)["fields"]
+        assert leave["area"]["coordinates"][0][2] == [-3.395, 55.4065]
+        page.get_by_role("button", name="It covers the whole site").click()
+        expect(page.locator("[data-area]")).to_contain_text("The whole of Kettle Brae.")
+
+
+def test_what_follows_what_and_what_is_history_is_told_by_the_records(blank) -> None:
+    def leave(rec: str, word: str, renews: str | None = None) -> dict[str, object]:
+        return {"record": {"id": rec, "fields": {"renews": renews}}, "state": {"word": word}, "id": rec}
+
+    def ids(leaves: list[dict[str, object]]) -> list[object]:
+        return [one["record"]["id"] for one in leaves]
+
+    chain = [{"id": i, "fields": {"renews": r}} for i, r in (("a", None), ("b", "a"), ("c", "b"), ("d", "b"))]
+    got = call(blank, "core/leave_terms", "leaveChain", chain, "b")
+    assert ([one["id"] for one in got["before"]], [one["id"] for one in got["after"]]) == (["a"], ["c", "d"])
+    ring = [{"id": i, "fields": {"renews": r}} for i, r in (("a", "b"), ("b", "a"))]
+    got = call(blank, "core/leave_terms", "leaveChain", ring, "a")
+    assert ([one["id"] for one in got["before"]], got["after"]) == (["b"], [])
+    for leaves, now, history in (
+        ([], [], []),
+        ([leave("a", "good")], ["a"], []),
+        ([leave("b", "good", "a"), leave("a", "ended")], ["b"], ["a"]),
+        ([leave("b", "withdrawn", "a"), leave("a", "ended")], ["b"], ["a"]),
+        ([leave("a", "ended"), leave("b", "ended", "a")], ["b"], ["a"]),
+    ):
+        split = call(blank, "core/leave_terms", "splitHistory", leaves)
+        assert (ids(split["now"]), ids(split["history"])) == (now, history)
+
+
+def test_a_renewal_begins_after_the_old_leave_but_never_before_today(blank) -> None:
+    for ends_on, starts_on, new_end in (
+        ("2027-03-31", "2027-04-01", "2027-08-29"),  # 150 days from 1 Nov to 31 Mar, and from 1 Apr to 29 Aug
+        ("2027-02-13", "2027-02-14", "2027-05-29"),  # 104 days; today is the day after
+        ("2026-12-01", "2027-02-14", "2027-03-16"),  # over for long: from today, 30 days
+        (None, "2027-02-14", None),
+    ):
+        old = {"site": "s", "starts_on": "2026-11-01", "ends_on": ends_on, "withdrawn_on": "2027-01-01", "note": "x"}
+        new = call(blank, "core/leave_terms", "renewalOf", "a", old, "2027-02-14")
+        assert new == {"site": "s", "renews": "a", "form": "spoken", "starts_on": starts_on, "ends_on": new_end}

@@ -14,6 +14,7 @@ import { consentFields, faultOfConsent } from '../ui/site_forms.js';
 import { stateMark } from '../ui/state.js';
 import { NOT_KNOWN, consentName, here, showDate } from '../ui/words.js';
 
+const capital = (words) => words.charAt(0).toUpperCase() + words.slice(1);
 const NO_PAPER = 'No paper is kept with it. Photograph the licence or letter, or choose its PDF, so that it can be shown on the ground.';
 
 /**
@@ -54,7 +55,7 @@ export async function open(root, params) {
     const { fields } = consent;
     const state = consentState(fields, todayAt(site));
     const fact = (name, value) => html`<dt>${name}</dt><dd>${value ?? NOT_KNOWN}</dd>`;
-    render(root, html`<div class="page consent"><div class="page-head">${back()}<h1>${consentName(fields)}</h1><p>${stateMark(state)}</p></div>
+    render(root, html`<div class="page consent"><div class="page-head">${back()}<h1>${capital(consentName(fields))}</h1><p>${stateMark(state)}</p></div>
       <div class="cols"><div><section class="sheet"><h2>How it stands</h2>
         <dl class="facts">${fact('Reference', fields.reference)}
           ${fact('Held from', fields.starts_on ? showDate(fields.starts_on) : 'no first day noted')}

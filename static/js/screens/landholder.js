@@ -151,9 +151,10 @@ export async function open(root, params) {
       });
       if (answer === null) return;
     }
+    const to = grounds.length ? `#/site/${grounds[0].one.site.id}` : '#/ground';
     if (await save({ rec: id, type: 'landholder', set: { deleted: true } }, { deleted: false }, 'The landholder is removed.', 'Undo the removal')) {
       await dropDraft(key);
-      globalThis.location.hash = grounds.length ? `#/site/${grounds[0].one.site.id}` : '#/ground';
+      globalThis.location.hash = to;
     }
   }
 

@@ -30,6 +30,14 @@ function givers(ground, one) {
   return { here: [...own.values()], elsewhere: others };
 }
 
+/** What somebody is to this ground, as fields of a leave; nothing where it is not known. */
+function knownRole(one, holder) {
+  const row = one.holders.find((each) => each.holder.id === holder);
+  return withoutEmpty({ by_role: row?.role, by_right: row?.by_right });
+}
+
+const withoutEmpty = (fields) => Object.fromEntries(Object.entries(fields).filter(([, value]) => value !== null && value !== undefined));
+
 /**
  * Open the form.
  * @param {Element} root @param {object} params of the screen
@@ -53,7 +61,7 @@ export async function openEdit(root, params, { done }) {
   if (seen && !kept) await saveDraft(seenKey, seen);
   const signings = isNew ? [] : await recordsWhere('signing', 'leave', params.id);
   const carried = old ? renewalOf(old.id, old.fields, todayAt(one.site)) : {};
-  const first = isNew ? { starts_on: todayAt(one.site), ...formOfLeave(carried) } : formOfLeave(record.fields);
+  const first = isNew ? { starts_on: todayAt(one.site), ...formOfLeave({ ...knownRole(one, carried.landholder), ...withoutEmpty(carried) }) } : formOfLeave(record.fields);
   const species = [...(pack?.species ?? [])].sort((a, b) => a.name.localeCompare(b.name));
   const name = one.site.fields.name ?? 'this site';
   const title = old ? 'Renew the leave' : isNew ? 'A new leave' : 'Change the leave';
@@ -143,12 +151,10 @@ export async function openEdit(root, params, { done }) {
 
   /** What somebody is to this ground is known from before; it is offered, and can be set otherwise. */
   function offerRole(holder) {
-    const known = one.holders.find((row) => row.holder.id === holder);
+    const known = knownRole(one, holder);
     const chosen = readDraft(form);
-    if (known?.role && chosen.by_role === null) {
-      form.querySelector(`input[name="by_role"][value='${JSON.stringify(known.role)}']`)?.click();
-    }
-    if (known?.by_right && !chosen.by_right) form.elements.by_right.value = known.by_right;
+    if (known.by_role && chosen.by_role === null) form.querySelector(`input[name="by_role"][value='${JSON.stringify(known.by_role)}']`)?.click();
+    if (known.by_right && !chosen.by_right) form.elements.by_right.value = known.by_right;
   }
 
   const stops = [

@@ -3,9 +3,11 @@
 import { leaveChain } from '../core/leave_terms.js';
 import { overWords } from '../core/leave_state.js';
 import { showCm } from '../core/lengths.js';
+import { flagLines, flagsOf } from '../ui/flag_line.js';
 import { html } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { reachButtons } from '../ui/reach.js';
+import { signedList } from '../ui/signed_list.js';
 import { stateMark } from '../ui/state.js';
 import { NOT_KNOWN, count, methodWord, showDate, showRange, speciesName } from '../ui/words.js';
 
@@ -62,6 +64,18 @@ export function termsPart({ leave }) {
   return html`<section class="sheet"><h2>Terms to keep</h2>${conditions?.length ? html`<ol class="numbered">${conditions.map((term) => html`<li>${term}</li>`)}</ol>` : html`<p class="muted">No terms are written down. If any were agreed, add them: they come up before you dig.</p>`}</section>`;
 }
 
+/** The signature and the letters: what was signed on the glass, and what to hand over or send. */
+export function signedPart({ leave, signings, lifts }) {
+  const { id, fields } = leave.record;
+  const over = leave.state.word === 'ended' || leave.state.word === 'withdrawn';
+  const wants = !over && (fields.form !== 'signed' || (signings.length > 0 && signings[0].differs.length > 0));
+  const to = (kind, words) => html`<a class="button" href="#/papers?leave=${id}&amp;kind=${kind}">${icon('papers')}${words}</a>`;
+  return html`<section class="sheet"><h2>Signature and letters</h2>
+    ${signings.length === 0 && fields.form === 'signed' ? html`<p class="muted">Signed on paper. Keep a picture of it below.</p>` : signedList(signings)}
+    <div class="pick-row"><a class="button hill ${wants ? 'primary' : ''}" href="#/sign/${id}">${icon('sign')}${signings.length ? 'Sign anew at the gate' : 'Sign at the gate'}</a>
+      ${to('leave', 'Letter to send')}${lifts.length > 0 && to('report', 'Report after a visit')}${to('renewal', 'Renewal letter')}</div></section>`;
+}
+
 /** What can be done with it: change, renew, withdraw, remove. */
 export function actsPart({ one, leave }) {
   const { id, fields } = leave.record;
@@ -75,18 +89,17 @@ export function actsPart({ one, leave }) {
 
 function liftEntry({ id, fields }, { trees, pack }) {
   const tree = trees.get(fields.tree);
-  const flags = pack?.flags?.[id] ?? [];
   const name = tree ? `${speciesName(pack, tree.fields.species)}${tree.fields.tag ? ` ${tree.fields.tag}` : ''}` : 'A tree that is no longer kept';
   return html`<li><a class="entry" href="#/tree/${fields.tree}"><span class="entry-main"><span class="entry-title">${name}</span>
     <span class="entry-under">lifted on ${showDate(fields.lifted_on)}</span>
-    ${flags.map(({ text }) => html`<span class="state bad">${icon('warn')}<span>${text}</span></span>`)}</span>${icon('forward')}</a></li>`;
+    </span>${icon('forward')}</a>${flagLines(flagsOf(pack, id))}</li>`;
 }
 
 /** The lifts made under it, with what home noticed about them. */
 export function liftsPart(known) {
   const { lifts } = known;
   if (lifts.length === 0) return html``;
-  return html`<section class="sheet"><details class="fold" ${lifts.some(({ id }) => known.pack?.flags?.[id]?.length) ? html`open` : ''}><summary>${count(lifts.length, 'tree lifted under it', 'trees lifted under it')}</summary>
+  return html`<section class="sheet"><details class="fold" ${lifts.some(({ id }) => flagsOf(known.pack, id).length > 0) ? html`open` : ''}><summary>${count(lifts.length, 'tree lifted under it', 'trees lifted under it')}</summary>
     <ul class="entries">${lifts.map((lift) => liftEntry(lift, known))}</ul></details></section>`;
 }
 

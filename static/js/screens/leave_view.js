@@ -2,6 +2,7 @@
 
 import { readGround, todayAt } from '../hill/ground_leaves.js';
 import { openPapersPart } from '../hill/papers_part.js';
+import { readSignings } from '../hill/signings.js';
 import { getPack, listRecords, onStoreChange, recordsWhere, saveChange } from '../store.js';
 import { ask } from '../ui/dialog.js';
 import { dateField, noteField } from '../ui/form.js';
@@ -11,7 +12,7 @@ import { notice } from '../ui/notice.js';
 import { count, here, showDate } from '../ui/words.js';
 import { openGround } from './leave_ground.js';
 import { withoutSignature } from './leave_lock.js';
-import { actsPart, agreedPart, chainPart, headPart, liftsPart, termsPart } from './leave_parts.js';
+import { actsPart, agreedPart, chainPart, headPart, liftsPart, signedPart, termsPart } from './leave_parts.js';
 
 const NO_PAPER = 'No paper is kept with it. A spoken leave is worth little once memories differ: have it signed, and photograph it at the gate.';
 
@@ -27,7 +28,7 @@ export async function openView(root, id, { change, reopen }) {
   let closed = false;
 
   async function read() {
-    const [ground, lifts, trees, signings] = await Promise.all([readGround(), recordsWhere('lift', 'leave', id), listRecords('tree'), recordsWhere('signing', 'leave', id)]);
+    const [ground, lifts, trees, signings] = await Promise.all([readGround(), recordsWhere('lift', 'leave', id), listRecords('tree'), readSignings(id)]);
     const one = ground.sites.find(({ leaves }) => leaves.some(({ record }) => record.id === id));
     const leave = one?.leaves.find(({ record }) => record.id === id) ?? null;
     lifts.sort((a, b) => String(b.fields.lifted_on ?? '').localeCompare(String(a.fields.lifted_on ?? '')));
@@ -49,7 +50,7 @@ export async function openView(root, id, { change, reopen }) {
   }
 
   render(root, html`<div class="page leave"><div class="page-head" data-head></div>
-    <div class="cols"><div><div data-agreed></div><div data-terms></div><div data-acts></div></div>
+    <div class="cols"><div><div data-agreed></div><div data-terms></div><div data-signed></div><div data-acts></div></div>
       <div><div data-papers></div><div data-ground></div><div data-lifts></div><div data-chain></div>
         <p class="caution">${icon('warn')}<span>The landholder’s word today stands above what is written here.</span></p></div></div></div>`);
   const part = (name) => root.querySelector(`[data-${name}]`);
@@ -57,7 +58,7 @@ export async function openView(root, id, { change, reopen }) {
   const today = () => todayAt(known.one.site);
 
   function draw() {
-    for (const [name, markup] of Object.entries({ head: headPart, agreed: agreedPart, terms: termsPart, acts: actsPart, lifts: liftsPart, chain: chainPart })) {
+    for (const [name, markup] of Object.entries({ head: headPart, agreed: agreedPart, terms: termsPart, signed: signedPart, acts: actsPart, lifts: liftsPart, chain: chainPart })) {
       render(part(name), markup(known));
     }
   }
@@ -76,7 +77,7 @@ export async function openView(root, id, { change, reopen }) {
   }
 
   async function saveArea(area, seen) {
-    const set = await withoutSignature(known.signings, seen.fields, { area });
+    const set = await withoutSignature(known.signings.map(({ record }) => record), seen.fields, { area });
     if (set === null) return false;
     const saved = await setAtOnce(set, area ? 'The area is saved on this phone.' : 'Saved: it covers the whole site.', 'Undo the area', seen);
     if (saved) await reread();

@@ -80,12 +80,12 @@ export async function open(root) {
   }
 
   async function drawConflicts() {
-    let records, pack, trees, sites, landholders;
-    [records, pack, trees, sites, landholders, ownDevice, devices] = await Promise.all([
-      listConflicts(), getPack(), listRecords('tree'), listRecords('site'), listRecords('landholder'), deviceId(), deviceNames(),
+    let records, pack, named;
+    [records, pack, named, ownDevice, devices] = await Promise.all([
+      listConflicts(), getPack(), Promise.all(['tree', 'site', 'landholder', 'leave', 'consent'].map(listRecords)), deviceId(), deviceNames(),
     ]);
     if (closed) return;
-    const names = new Map([...trees, ...sites, ...landholders].map((one) => [one.id, recordWords(one, pack)]));
+    const names = new Map(named.flat().map((one) => [one.id, recordWords(one, pack)]));
     const open_ = records.flatMap((record) => Object.entries(record.conflicts).map(([field, candidates]) => ({ record, field, candidates })));
     render(part('conflicts'), open_.length === 0 ? html`` : html`<section class="sheet"><h2>Two answers to one question</h2>
       <p>Two people wrote the same thing without having seen each other. Tap the one that is right; the other one stays in the history.</p>

@@ -30,6 +30,9 @@ export function recordWords(record, pack = null) {
   const { fields } = record;
   const own = fields.tag ?? fields.name ?? (record.type === 'tree' ? speciesName(pack, fields.species) : null) ?? (fields.kind ? fields.kind.replaceAll(/[-_]/g, ' ') : null);
   const type = TYPES[record.type] ?? 'Entry';
+  if (record.type === 'leave' && fields.starts_on) return `${type} from ${showDate(fields.starts_on)}`;
+  if (record.type === 'signing' && fields.version) return `${type} ${fields.version}`;
+  if (record.type === 'paper' && fields.file_name) return `${type} ${fields.file_name}`;
   return own ? `${type} ${own}` : type;
 }
 
