@@ -96,7 +96,7 @@ def ops_of(records: list[tuple[str, str, dict[str, Any]]], device: str, base: di
 def seed(server: Any, ground: Ground, base: dict[str, Any] | None = None) -> None:
     """Bring records home through another paired device, which then lends its word to pair the test's phones."""
     device = str(uuid.uuid4())
-    paired = server.post("/api/pair", {"code": server.pair_code(), "device": device, "name": "seed"})
+    paired = server.post("/api/pair", {"code": code_for(server), "device": device, "name": "seed"})
     changes = ops_of(ground.records, device, base or {})
     body = {"proto": 1, "device": device, "epoch": None, "cursor": 0, "have": {}, "ops": changes, "want": 1}
     answer = server.post("/api/sync", body, paired["token"])
