@@ -54,8 +54,8 @@ def draw(page: Page, *, from_: float = 0.2, to: float = 0.7) -> None:
     page.locator("[data-glass]").evaluate("glass => glass.scrollIntoView({ block: 'center' })")
     box = page.locator("[data-glass]").bounding_box()
     assert box is not None
-    for i in range(21):
-        x, y = from_ + (to - from_) * i / 20, 0.5 + 0.2 * math.sin(i / 2)
+    for i in range(9):
+        x, y = from_ + (to - from_) * i / 8, 0.5 + 0.2 * math.sin(i)
         page.mouse.move(box["x"] + box["width"] * x, box["y"] + box["height"] * y)
         if i == 0:
             page.mouse.down()
@@ -113,25 +113,19 @@ def test_what_is_left_open_is_said_before_the_phone_is_handed_over(gate: Page, g
     expect(gate.get_by_role("link", name="Change the leave")).to_have_attribute("href", f"#/leave/{leave}")
 
 
-@pytest.mark.parametrize(
-    ("terms", "words"),
-    [
-        ({"withdrawn_on": kit.day()}, "This leave was withdrawn on"),
-        ({"starts_on": kit.day(-9), "ends_on": kit.day(-1)}, "This leave ended on"),
-    ],
-)
-def test_a_leave_that_is_over_warns_before_and_while_it_is_signed(
-    gate: Page, ground: kit.Ground, terms: dict[str, str], words: str
-) -> None:
-    leave = a_leave(gate, ground, **terms)
-    kit.go(gate, f"#/sign/{leave}")
-    expect(gate.locator(".caution.bad")).to_contain_text(words)
+def test_a_leave_that_is_over_warns_before_and_while_it_is_signed(gate: Page, ground: kit.Ground) -> None:
+    ended = a_leave(gate, ground, starts_on=kit.day(-9), ends_on=kit.day(-1))
+    kit.go(gate, f"#/sign/{ended}")
+    expect(gate.locator(".caution.bad")).to_contain_text("This leave ended on")
+    withdrawn = a_leave(gate, ground, withdrawn_on=kit.day())
+    kit.go(gate, f"#/sign/{withdrawn}")
+    expect(gate.locator(".caution.bad")).to_contain_text("This leave was withdrawn on")
     gate.get_by_role("button", name="Hand it over all the same").click()
     draw(gate)
     gate.get_by_role("button", name="Sign", exact=True).click()
-    expect(gate.get_by_role("dialog")).to_contain_text(words)
+    expect(gate.get_by_role("dialog")).to_contain_text("This leave was withdrawn on")
     gate.get_by_role("button", name="Not yet").click()
-    assert signings(gate, leave) == []
+    assert signings(gate, withdrawn) == []
 
 
 def test_the_draft_outlives_a_killed_app_and_a_turned_phone(gate: Page, ground: kit.Ground) -> None:
@@ -179,14 +173,14 @@ def test_strokes_are_taken_back_one_by_one_and_a_clearing_as_a_whole(gate: Page,
     open_letter(gate, a_leave(gate, ground))
     undo, clear = (gate.get_by_role("button", name=name) for name in ("Undo", "Clear"))
     expect(undo).to_be_disabled()
-    for to in (0.4, 0.5, 0.6):
+    for to in (0.4, 0.6):
         draw(gate, to=to)
     undo.click()
-    assert drawn(gate) == 2
+    assert drawn(gate) == 1
     clear.click()
     assert drawn(gate) == 0
     undo.click()
-    assert drawn(gate) == 2
+    assert drawn(gate) == 1
 
 
 def test_an_empty_glass_is_refused_and_a_name_can_be_typed_by_the_keyboard_alone(

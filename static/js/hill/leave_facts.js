@@ -33,10 +33,14 @@ function lacking({ collector, landholder, role, by_right: right, leave }, outlin
   const lacks = [];
   const need = (value, where, text) => missing(value) && lacks.push({ where, text });
   need(collector?.name, 'collector', 'your own name: to whom the leave is given');
-  need(landholder?.name, 'leave', 'the landholder’s name');
+  need(collector?.address, 'collector', 'your address');
+  need(collector?.phone, 'collector', 'your telephone');
+  need(landholder?.name, landholder ? 'landholder' : 'leave', 'the landholder’s name');
+  if (landholder) need(landholder.address, 'landholder', 'their address');
   need(role, 'leave', 'whether they are owner, occupier or agent');
   if (role && role !== 'owner') need(right, 'leave', 'by what right they may give leave');
   need(outline, 'site', 'which ground: no boundary is drawn');
+  if (leave.form === 'spoken') need(leave.given_on, 'leave', 'on which day it was said');
   need(leave.starts_on, 'leave', 'the first day');
   need(leave.ends_on, 'leave', 'the last day');
   need(leave.allowance, 'leave', 'how many trees');
@@ -52,7 +56,7 @@ function lacking({ collector, landholder, role, by_right: right, leave }, outlin
  * @param {string} madeOn 'YYYY-MM-DD'
  * @returns {Promise<{facts: object, leave: object, site: object, outline: object|null, lacks: {where: string, text: string}[]}|null>}
  *   facts for core/leave_letter.js; leave and site: merged records; outline of core/ground_outline.js; lacks: what stands empty, and
- *   where it is mended: leave, site or collector; null where the leave is not here
+ *   where it is mended: collector, landholder, leave or site; null where the leave is not here
  */
 export async function readLeaveFacts(leaveId, madeOn) {
   const leave = await getRecord(leaveId);

@@ -23,6 +23,7 @@ import { NO_HASH, SIZES, checkPage, letterPage, paperPart, warningOf } from './s
 
 const SIZE = 'letter-size';
 const FRESH_MS = 60_000; // a position older than this is another place
+const AT_GATE_MS = 2 * 3_600_000; // own rule: whoever comes back later stands at the gate anew, and is told again what is open
 const HALVES = /[\ud800-\udbff][\udc00-\udfff]|[\ud800-\udfff]/g;
 
 /** As the store keeps it: what is hashed must be what is kept, also with half an emoji in a name. */
@@ -58,6 +59,7 @@ export async function open(root, params) {
   const key = `sign-${params.id}`;
   const [strokesKey, paperKey] = [`${key}-strokes`, `${key}-paper`]; // apart, so that a keystroke does not write them again
   let draft = (await getDraft(key)) ?? { step: 'check', values: null, typed: false };
+  if (Date.now() - (draft.at ?? 0) > AT_GATE_MS) draft = { ...draft, step: 'check' };
   let strokes = (await getDraft(strokesKey)) ?? [];
   let paper = (await getDraft(paperKey)) ?? null;
   let size = Math.min(SIZES - 1, Math.max(0, Number(await getMeta(SIZE)) || 0));
@@ -66,7 +68,7 @@ export async function open(root, params) {
   let [busy, closed] = [false, false];
 
   const part = (name) => root.querySelector(`[data-${name}]`);
-  const keep = () => saveDraft(key, draft);
+  const keep = () => saveDraft(key, { ...draft, at: Date.now() });
   const letterOf = (some) => ({ ...leaveLetter(some.facts), terms: termsOf(some.leave.fields, some.site.fields) });
 
   async function read() {

@@ -9,6 +9,7 @@ import { letterMarkup, sketchMarkup } from '../ui/letter.js';
 export const NO_HASH = 'Signing needs the secure address (https) of home: by this address the browser cannot lock what was signed. Everything filled in is kept; open the other address to sign, or have the letter signed on paper.';
 const MENDS = {
   collector: { word: 'Write down who you are', href: ({ leave }) => `#/papers?leave=${leave.id}` },
+  landholder: { word: 'Write down who they are', href: ({ leave }) => `#/landholder/${leave.fields.landholder}` },
   leave: { word: 'Change the leave', href: ({ leave }) => `#/leave/${leave.id}` },
   site: { word: 'Draw the boundary', href: ({ site }) => `#/site/${site.id}` },
 };
@@ -80,8 +81,8 @@ export function letterPage(known, letter, { size, values, today }) {
       ${textField({ name: 'name', label: 'Your name', value: values.name, required: true, maxLength: NAME_LENGTH, autocomplete: 'off' })}
       ${chips({ name: 'role', label: 'You sign as', options: ROLES.map((role) => ({ value: role, label: role })), value: values.role, required: true })}
       ${textField({ name: 'place', label: 'Place', value: values.place, maxLength: NAME_LENGTH, hint: 'As: at the farm gate. May be left empty.' })}
-      <dl class="facts"><dt>Date</dt><dd>${showDate(today)}</dd><dt>Position</dt><dd data-position>not noted</dd></dl>
-      <div class="field" data-signature><p class="strong" id="glass-label">Your signature</p>
+      <div><p>Date: <strong>${showDate(today)}</strong></p><p>Position: <strong data-position>not noted</strong></p></div>
+      <div class="field" role="group" aria-labelledby="glass-label"><p class="strong" id="glass-label">Your signature</p>
         <div data-glass-place></div><p class="typed-note" data-typed-note hidden></p>
         <p class="fault" role="alert" data-glass-fault hidden></p>
         <button type="button" class="button quiet" data-typed>Type the name instead of drawing it</button></div>

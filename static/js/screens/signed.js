@@ -34,9 +34,9 @@ function sketchOf(letter) {
 function troublePart({ record, signed, intact }) {
   if (intact === null) return html`<p class="caution">${icon('warn')}<span>This page cannot check the letter: that needs the secure address (https) of home.</span></p>`;
   if (intact) return null;
-  const names = Object.keys(record.conflicts).length > 0;
+  const disputed = Object.keys(record.conflicts).length > 0;
   return html`<p class="caution bad">${icon('no')}<span>Altered after signing. ${signed ? 'Below is the letter as it was signed; what was written to it later does not count.' : 'Nothing that was kept of it fits its number: it may not be what was signed.'}
-    ${names && html`<a href="#/sync">See what two devices wrote</a>`}</span></p>`;
+    ${disputed && html`<a href="#/sync">See what two devices wrote</a>`}</span></p>`;
 }
 
 function paperPart(fields, url) {
@@ -50,7 +50,7 @@ function nextPart({ record, differs }, { isNewest, leave }) {
   if (record.deleted || !leave) return null;
   const again = isNewest && differs.length > 0;
   return html`<section class="sheet"><h2>What to do next</h2><ol class="numbered">
-      <li>Bring this phone home: once home has it, the letter can be printed as a PDF, with the signature.</li>
+      <li>Sync with home. Then the letter can be printed as a PDF, with the signature.</li>
       <li>Give the landholder a copy, and keep one with you when you dig.</li></ol>
     <div class="actions"><a class="button hill" href="#/papers?leave=${leave.id}">${icon('papers')}The letter as a paper</a>
       ${again && html`<a class="button hill primary" href="#/sign/${leave.id}">${icon('sign')}Sign the new version</a>`}</div></section>`;
