@@ -16,7 +16,7 @@ from sqlalchemy.exc import DatabaseError, OperationalError, SQLAlchemyError
 from sqlalchemy.orm import Session
 
 from field.core.errors import StoreTrouble
-from field.store import devices, epoch, files, migrations, projection
+from field.store import devices, epoch, files, journal, migrations, projection
 from field.store.engine import (
     FILE_NAME,
     WRITE_LOCK,
@@ -148,8 +148,9 @@ def migrate(app: Flask) -> None:
                 connection.execute(text("SELECT pg_advisory_xact_lock(:number)"), {"number": WRITE_LOCK})
             is_newer = migrations.bring_up(connection)
         with writing() as session:
-            if is_newer:
-                projection.remake(session)  # a newer phone may have sent what the tables had no room for until now
+            if is_newer:  # a newer phone may have sent what the tables had no room for until now
+                journal.hold_unfit(session)
+                projection.remake(session)
             fresh = epoch.renew_if_moved(session, data_dir())
             if fresh:
                 # Another life of the store must not go on numbering where this one's changes were numbered.

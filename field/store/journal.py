@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, cast
 
-from sqlalchemy import Table, func, insert, select
+from sqlalchemy import Table, bindparam, func, insert, select, update
 from sqlalchemy.orm import Session
 
 from field.store.tables import JournalRow, KnownRow
@@ -136,6 +136,23 @@ def append(session: Session, ops: Iterable[Any], now: dt.datetime) -> Arrival:
         session.connection().execute(insert(cast(Table, JournalRow.__table__)), batch.rows)
         extend_known(session, {row["dev"] for row in batch.rows})
     return Arrival(results, touched, stamps)
+
+
+def hold_unfit(session: Session) -> int:
+    """Hold the changes that took part and cannot any longer; return how many.
+
+    A field that was not known when a change came may be known after an update, and what stands there be no value of its
+    kind. The change stays as it came, and is told with its reason like one that comes today.
+    """
+    table = cast(Table, JournalRow.__table__)
+    taking_part = session.connection().execute(select(table.c.pos, table.c.op).where(table.c.held.is_(None)))
+    unfit = [
+        {"at": pos, "why": fault} for pos, text in taking_part if (fault := find_fault(json.loads(text))) is not None
+    ]
+    if unfit:
+        held = update(table).where(table.c.pos == bindparam("at")).values(held=bindparam("why"), type=None, stamp=None)
+        session.connection().execute(held, unfit)
+    return len(unfit)
 
 
 def _nameless(sent: object) -> Result:
