@@ -28,7 +28,7 @@ function paperEntry(paper, i, all) {
 /**
  * Open the part.
  * @param {Element} place emptied
- * @param {{of: {leave: string}|{consent: string}, old?: () => string|null, today: () => string, empty: string}} what old: hash of the
+ * @param {{of: {leave: string}|{consent: string}, old?: () => string|null, today: () => string, empty: () => string}} what old: hash of the
  *   photo that an older leave names itself; empty: what to say where there is none
  * @returns {Promise<{redraw: () => Promise<void>, close: () => void}>}
  */
@@ -47,7 +47,7 @@ export async function openPapersPart(place, { of, old = () => null, today, empty
     papers = await readPapers(of, old());
     if (closed) return;
     const list = place.querySelector('[data-paper-list]');
-    render(list, papers.length === 0 ? html`<p class="muted">${empty}</p>` : html`<ul class="entries">${papers.map(paperEntry)}</ul>`);
+    render(list, papers.length === 0 ? html`<p class="muted">${empty()}</p>` : html`<ul class="entries">${papers.map(paperEntry)}</ul>`);
     await thumbs.show(place);
   }
 

@@ -67,7 +67,7 @@ export async function open(root, params) {
           <button type="button" class="button quiet" data-remove>${icon('bin')}Remove</button></div></div>
       <div><div data-papers></div>
         <p class="caution">${icon('warn')}<span>The authority’s own word stands above what is written here.</span></p></div></div></div>`);
-    papers = await openPapersPart(root.querySelector('[data-papers]'), { of: { consent: consent.id }, today: () => todayAt(site), empty: NO_PAPER });
+    papers = await openPapersPart(root.querySelector('[data-papers]'), { of: { consent: consent.id }, today: () => todayAt(site), empty: () => NO_PAPER });
   }
 
   async function draw() {

@@ -14,7 +14,10 @@ import { openGround } from './leave_ground.js';
 import { withoutSignature } from './leave_lock.js';
 import { actsPart, agreedPart, chainPart, headPart, liftsPart, signedPart, termsPart } from './leave_parts.js';
 
-const NO_PAPER = 'No paper is kept with it. A spoken leave is worth little once memories differ: have it signed, and photograph it at the gate.';
+const NO_PAPER = {
+  signed: 'None yet. A picture of the signed letter, or its PDF, is kept here and can be shown with no signal.',
+  spoken: 'No paper is kept with it. A spoken leave is worth little once memories differ: have it signed, and photograph it at the gate.',
+};
 
 /**
  * Open the page.
@@ -128,7 +131,7 @@ export async function openView(root, id, { change, reopen }) {
   }
 
   draw();
-  const papers = await openPapersPart(part('papers'), { of: { leave: id }, old: () => fields().paper ?? null, today, empty: NO_PAPER });
+  const papers = await openPapersPart(part('papers'), { of: { leave: id }, old: () => fields().paper ?? null, today, empty: () => NO_PAPER[fields().form] ?? NO_PAPER.spoken });
   const groundPart = await openGround(part('ground'), { leave: id, save: saveArea, read: () => ({ site: known.one.site, record: known.leave.record, kind: known.leave.state.kind }) });
   const stops = [
     on(root, 'click', '[data-change]', change),

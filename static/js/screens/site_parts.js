@@ -18,7 +18,8 @@ export function leavePart(one, landholders, pack) {
   const entry = (leave) => leaveEntry(leave, landholders.get(leave.record.fields.landholder)?.fields.name ?? 'Landholder not told', pack);
   return html`<section class="sheet"><div class="sheet-head"><h2>Leave</h2><a class="button" href="#/leave/new?site=${one.site.id}">${icon('plus')}Add a leave</a></div>
     ${now.length === 0 ? html`<p>Nobody’s leave is recorded for this ground. Until there is one, the answer to “May I?” is no.</p>` : html`<ul class="entries">${now.map(entry)}</ul>`}
-    ${history.length > 0 && html`<details class="fold"><summary>${count(history.length, 'earlier leave', 'earlier leaves')}</summary><ul class="entries">${history.map(entry)}</ul></details>`}</section>`;
+    ${history.length > 0 && html`<details class="fold"><summary>${count(history.length, 'earlier leave', 'earlier leaves')}</summary><ul class="entries">${history.map(entry)}</ul></details>`}
+    ${one.leaves.length > 0 && html`<a class="button wide" href="#/papers?site=${one.site.id}">${icon('papers')}Letters and papers</a>`}</section>`;
 }
 
 function holderEntry({ holder, holding, role, by_right: right }, site) {
