@@ -1,5 +1,6 @@
 /** Sync: when it runs, what it tells the quiet line, and pairing. How changes travel is in sync/exchange.js. */
 
+import { endedWords, otherAddress } from './core/home_told.js';
 import { deviceId, getIdentity, counts, getMeta, knownVector, onStoreChange, setIdentity, setMeta } from './store.js';
 import { askHomeJson, HomeError } from './store/home.js';
 import { exchange, fetchPack, hello } from './sync/exchange.js';
@@ -65,6 +66,21 @@ export function onSyncState(listener) {
   return () => listeners.delete(listener);
 }
 
+/**
+ * The address that home wants to be opened at, where this phone uses another; as home told it, now or at the last sync.
+ * @param {{ask: boolean}} options ask: ask home now, also before pairing
+ * @returns {Promise<{address: string, can_go: boolean}|null>} of `otherAddress`; null also while home is away
+ */
+export async function homeElsewhere({ ask }) {
+  try {
+    const told = ask ? (await hello()).home : await getMeta('home_told');
+    return otherAddress(told, globalThis.location.origin);
+  } catch (fault) {
+    if (fault instanceof HomeError) return null;
+    throw fault;
+  }
+}
+
 /** When home and this phone last had everything of each other. @returns {Promise<string|null>} instant, null: never */
 export function lastSync() {
   return getMeta('last_sync_at');
@@ -119,6 +135,7 @@ async function run() {
   try {
     const home = await hello();
     await setMeta('clock_offset_s', home.offset_s);
+    await setMeta('home_told', home.home);
     for (let round = 0; round < MOST_ROUNDS; round += 1) {
       photos = await oneRound(home.proto);
       if (!savedMeanwhile) break;
@@ -129,10 +146,12 @@ async function run() {
     return { ok: true, text: 'Home has everything.' };
   } catch (fault) {
     const phase = AWAY.has(fault.code) ? 'away' : fault.code === 'unpaired' ? 'unpaired' : 'idle';
-    publish({ phase, trouble: fault.code === 'away' ? null : { code: fault.code ?? 'fault', text: fault.message } });
+    const ended = fault.code === 'away' ? endedWords(await getMeta('home_told'), Date.now()) : null;
+    const trouble = ended === null ? { code: fault.code ?? 'fault', text: fault.message } : { code: 'certificate', text: ended };
+    publish({ phase, trouble: fault.code === 'away' && ended === null ? null : trouble });
     // What is no answer of home and no fault of the store is a fault of ours: it must be seen, not worded away.
     if (!(fault instanceof HomeError) && fault.name !== 'StoreError') throw fault;
-    return { ok: false, text: fault.message };
+    return { ok: false, text: trouble.text };
   } finally {
     publish({ photo_bytes: null });
     await refresh();

@@ -15,12 +15,13 @@ const MB = 1_000_000;
 
 const BY_HAND = 'In the browser’s menu or address bar choose Install. It then opens without any network.';
 
-/** Why another phone cannot use the address this page was opened under; null when it can. */
-function onlyHere() {
-  if (['localhost', '127.0.0.1', '[::1]'].includes(globalThis.location.hostname)) {
+/** Why another phone cannot use an address of home; null when it can. */
+function onlyHere(url) {
+  const { hostname, protocol } = new URL(url);
+  if (['localhost', '127.0.0.1', '[::1]'].includes(hostname)) {
     return 'This address works on this machine only. Another phone needs an https address of this server: open Fellside here by that one, then make the code.';
   }
-  if (globalThis.location.protocol !== 'https:') return 'This address is not https. A phone can open it, but can neither keep the app nor find its place by it. Give this server an https address.';
+  if (protocol !== 'https:') return 'This address is not https. A phone can open it, but can neither keep the app nor find its place by it. Give this server an https address.';
   return null;
 }
 
@@ -61,7 +62,7 @@ export async function open(root) {
       ${code && html`<div class="stack" role="status"><p>On the new phone, point its camera at this, or open the address and type the code under Pair:</p>
         ${code.qr && html`<img class="qr" src="data:image/svg+xml;base64,${btoa(code.qr)}" alt="The address to pair by, as a QR code for the new phone’s camera">`}
         <p class="pair-code">${code.code}</p><p class="address">${code.url}</p><p class="muted">Good for one phone, until ${showInstant(code.good_until)}.</p>
-        ${onlyHere() ? html`<p class="caution">${icon('info')}<span>${onlyHere()}</span></p>` : ''}</div>`}
+        ${onlyHere(code.url) ? html`<p class="caution">${icon('info')}<span>${onlyHere(code.url)}</span></p>` : ''}</div>`}
       ${identity?.token && html`<div class="actions"><button type="button" class="button primary" data-code>${icon('key')}${code ? 'Another code' : 'Pair a phone'}</button></div>`}`);
   }
 

@@ -1,12 +1,14 @@
 /** Pair: make this phone one of the house's, with the short code that home shows. */
 
 import { getIdentity } from '../store.js';
-import { pair, syncNow } from '../sync.js';
+import { homeElsewhere, pair, syncNow } from '../sync.js';
 import { FormFault, readForm, showFault, textField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { here } from '../ui/words.js';
+
+const SENT_ON = 'fellside-sent-on';
 
 /** A name to start from, by which the phone can be told from others in the list at home. */
 function guessName() {
@@ -22,6 +24,14 @@ function isLooseTab() {
   return /iPhone|iPad/.test(navigator.userAgent) && navigator.standalone === false;
 }
 
+/** Go to the address that home chose; only once, for where it is not found one must be able to come back and stay. */
+function goOn({ address, can_go: canGo }, code) {
+  if (!canGo || sessionStorage.getItem(SENT_ON) !== null) return false;
+  sessionStorage.setItem(SENT_ON, address);
+  globalThis.location.replace(`${address}/#/pair${code === null ? '' : `/${encodeURIComponent(code)}`}`);
+  return true;
+}
+
 /**
  * Open the screen.
  * @param {Element} root
@@ -33,12 +43,14 @@ export async function open(root, params) {
   const identity = await getIdentity();
   const isPaired = Boolean(identity?.token);
   let busy = false;
+  let closed = false;
   render(root, html`<div class="page pair"><div class="page-head"><h1>Pair this ${here()}</h1>
       <p class="under">Once, at home. Afterwards everything on the hill works by itself.</p></div>
     ${isPaired && html`<p class="sheet"><span class="state good">${icon('yes')}This ${here()} is paired already${identity.name ? html`, as “${identity.name}”` : ''}.</span>
       <span>Pair it again only if home no longer knows it. Nothing kept here is lost by it.</span></p>`}
     ${isLooseTab() && html`<p class="caution">${icon('warn')}<span>First put Fellside on the home screen (Share, then Add to Home Screen), and open it from there. A browser page has a store of its own that the phone may empty after seven days.</span></p>`}
     ${!globalThis.isSecureContext && html`<p class="caution">${icon('warn')}<span>This address is not a trusted one, so the app can neither be installed nor find its position. Open the https address that home shows.</span></p>`}
+    <div data-elsewhere></div>
     <form class="sheet" novalidate data-form>
       ${textField({ name: 'code', label: 'Code', value: code, required: true, inputmode: 'text', autocomplete: 'one-time-code', hint: 'Home shows it under House, “Pair a phone”: such a code works once, and not for long.' })}
       ${textField({ name: 'name', label: `Name of this ${here()}`, value: identity?.name ?? guessName(), required: true, autocomplete: 'off', hint: 'So that you can tell your phones apart' })}
@@ -72,6 +84,17 @@ export async function open(root, params) {
     }
   }
 
+  // A phone keeps its log under the address it was opened at: before there is any, it is led to the right one.
+  async function lookElsewhere() {
+    const other = isPaired ? null : await homeElsewhere({ ask: true });
+    if (closed || other === null || goOn(other, code)) return;
+    render(root.querySelector('[data-elsewhere]'), html`<p class="caution">${icon('warn')}<span>Home wants to be opened at <a href="${other.address}/#/pair">${other.address}</a>. Pair here only if that address is not found: what you record stays under the address it was recorded at.</span></p>`);
+  }
+  lookElsewhere().catch((fault) => globalThis.reportError?.(fault));
+
   const stops = [on(root, 'submit', '[data-form]', submit)];
-  return () => stops.forEach((stop) => stop());
+  return () => {
+    closed = true;
+    stops.forEach((stop) => stop());
+  };
 }

@@ -1,7 +1,7 @@
 /** What is on this phone and what home has: what waits, what could not be taken in, and what two people wrote differently. */
 
 import { deviceId, getPack, getRecord, listConflicts, listHeld, listRecords, onStoreChange, photosInForms, saveChange } from '../store.js';
-import { deviceNames, onSyncState, recount, syncNow } from '../sync.js';
+import { deviceNames, homeElsewhere, onSyncState, recount, syncNow } from '../sync.js';
 import { fieldWord, recordWords, typeWord, valueWords } from '../ui/field_words.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -36,6 +36,10 @@ function awayWords(state) {
   return `Home is not in reach just now. ${left} ${state.unsent_changes + state.unsent_photos === 1 ? 'waits' : 'wait'} on this ${here()}, and nothing is lost. It is tried again by itself ${when} while this page is open, and at once when a network appears.`;
 }
 
+function isThisMachine() {
+  return ['localhost', '127.0.0.1', '[::1]'].includes(globalThis.location.hostname);
+}
+
 /** What home has, as one state line. */
 function homeState(state) {
   if (state.phase === 'unpaired') return { kind: 'ask', icon: 'ask', word: 'Not paired with home' };
@@ -54,9 +58,10 @@ export async function open(root) {
   let ownDevice = null;
   let devices = new Map();
   let inForms = 0;
+  let reachDrawn = null;
 
   render(root, html`<div class="page sync-state"><div class="page-head"><h1>Here and at home</h1><p class="under">Everything you save is kept on this ${here()} at once. Home gets it when both see each other.</p></div>
-    <div class="cols"><div><section class="sheet" data-state></section></div><div><section data-conflicts></section><section data-held></section></div></div></div>`);
+    <div class="cols"><div><section class="sheet" data-state></section><section data-reach></section></div><div><section data-conflicts></section><section data-held></section></div></div></div>`);
   const part = (name) => root.querySelector(`[data-${name}]`);
 
   function drawState() {
@@ -77,6 +82,22 @@ export async function open(root) {
       ${state.clock_offset_s && html`<p class="caution">${icon('clock')}<span>This ${here()}’s clock is ${count(Math.abs(Math.round(state.clock_offset_s / 60)), 'minute', 'minutes')} ${state.clock_offset_s > 0 ? 'ahead of' : 'behind'} home’s. Set it right: dates of digs and leaves are taken from it.</span></p>`}
       <div class="actions">${state.phase === 'unpaired' ? html`<a class="button primary" href="#/pair">${icon('key')}Pair this ${here()}</a>` : html`<button type="button" class="button primary" data-sync ${busy ? html`disabled` : ''}>${icon('sync')}Sync now</button>`}
         <a class="button" href="#/house">${icon('house')}House</a></div>`);
+  }
+
+  /** Drawn only when it changes: the part above is drawn anew all the time, and would close what somebody reads. */
+  async function drawReach() {
+    const other = await homeElsewhere({ ask: false });
+    const isAway = state.phase === 'away' && !isThisMachine();
+    const now = JSON.stringify([other, isAway]);
+    if (closed || now === reachDrawn) return;
+    reachDrawn = now;
+    const { origin } = globalThis.location;
+    render(part('reach'), !other && !isAway ? html`` : html`<section class="sheet"><h2>Finding home</h2>
+      ${other && html`<p>Home wants to be opened at ${other.address}. This ${here()} keeps its log under ${origin}, where home answers too: nothing has to be done. To move all the same, first let home take everything that waits; then open ${other.address} and pair there.</p>`}
+      ${isAway && html`<details class="fold"><summary>Home runs, but is not reached?</summary><ul class="numbered">
+        <li>This ${here()} has to be on the network of your home, and not on its guest network.</li>
+        <li>It looks for home at ${origin}. The server says its address when it starts. If that is another by now, start it with --name and --port as they were: what is kept here stays under this address.</li>
+        <li>If this ${here()} no longer trusts home, set it up once more: the server says where the page for that is.</li></ul></details>`}</section>`);
   }
 
   async function drawConflicts() {
@@ -135,6 +156,7 @@ export async function open(root) {
     onSyncState((next) => {
       state = next;
       drawState();
+      drawReach().catch((fault) => globalThis.reportError?.(fault));
       // Names of devices are learned at the end of a sync: what two people wrote is then told by them.
       if (homeKnew !== null && homeKnew !== next.last_ok_at) drawConflicts();
       homeKnew = next.last_ok_at;

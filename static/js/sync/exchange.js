@@ -3,6 +3,7 @@
  * in. A lost answer, a cut line, a server put back from a backup and a copied phone are all the same case.
  */
 
+import { readHomeTold } from '../core/home_told.js';
 import {
   applyAnswer, changesToSend, deviceId, knownVector, packHash, putPack, renameUnsent, setMeta, startAfresh, syncPlace,
 } from '../store.js';
@@ -19,7 +20,8 @@ const TOO_OLD = 'This version is too old for home. Bring Fellside up to date; ev
 
 /**
  * Ask whether home is there. Anything else that answers (a sign-in page, another machine) is not home.
- * @returns {Promise<{epoch: string, proto: number, offset_s: number}>} offset_s: this phone's clock ahead of home's
+ * @returns {Promise<{epoch: string, proto: number, offset_s: number, home: object|null}>} offset_s: this phone's clock
+ *   ahead of home's; home: of `readHomeTold`
  * @throws {HomeError} away, not-home, too-old
  */
 export async function hello() {
@@ -30,7 +32,7 @@ export async function hello() {
   const proto = Math.max(...PROTOS.filter((one) => said.proto.includes(one)));
   if (!Number.isFinite(proto)) throw new HomeError('too-old', { text: TOO_OLD, status: 426 });
   const now = Date.parse(said.now);
-  return { epoch: said.epoch, proto, offset_s: Number.isFinite(now) ? Math.round((middle - now) / 1000) : 0 };
+  return { epoch: said.epoch, proto, offset_s: Number.isFinite(now) ? Math.round((middle - now) / 1000) : 0, home: readHomeTold(said.home) };
 }
 
 function checked(answer) {
