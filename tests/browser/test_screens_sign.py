@@ -9,12 +9,20 @@ from typing import Any
 import hill_kit as kit
 import phone_kit
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from home_server import RunningServer, wait_for
 from playwright.sync_api import Browser, Page, expect
 
 from field.core.signing import content_sha256
 
 ZEST = {"starts_on": kit.day(-1), "ends_on": kit.day(90), "allowance": 2, "form": "spoken", "conditions": ["Shut it."]}
+
+AXE = {
+    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]},
+    "rules": {"target-size": {"enabled": True}, "color-contrast-enhanced": {"enabled": True}},
+}
+SMALL = """() => [...document.querySelectorAll('button, input:not(.unseen), .button, .chip')]
+  .filter((el) => el.checkVisibility() && el.getBoundingClientRect().height < 55.5).map((el) => el.outerHTML)"""
 
 
 @pytest.fixture(scope="module")
@@ -255,6 +263,22 @@ def test_a_letter_signed_by_mistake_is_removed_and_put_back_with_its_leave(gate:
     gate.get_by_role("button", name="Undo the removal").click()
     expect(gate.locator(".page-head .state")).to_have_text("stands as it was signed")
     assert record(gate, leave)["fields"]["form"] == "signed"
+
+
+def test_the_letter_can_be_read_and_pressed_by_anybody(gate: Page, ground: kit.Ground) -> None:
+    open_letter(gate, a_leave(gate, ground))
+    for scheme in ("light", "dark"):
+        gate.emulate_media(color_scheme=scheme)
+        found = Axe().run(gate, options=AXE).response["violations"]
+        assert [(fault["id"], [node["html"] for node in fault["nodes"]]) for fault in found] == []
+    assert gate.evaluate(SMALL) == []
+    for _ in range(4):
+        gate.get_by_role("button", name="Larger letters").click()
+    gate.evaluate("document.documentElement.style.fontSize = '200%'")
+    assert gate.evaluate("[document.documentElement.scrollWidth, innerWidth]") == [390, 390]
+    gate.evaluate("document.documentElement.style.fontSize = ''")
+    for _ in range(4):
+        gate.get_by_role("button", name="Smaller letters").click()
 
 
 def test_by_an_address_that_is_not_secure_nothing_is_signed_and_nothing_lost(browser: Browser) -> None:
