@@ -115,7 +115,7 @@ def boundary_distance_m(area: Area, lat: float, lon: float) -> float:
         Edges are straight in longitude and latitude, as RFC 7946 has them. Where parts overlap, it is the part whose
         boundary is farthest from a position inside it that counts.
     Accuracy: within 2 mm up to 20 km from the boundary, however long its edges, at every latitude and across the 180th
-        meridian (tests/reference/test_area.py); 0.1 m up to 200 km.
+        meridian (tests/reference/test_far_ground.py); 0.1 m up to 200 km.
     """
     found = [(_piece_covers(piece, lat, lon), piece) for piece in area.pieces]
     around = [piece for where, piece in found if where == INSIDE]

@@ -40,7 +40,7 @@ class NearestEdge:
             lat, lon: degrees, checked.
         Returns: metres along the ground, never negative.
         Accuracy: within 2 mm up to 20 km and 0.1 m up to 200 km, at every latitude; farther off within 0.5 %
-            (tests/reference/test_area.py).
+            up to 10 000 km (tests/reference/test_far_ground.py).
         """
         if self._chords is None:
             self._chords = [_chord(*edge) for edge in self._edges]

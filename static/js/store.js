@@ -5,12 +5,13 @@
  */
 
 export { openStore, StoreError } from './store/db.js';
+export { allGround, groundRecords, groundSince } from './store/ground.js';
 export { onStoreChange } from './store/listen.js';
 export { newId } from './store/ids.js';
 export { applyAnswer, changesToSend, deviceId, knownVector, renameUnsent, startAfresh, syncPlace } from './store/journal.js';
 export { getOwnBytes, getPhoto, getThumb, markAtHome, photosToSend } from './store/photos.js';
 export {
   changesOf, counts, dropDraft, getDraft, getIdentity, getMeta, getPack, getRecord, listConflicts, listDeleted, listHeld, listRecords,
-  packHash, packIsCurrent, photosInForms, putPack, recordsWhere, saveDraft, setIdentity, setMeta,
+  packHash, packHead, packIsCurrent, photosInForms, putPack, recordsWhere, saveDraft, setIdentity, setMeta,
 } from './store/read.js';
 export { saveChange, saveChanges } from './store/save.js';

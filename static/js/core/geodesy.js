@@ -2,7 +2,7 @@
  * Distances and bearings on the ground, in metres and degrees, on WGS 84. Twin of field/core/geodesy.py.
  *
  * Distances go straight through space and are then bent onto the ground: right to 1 mm below 20 km and 0.1 m below
- * 200 km, at every latitude. Beyond, half a per cent across a continent: good enough to say 'far away'.
+ * 200 km, at every latitude. Beyond, half a per cent up to a quarter of the earth: good enough to say 'far away'.
  */
 
 import { BadInput } from './errors.js';

@@ -75,7 +75,7 @@ export class NearestEdge {
    * @param {number} lat degrees, checked
    * @param {number} lon degrees, checked
    * @returns {number} metres along the ground, never negative; within 2 mm up to 20 km and 0.1 m up to 200 km, at every
-   *   latitude; farther off within 0.5 %
+   *   latitude; farther off within 0.5 % up to 10 000 km
    */
   distanceM(lat, lon) {
     if (this.#chords === null) this.#makeReady();

@@ -4,8 +4,9 @@ import { daysBetween, localDate, readZone } from '../core/dates.js';
 import { compileSlips } from '../core/leave.js';
 import { mayDig } from '../core/may_dig.js';
 import { margin, metresBetween, metresOutside, ownZone } from './ground_facts.js';
+import { onStillGround, sitesNear } from './ground_index.js';
 import { seasonOf } from './season.js';
-import { getMeta, getPack, listRecords, packIsCurrent } from '../store.js';
+import { getMeta, getPack, packHead, packIsCurrent } from '../store.js';
 
 export const NEAR_M = 500; // sites within this are all asked
 const FAR_M = 5000; // beyond this a site has nothing to say about the ground one stands on; own rule
@@ -17,56 +18,46 @@ const RANK = { yes: 0, ask: 1, no: 2 };
 const GROUND_CODES = new Set(['protected', 'consent-missing', 'consent-expired']);
 // A slip with one of these does not speak of this ground on this day at all.
 const ELSEWHERE_CODES = new Set(['outside', 'no-leave', 'not-begun', 'ended', 'withdrawn']);
+const CONSENT_FIELDS = ['kind', 'name', 'state', 'starts_on', 'until', 'reference', 'authority', 'phone'];
 const NO_GROUND = { boundary: null, protected: null, services_checked: false, consents: [] };
-
-/** Compiled slips of every site: home's own where they are up to date, else put together here. */
-async function readSlips() {
-  const [pack, current, sites, lifts, leaves, landholders] = await Promise.all([
-    getPack(), packIsCurrent(), listRecords('site'), listRecords('lift'), listRecords('leave'), listRecords('landholder'),
-  ]);
-  const consents = await listRecords('consent');
-  const names = new Map(sites.map((site) => [site.id, site.fields.name ?? 'unnamed site']));
-  const counts = new Map();
-  for (const lift of lifts) if (lift.fields.leave) counts.set(lift.fields.leave, (counts.get(lift.fields.leave) ?? 0) + 1);
-  let slips;
-  if (pack && current) {
-    slips = Object.entries(pack.sites).map(([id, one]) => ({ id, ...one }));
-  } else {
-    const [said, given, done, holders] = [consents, leaves, lifts, landholders].map((records) => records.map(plain));
-    slips = sites.map((site) => ({ id: site.id, ...compileSlips(plain(site), said, given, done, holders) }));
-  }
-  for (const slip of slips) {
-    slip.name = names.get(slip.id) ?? 'unnamed site';
-    slip.leaves = slip.leaves.map((leave) => ({ ...leave, lifted: counts.get(leave.leave) ?? 0 })); // this phone's own count, unsent lifts too
-  }
-  for (const slip of slips) slip.ground = groundOf(sites.find((site) => site.id === slip.id), consents);
-  return { slips, pack, contacts: contactsOf(leaves, landholders), from: pack && current ? 'home' : 'phone' };
-}
-
-/** How to reach who gave each leave: leave id -> {phone, email}. */
-function contactsOf(leaves, landholders) {
-  const ways = new Map(landholders.map(({ id, fields }) => [id, { phone: fields.phone ?? null, email: fields.email ?? null }]));
-  return new Map(leaves.filter((leave) => ways.has(leave.fields.landholder)).map((leave) => [leave.id, ways.get(leave.fields.landholder)]));
-}
-
-/** What the slips leave out of the ground: on which day services were checked, and what each consent is known by. */
-function groundOf(site, consents) {
-  if (!site) return null;
-  return {
-    services_checked_on: site.fields.services_checked_on ?? null,
-    consents: consents.filter(({ fields }) => fields.site === site.id).map(({ fields }) => ({
-      kind: fields.kind ?? null, state: fields.state ?? null, until: fields.until ?? null, reference: fields.reference ?? null,
-    })),
-  };
-}
 
 const plain = (record) => ({ id: record.id, ...record.fields });
 
-const areasOf = (slip) => [slip.site.boundary, ...slip.leaves.map((leave) => leave.area)].filter(Boolean);
+/** How to reach a landholder, and who that is. */
+function reached(holder, role) {
+  const { name = null, phone = null, email = null } = holder?.fields ?? {};
+  return { name, role: role ?? holder?.fields.role ?? null, phone, email };
+}
 
-/** Metres from a position to the nearest ground a site's slips speak of; null when it has no ground drawn. */
-function metresAway(slip, here) {
-  const found = areasOf(slip).map((area) => metresOutside(area, here)).filter((m) => m !== null);
+/** What this phone knows of one site, put together: its slips, and what they leave out. */
+function slipOf(id, records, index) {
+  const site = records.get(id);
+  const own = [...records.values()].filter((record) => record.fields.site === id);
+  const ofType = (type) => own.filter((record) => record.type === type);
+  const [leaves, consents, holdings] = [ofType('leave'), ofType('consent'), ofType('holding')];
+  const holders = [...records.values()].filter((record) => record.type === 'landholder');
+  const slips = compileSlips(plain(site), consents.map(plain), leaves.map(plain), [], holders.map(plain));
+  const others = holdings.map(({ fields }) => ({ landholder: fields.landholder, ...reached(records.get(fields.landholder), fields.role) }));
+  return {
+    id,
+    name: site.fields.name ?? 'unnamed site',
+    ...slips,
+    leaves: slips.leaves.map((leave) => ({ ...leave, lifted: index.lifted(leave.leave) })), // unsent lifts too
+    ground: {
+      services_checked_on: site.fields.services_checked_on ?? null,
+      consents: consents.map(({ fields }) => Object.fromEntries(CONSENT_FIELDS.map((name) => [name, fields[name] ?? null]))),
+    },
+    contacts: leaves.map(({ id: leave, fields }) => [leave, {
+      ...reached(records.get(fields.landholder), fields.by_role),
+      others: others.filter((one) => one.landholder !== fields.landholder && (one.phone || one.email)),
+    }]),
+  };
+}
+
+/** Metres from a position to the nearest ground a site's records speak of; null when it has no ground drawn. */
+function metresTo(records, id, here) {
+  const areas = [...records.values()].filter(({ type, fields }) => type === 'leave' && fields.site === id).map(({ fields }) => fields.area);
+  const found = [records.get(id)?.fields.boundary, ...areas].map((area) => metresOutside(area, here)).filter((m) => m !== null);
   return found.length > 0 ? Math.min(...found) : null;
 }
 
@@ -74,23 +65,18 @@ function metresAway(slip, here) {
  * Sites that may have a say: those the position lies in; else all within 500 m, with the asked tree's own site where its
  * ground is not drawn; else the nearest with how far it is.
  */
-function sayOf(slips, here, own, unread) {
-  const measured = [];
-  for (const slip of slips) {
-    try {
-      const away = metresAway(slip, here);
-      if (away !== null) measured.push({ slip, away_m: away });
-    } catch (fault) {
-      unread.push(`${slip.name}: ${fault.message} It has no say until it is drawn again.`);
-    }
-  }
-  measured.sort((a, b) => a.away_m - b.away_m);
-  const inside = measured.filter((one) => one.away_m <= margin(here));
-  if (inside.length > 0) return inside;
-  const near = measured.filter((one) => one.away_m <= NEAR_M);
-  const undrawn = slips.find((slip) => slip.id === own && areasOf(slip).length === 0);
-  if (undrawn) near.unshift({ slip: undrawn, away_m: null });
-  return near.length > 0 ? near : measured.slice(0, 1);
+async function readSay(index, readSites, here, own) {
+  const { near, records, unread, undrawn } = await sitesNear(
+    index, readSites, here, Math.max(NEAR_M, margin(here)), (read, id) => metresTo(read, id, here),
+  );
+  const say = ({ id, away_m }, read = records) => ({ slip: slipOf(id, read, index), away_m });
+  const inside = near.filter((one) => one.away_m <= margin(here));
+  if (inside.length > 0) return { say: inside.map((one) => say(one)), unread, undrawn };
+  const found = near.filter((one) => one.away_m <= NEAR_M);
+  const isUndrawn = own !== null && index.sites(here).some((site) => site.id === own && !site.is_drawn && site.fault === null);
+  const first = isUndrawn ? [say({ id: own, away_m: null }, await readSites([own]))] : [];
+  const rest = found.length > 0 || isUndrawn ? found : near.slice(0, 1);
+  return { say: [...first, ...rest.map((one) => say(one))], unread, undrawn };
 }
 
 function bestLeave(input, verdict) {
@@ -145,14 +131,16 @@ function settle(asked) {
  *   local date; null is today there
  * @returns {Promise<{verdict: object, input: object, asked_at: string, site: string|null, site_name: string|null,
  *   away_m: number|null, leave: string|null, unread: string[], synced_at: string|null, made_on: string|null, from: 'home'|'phone',
- *   asked: {verdict: object, input: object, site_name: string|null, ground: object|null}[], contacts: Map<string, object>, season: object,
+ *   asked: {verdict: object, input: object, site_name: string|null, ground: object|null}[], contacts: Map<string, object>,
  *   far: {site_name: string, away_m: number, undrawn: number}|null}>}
- *   asked: the answer of each site that had a say; ground: what the slips leave
- *   out of it; contacts: leave id -> {phone, email} of who gave it; season: as `seasonOf`;
+ *   asked: the answer of each site that had a say; ground: what the slips leave out of it; contacts: leave id -> {name, role,
+ *   phone, email} of who gave it, and `others`, the same of the ground's other landholders;
  *   far: the nearest site where none is near enough to have a say, and how many have no ground drawn at all
  */
 export async function askLeave({ here, site = null, on = null, species = null, girth_mm = null, depth_mm = null, machine = false }) {
-  const [{ slips, pack, contacts, from }, syncedAt] = await Promise.all([readSlips(), getMeta('last_sync_at')]);
+  const [{ say, unread, undrawn }, head, current, syncedAt] = await Promise.all([
+    onStillGround((index, readSites) => readSay(index, readSites, here, site)), packHead(), packIsCurrent(), getMeta('last_sync_at'),
+  ]);
   const askedAt = new Date().toISOString();
   const caseOf = (slip) => {
     const zone = usableZone(slip.zone);
@@ -162,15 +150,13 @@ export async function askLeave({ here, site = null, on = null, species = null, g
       on: on ?? today,
       zone, species, girth_mm, machine, depth_mm,
       synced_days_ago: syncedAt ? Math.max(0, daysBetween(localDate(syncedAt, zone), today)) : null,
-      paired_phones: pack?.paired_phones ?? 1,
+      paired_phones: head?.paired_phones ?? 1,
       site: slip.site,
       leaves: slip.leaves,
     };
   };
-  const unread = [];
-  const say = sayOf(slips, here, site, unread);
   const far = say.length > 0 && (say[0].away_m ?? 0) > Math.max(FAR_M, margin(here))
-    ? { site_name: say[0].slip.name, away_m: say[0].away_m, undrawn: slips.filter((slip) => !areasOf(slip).length).length } : null;
+    ? { site_name: say[0].slip.name, away_m: say[0].away_m, undrawn } : null;
   const asked = (far ? [] : say).map(({ slip, away_m }) => {
     const input = caseOf(slip);
     return { input, verdict: mayDig(input), site: slip.id, site_name: slip.name, away_m, ground: slip.ground };
@@ -180,9 +166,19 @@ export async function askLeave({ here, site = null, on = null, species = null, g
     asked.push({ input, verdict: mayDig(input), site: null, site_name: null, away_m: null, ground: null });
   }
   const found = settle(asked);
-  const atSite = found.site !== null && (found.away_m ?? 0) <= NEAR_M ? found.site : null; // so near, the season is the same
   return {
-    ...found, leave: found.verdict.leave ?? bestLeave(found.input, found.verdict), unread, asked_at: askedAt, synced_at: syncedAt, made_on: pack?.made_on ?? null, from,
-    asked: found.verdict.answer === 'no' ? asked : [found], contacts, far, season: seasonOf(pack, atSite, species, found.input.on),
+    ...found, leave: found.verdict.leave ?? bestLeave(found.input, found.verdict), unread, asked_at: askedAt, synced_at: syncedAt,
+    made_on: head?.made_on ?? null, from: head && current ? 'home' : 'phone',
+    asked: found.verdict.answer === 'no' ? asked : [found], contacts: new Map(say.flatMap(({ slip }) => slip.contacts)), far,
   };
+}
+
+/**
+ * The season beside an answer. It is asked apart: the windows of all ground are much to read, and no answer waits for them.
+ * @param {object} found what `askLeave` gave
+ * @returns {Promise<object>} as `seasonOf`
+ */
+export async function seasonBeside(found) {
+  const atSite = found.site !== null && (found.away_m ?? 0) <= NEAR_M ? found.site : null; // so near, the season is the same
+  return seasonOf(await getPack(), atSite, found.input.species, found.input.on);
 }

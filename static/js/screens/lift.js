@@ -1,6 +1,6 @@
 /** Lift: the answer as it stands, the terms, then what was really done. The answer is kept inside the record, whatever it said. */
 
-import { askLeave, awayFromMark } from '../hill/ask_leave.js';
+import { askLeave, awayFromMark, seasonBeside } from '../hill/ask_leave.js';
 import { BadInput } from '../core/errors.js';
 import { cmToMm, mmToCm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
@@ -98,6 +98,10 @@ export async function open(root, params) {
     found = answer;
     refused = doubt;
     drawAnswer(here);
+    const season = answer && (await seasonBeside(answer));
+    if (closed || saved || mine !== asking || !answer) return;
+    answer.season = season;
+    render(root.querySelector('[data-season-place]'), html`${seasonLine(season)}`);
   }
 
   function placeLine(here) {
@@ -116,7 +120,7 @@ export async function open(root, params) {
       ? html`<div aria-live="polite" aria-atomic="true">${answerHead(found.verdict)}</div>
           <p class="strong" data-place-line>${placeLine(here)}</p>
           ${here.of === 'mark' && whoseLine(found.verdict, tag)}
-          ${seasonLine(found.season)}
+          <div data-season-place>${seasonLine(found.season ?? null)}</div>
           ${found.far ? farLine(found.far) : answerGrounds(found.verdict, found.asked, found.contacts)}
           ${cautionLine(found.verdict.caution)}
           ${found.unread.map((text) => html`<p class="state ask">${icon('warn')}${text}</p>`)}
@@ -248,6 +252,7 @@ export async function open(root, params) {
     try {
       values = { ...values, ...readDraft(form) };
       await ask(); // once more, so that the answer kept is that of this moment's knowledge
+      if (found) found.season ??= await seasonBeside(found); // a fix may have come between
       const read = readAll(form);
       button.disabled = true;
       const changes = await changesToSave(read);

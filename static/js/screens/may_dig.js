@@ -1,6 +1,6 @@
 /** May I?: the answer before the spade goes in, for where one stands or for a chosen tree, with every reason. */
 
-import { askLeave, awayFromMark } from '../hill/ask_leave.js';
+import { askLeave, awayFromMark, seasonBeside } from '../hill/ask_leave.js';
 import { fixTroubleCode } from '../core/fix_trouble.js';
 import { cmToMm, mmToCm, showCm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
@@ -69,6 +69,10 @@ export async function open(root, params = {}) {
     found = answer;
     refused = null;
     drawAnswer(here);
+    const season = found && (await seasonBeside(found));
+    if (closed || mine !== asking || found === null) return;
+    found.season = season;
+    render(root.querySelector('[data-season-place]'), html`${seasonLine(season)}`);
   }
 
   /** An answer to an older question must not stand beside what cannot be read. */
@@ -108,7 +112,7 @@ export async function open(root, params = {}) {
     render(place, html`<div aria-live="polite" aria-atomic="true">${answerHead(verdict)}</div>
       <p class="strong" data-place-line>${placeLine(here)}</p>
       ${here.of === 'tree' && whoseLine(verdict, tree.tag ?? NO_TAG)}
-      ${seasonLine(found.season)}
+      <div data-season-place>${seasonLine(found.season ?? null)}</div>
       <h2>Reasons</h2>
       ${found.far ? farLine(found.far) : answerGrounds(verdict, found.asked, found.contacts)}
       ${verdict.answer !== 'no' && termsToTick(verdict.keep, kept)}

@@ -7,6 +7,7 @@
 import { tick, writeStamp } from '../core/hlc.js';
 import { baseFor, canonicalText, mergeRecord } from '../core/merge.js';
 import { ask, StoreError } from './db.js';
+import { noteGroundIn } from './ground.js';
 import { newId, offsetText } from './ids.js';
 
 export const CHANGE_STORES = ['ops', 'records', 'conflicts', 'meta', 'held', 'set_aside'];
@@ -89,6 +90,7 @@ export async function mergeAgain(tx, recs) {
       ask(disputed ? conflicts.put({ id: ids[i] }) : conflicts.delete(ids[i])),
     ];
   }));
+  await noteGroundIn(tx, ids, merged);
   return merged.filter((record) => record !== null);
 }
 

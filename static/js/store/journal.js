@@ -21,17 +21,25 @@ export function unsentRange(dev, have) {
   return fromSeq(dev, (have?.[dev] ?? 0) + 1);
 }
 
+/** Every device of which a change is known here. @returns {Promise<string[]>} */
+export async function devicesIn(tx) {
+  const ops = tx.objectStore('ops');
+  const devices = [];
+  for (let cursor = await ask(ops.openKeyCursor()); cursor;) {
+    devices.push(cursor.key[0]);
+    cursor = await ask(ops.openKeyCursor(IDBKeyRange.lowerBound([cursor.key[0], Infinity], true)));
+  }
+  return devices;
+}
+
 /** For every device known here the highest number up to which nothing is missing. */
 export async function vectorIn(tx) {
   const ops = tx.objectStore('ops');
   const vector = {};
-  let cursor = await ask(ops.openKeyCursor());
-  while (cursor) {
-    const [dev] = cursor.key;
+  for (const dev of await devicesIn(tx)) {
     const highest = (await ask(ops.openKeyCursor(fromSeq(dev, 0), 'prev'))).key[1];
     const number = await ask(ops.count(fromSeq(dev, 0)));
     vector[dev] = highest === number ? highest : await unbroken(ops, dev);
-    cursor = await ask(ops.openKeyCursor(IDBKeyRange.lowerBound([dev, Infinity], true)));
   }
   return vector;
 }

@@ -2,9 +2,10 @@
 
 import { ask, read, readRow, write } from './db.js';
 import { announce } from './listen.js';
-import { unsentRange, vectorIn } from './journal.js';
+import { devicesIn, unsentRange, vectorIn } from './journal.js';
 
-const LEAVE_TYPES = new Set(['site', 'leave', 'consent']);
+const LEAVE_TYPES = new Set(['site', 'leave', 'consent']); // of lifts the phone's own count is taken
+const HEAD = 'pack_head';
 let packHeld = null; // {hash, pack}: a pack is large, and every screen asks for it
 
 /** A small value kept for screens and for sync. @returns {Promise<any>} null when there is none */
@@ -80,11 +81,27 @@ export async function getPack() {
 
 /** Keep a pack in place of the one before. */
 export async function putPack(hash, pack) {
-  await write(['packs'], async (tx) => {
+  await write(['packs', 'meta'], async (tx) => {
     await ask(tx.objectStore('packs').clear());
     await ask(tx.objectStore('packs').put({ hash, pack, kept_at: new Date().toISOString() }));
+    await ask(tx.objectStore('meta').put({ key: HEAD, value: { hash, ...headOf(pack) } }));
   });
   announce({ types: [], pack: true });
+}
+
+const headOf = (pack) => ({ paired_phones: pack?.paired_phones ?? null, made_on: pack?.made_on ?? null });
+
+/**
+ * What an answer needs of the pack at once; a pack of much ground is large, and reading it takes its time.
+ * @returns {Promise<{paired_phones: number|null, made_on: string|null}|null>} null without a pack
+ */
+export async function packHead() {
+  const [[hash], head] = await read(['packs', 'meta'], (tx) => Promise.all([
+    ask(tx.objectStore('packs').getAllKeys()), ask(tx.objectStore('meta').get(HEAD)),
+  ]));
+  if (hash === undefined) return null;
+  if (head?.value.hash === hash) return headOf(head.value);
+  return headOf(await getPack()); // it was kept before there were heads
 }
 
 /** The name of the pack kept here, or null. */
@@ -103,7 +120,7 @@ export function packIsCurrent() {
     const [hash] = await ask(tx.objectStore('packs').getAllKeys());
     const sync = (await ask(tx.objectStore('meta').get('sync')))?.value;
     if (!hash || hash !== sync?.pack) return false;
-    for (const dev of Object.keys(await vectorIn(tx))) {
+    for (const dev of await devicesIn(tx)) {
       const rows = await ask(tx.objectStore('ops').getAll(unsentRange(dev, sync.have)));
       if (rows.some((row) => LEAVE_TYPES.has(row.op.type))) return false;
     }
