@@ -3,7 +3,7 @@
 import { html } from './html.js';
 import { icon } from './icons.js';
 import { stateMark } from './state.js';
-import { showDate } from './words.js';
+import { showDate, showInstant } from './words.js';
 
 /**
  * How one signed version stands.
@@ -37,7 +37,7 @@ export function signedList(signings) {
     return html`<li><a class="entry" href="#/signed/${id}"><span class="entry-icon">${icon('sign')}</span><span class="entry-main">
       <span class="entry-title">Version ${fields.version ?? 'not known'}, signed by ${fields.name ?? 'a name not told'}</span>
       ${stateMark(signingState(one, fields.version === newest))}
-      <span class="entry-under">${[showDate(fields.signed_on), fields.place, twins && 'signed on two phones apart'].filter(Boolean).join(' · ')}</span></span>${icon('forward')}</a></li>`;
+      <span class="entry-under">${[twins ? showInstant(fields.signed_at) : showDate(fields.signed_on), fields.place, twins && 'signed on two phones apart'].filter(Boolean).join(' · ')}</span></span>${icon('forward')}</a></li>`;
   };
   return html`${changedSince(signings[0].differs)}<ul class="entries signed-list">${signings.map(entry)}</ul>`;
 }
