@@ -53,8 +53,8 @@ def make_html(document: Document, size: str, style: str, pictures: Mapping[str, 
         f"<title>{escape(document['title'])}</title>\n"
         f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<style>\n@page {{ size: {PAGE_SIZES[size]}; margin: 20mm 22mm; }}\n{style}</style>\n</head>\n<body>\n"
-        f'<article class="letter">\n{sender}\n<address>{_lines(to)}</address>\n{date}\n'
+        f"<style>\n{style}@page {{ size: {PAGE_SIZES[size]}; }}\n</style>\n</head>\n<body>\n"
+        f'<article class="letter-page">\n{sender}\n<address>{_lines(to)}</address>\n{date}\n'
         f"<h1>{escape(document['subject'])}</h1>\n" + "\n".join(blocks) + "\n</article>\n</body>\n</html>\n"
     )
 

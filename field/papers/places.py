@@ -12,7 +12,8 @@ from field.core.geodesy import wrap_lon
 from field.core.gridref import notations
 
 COARSE_M = 1000.0
-GRIDS = ("gb_grid", "irish_grid", "mgrs")  # the first that applies is what people of the place use
+GRIDS = ("gb_grid", "irish_grid", "utm")  # the first that applies is what people of the place use
+SQUARES = ("gb_grid", "irish_grid", "mgrs")  # those that name a square, not a point
 USUAL_M = 10.0  # where the accuracy is not known
 
 
@@ -53,5 +54,5 @@ def place_words(lat: object, lon: object, accuracy_m: object = None, *, exact: b
     told = notations(*here, square)
     # Degrees stand where no grid reaches; two decimals of a latitude are 1.1 km.
     degrees = told["decimal"] if exact else f"{here[0]:.2f}, {here[1]:.2f}"
-    grid = next((words for name in GRIDS if (words := told[name])), degrees) or ""
+    grid = next((words for name in (GRIDS if exact else SQUARES) if (words := told[name])), degrees) or ""
     return grid if exact else f"within the 1 km square {grid}"

@@ -26,6 +26,7 @@ from field.store import queries
 KINDS = ("leave", "signed", "report", "renewal")
 FORMS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 HOLE = "hole"
+MIDDLE_M = 100.0  # the middle of a field is no finer than this; the phone says it alike
 MOST_PHOTOS = 24  # in one report: a letter, no album
 
 
@@ -119,7 +120,7 @@ def _facts_of(leave: Mapping[str, Any], today: date) -> tuple[dict[str, Any], Sk
         "by_right": leave.get("by_right") or holding.get("by_right"),
         "site": {
             "name": None if site is None else site.get("name"),
-            "grid_ref": place_words(*middle_of(ground), exact=True) if ground else None,
+            "grid_ref": place_words(*middle_of(ground), MIDDLE_M, exact=True) if ground else None,
             "area_ha": hectares(ground) if ground else None,
         },
         "leave": leave,
@@ -140,11 +141,17 @@ def _signing_of(leave: str, version: int | None) -> dict[str, Any]:
 
 def _report(question: Question, leave: Mapping[str, Any], facts: dict[str, Any]) -> tuple[Document, dict[str, bytes]]:
     under = queries.records_where("lift", "leave", leave["id"])
-    under.sort(key=lambda lift: (str(lift.get("lifted_on") or ""), str(lift.get("lifted_at") or ""), lift["id"]))
+    trees = {tree["id"]: tree for tree in queries.list_records("tree")}
+    under.sort(
+        key=lambda lift: (
+            *(str(lift.get(name) or "") for name in ("lifted_on", "lifted_at")),
+            str(trees.get(lift.get("tree"), {}).get("tag") or ""),
+            lift["id"],
+        )
+    )
     starts, ends = _days_of(question, under)
     lifts = [lift for lift in under if starts <= str(lift.get("lifted_on") or "") <= ends]
     leaves, holdings = queries.list_records("leave"), queries.list_records("holding")
-    trees = {tree["id"]: tree for tree in queries.list_records("tree")}
     rows, marks = [], []
     for lift in lifts:
         tree = trees.get(lift.get("tree"), {})

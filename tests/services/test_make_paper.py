@@ -54,7 +54,7 @@ class Ground:
         return tree
 
     def paper(self, kind: str, form: str = "html", **asked: Any) -> Paper:
-        return make_paper(replace(Question(kind, self.leave, form), **asked), TODAY, ".letter {}")
+        return make_paper(replace(Question(kind, self.leave, form), **asked), TODAY, ".letter-page {}")
 
     def text(self, kind: str, **asked: Any) -> str:
         return self.paper(kind, **asked).data.decode()
@@ -66,7 +66,7 @@ def test_letter_names_both_sides_the_ground_and_the_terms() -> None:
         NAME,
         "Zofia Wrzesień",
         "Hopehead Moss",
-        "NT 1175 1294",
+        "NT 117 129",
         "35.27 hectares",
         "1 March 2027",
         "Scots pine",

@@ -11,6 +11,7 @@ export const PLACES = [
   { place: 'trees', word: 'Trees', icon: 'trees', screens: ['trees', 'tree', 'place', 'lift'] },
   { place: 'due', word: 'Due', icon: 'due', screens: ['due'] },
   { place: 'intake', word: 'Intake', icon: 'intake', screens: ['intake'], desk: true },
+  { place: 'papers', word: 'Papers', icon: 'papers', screens: ['papers'], desk: true },
   { place: 'house', word: 'House', icon: 'house', screens: ['house', 'sync_state', 'pair'], desk: true },
 ];
 
