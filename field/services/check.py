@@ -46,10 +46,10 @@ def _altered(rec: str, fields: dict[str, Any], written: list[dict[str, Any]]) ->
         return None
     signed = find_signed(written)
     if signed is None:
-        why = "Nothing that was written of it fits its own number: it may not be what was signed."
+        why = "Nothing that was written of it fits its own seal: it may not be what was signed."
     else:
         names = [name.replace("_", " ") for name in CONTENT if fields.get(name) != signed.get(name)]
-        what = ", ".join(names) or "its number"
+        what = ", ".join(names) or "its seal"
         why = f"It was altered after it was signed ({what}). What was signed is still in the journal."
     told = signed or fields
     return {"signing": rec, **{name: told.get(name) for name in ("leave", "version", "name")}, "why": why}

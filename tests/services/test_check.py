@@ -124,8 +124,8 @@ def test_a_removed_letter_is_still_held_to_what_was_signed(store: Flask) -> None
     assert len(check()["signings_bad"]) == 1
 
 
-def test_a_letter_that_never_fitted_its_number_is_named(store: Flask) -> None:
+def test_a_letter_that_never_fitted_its_seal_is_named(store: Flask) -> None:
     take_in(a_request(a_change({"content_sha256": "0" * 64}, type="signing")), PHONE, NOW)
     assert [bad["why"] for bad in check()["signings_bad"]] == [
-        "Nothing that was written of it fits its own number: it may not be what was signed."
+        "Nothing that was written of it fits its own seal: it may not be what was signed."
     ]

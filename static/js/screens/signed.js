@@ -35,7 +35,7 @@ function troublePart({ record, signed, intact }) {
   if (intact === null) return html`<p class="caution">${icon('warn')}<span>This page cannot check the letter: that needs the secure address (https) of home.</span></p>`;
   if (intact) return null;
   const disputed = Object.keys(record.conflicts).length > 0;
-  return html`<p class="caution bad">${icon('no')}<span>Altered after signing. ${signed ? 'Below is the letter as it was signed; what was written to it later does not count.' : 'Nothing that was kept of it fits its number: it may not be what was signed.'}
+  return html`<p class="caution bad">${icon('no')}<span>Altered after signing. ${signed ? 'Below is the letter as it was signed; what was written to it later does not count.' : 'Nothing that was kept of it fits its seal: it may not be what was signed.'}
     ${disputed && html`<a href="#/sync">See what two devices wrote</a>`}</span></p>`;
 }
 
@@ -101,8 +101,8 @@ export async function open(root, params) {
         <div>${paperPart(fields, url)}
           <section class="sheet"><h2>What proves it</h2><dl class="facts">${fact('Version', fields.version)}${fact('Signed by', fields.name)}${fact('As what', fields.role)}
               ${fact('Place', fields.place)}${fact('Position', positionWords(fields))}${fact('Day there', showDate(fields.signed_on))}${fact('By this clock', showInstant(fields.signed_at))}</dl>
-            <p>Its number is reckoned from every word, stroke and date above. If one of them were changed, the number would not fit any more.</p>
-            <p class="hash" aria-label="Number of the letter">${hashGroups(fields.content_sha256).map((group) => html`<span>${group}</span> `)}</p>
+            <p>Its seal (SHA-256) is reckoned from every word, stroke and date above. If one of them were changed, the seal would not fit any more.</p>
+            <p class="hash" aria-label="Seal of the letter">${hashGroups(fields.content_sha256).map((group) => html`<span>${group}</span> `)}</p>
             <div class="actions">${record.deleted
               ? html`<button type="button" class="button" data-put-back>${icon('undo')}Put it back</button>`
               : html`<button type="button" class="button quiet" data-remove>${icon('bin')}Remove, signed by mistake</button>`}</div></section></div></div></div>`);

@@ -21,7 +21,7 @@ const FIELDS = {
   lat: 'latitude', lon: 'longitude', accuracy_m: 'accuracy', taken_at: 'taken at', visited_on: 'visited on', length_mm: 'length', width_mm: 'width', deleted: 'kept or removed',
   country: 'country', by_role: 'as what it was given', by_right: 'by what right', renews: 'the leave it renews', given_on: 'said or signed on', methods: 'how it is dug',
   authority: 'who gives it', consent: 'consent', sha256: 'the file itself', media_type: 'kind of file', size_bytes: 'size', file_name: 'name of the file', added_on: 'added on',
-  version: 'version', letter: 'letter as it was read', strokes: 'signature', place: 'place', signed_at: 'signed at', signed_on: 'signed on', content_sha256: 'mark of the signed letter',
+  version: 'version', letter: 'letter as it was read', strokes: 'signature', place: 'place', signed_at: 'signed at', signed_on: 'signed on', content_sha256: 'seal of the signed letter',
   question: 'question', answer: 'answer', told_by: 'who said so', shows: 'what it shows', task: 'task',
 };
 
