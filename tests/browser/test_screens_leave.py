@@ -325,3 +325,32 @@ def test_a_renewal_begins_after_the_old_leave_but_never_before_today(blank) -> N
         old = {"site": "s", "starts_on": "2026-11-01", "ends_on": ends_on, "withdrawn_on": "2027-01-01", "note": "x"}
         new = call(blank, "core/leave_terms", "renewalOf", "a", old, "2027-02-14")
         assert new == {"site": "s", "renews": "a", "form": "spoken", "starts_on": starts_on, "ends_on": new_end}
+
+
+def test_every_term_that_a_signature_covers_has_its_word_and_nothing_else_is_locked(blank) -> None:
+    covered = blank.evaluate("async () => (await import('/static/js/core/signing.js')).TERMS")
+    free = ["note", "signed_by", "entitled", "withdrawn_on", "paper", "by_right", "given_on"]
+    words = call(blank, "core/leave_terms", "touchedTerms", {}, dict.fromkeys([*covered, *free], 1))
+    assert len(words) == len(covered) == 9
+    assert None not in words
+
+
+# --- home and a second phone ------------------------------------------------------------------------------------------
+
+
+def test_a_pdf_of_one_phone_comes_to_another_and_stays_there(browser, server, ground) -> None:
+    with kit.phone(browser, server, signal=True) as page:
+        kit.go(page, f"#/leave/{ground.leave}")
+        page.set_input_files("input[name=choose]", {"name": "lease.pdf", "mimeType": "", "buffer": PDF + b"%far\n"})
+        expect(page.get_by_role("button", name="See it large: lease.pdf")).to_be_visible()
+        said = page.evaluate("async () => (await import('/static/js/sync.js')).syncNow()")
+        assert said["ok"], said
+        sent = "async () => (await import('/static/js/upload.js')).sendPhotos()"
+        wait_for(lambda: page.evaluate(sent)["left"] == 0, "the paper is at home")
+    with kit.phone(browser, server, signal=True) as page:
+        kit.go(page, f"#/leave/{ground.leave}")
+        for signal in (True, False):
+            page.context.set_offline(not signal)
+            page.get_by_role("button", name="See it large: lease.pdf").click()
+            expect(page.get_by_role("link", name="Open the PDF")).to_be_visible()
+            page.keyboard.press("Escape")

@@ -3,9 +3,10 @@
 import { placeInArea } from './area.js';
 import { sameValue } from './changed.js';
 import { daysBetween, plusDays } from './dates.js';
+import { TERMS } from './signing.js';
 
-/** The fields a landholder agrees to when signing, with the word for each. Note, telephone, withdrawal, papers stay free. */
-export const SIGNED_TERMS = {
+/** A word for each of the terms that a signature covers. */
+const TERM_WORDS = {
   landholder: 'who gives it', starts_on: 'the first day', ends_on: 'the last day', species: 'the kinds', allowance: 'the number', max_girth_mm: 'the girth limit',
   methods: 'how it is dug', conditions: 'the terms to keep', area: 'the area',
 };
@@ -21,7 +22,7 @@ const SLACK_M = 1; // as the margin of May I?: nearer to a line nobody can tell
  * @returns {string[]} as 'the number'; empty when only what stays free is changed
  */
 export function touchedTerms(before, set) {
-  return Object.keys(SIGNED_TERMS).filter((name) => name in set && !sameValue(before[name], set[name])).map((name) => SIGNED_TERMS[name]);
+  return TERMS.filter((name) => name in set && !sameValue(before[name], set[name])).map((name) => TERM_WORDS[name]);
 }
 
 /**
