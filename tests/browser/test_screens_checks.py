@@ -16,7 +16,7 @@ from field.core.ground_questions import check_record_id, questions_for
 
 VECTORS = Path(__file__).resolve().parent.parent / "vectors"
 CASES = json.loads((VECTORS / "ground_checks.json").read_text(encoding="utf-8"))
-ASK = {one.id: one.question for code in ("scotland", "wales") for one in questions_for(code).questions}
+ASK = {one.id: one.question for code in ("scotland", "wales", "general") for one in questions_for(code).questions}
 OPEN = "async (site) => (await import('/static/js/hill/ground_checks.js')).openQuestions(site)"
 
 
@@ -102,6 +102,7 @@ def test_a_country_is_chosen_and_its_questions_answered_with_no_signal(browser, 
         row = page.locator("[data-check=scotland-felling-permission]")
         expect(row.get_by_label("Reference")).to_have_value("FPA-half")
         expect(row.get_by_label("Told by")).to_have_value("Fen Invented, tree officer")
+        row.locator("details[data-fold^=told]").evaluate("fold => { fold.open = true; }")
         row.get_by_label("On").fill(kit.day(2))
         row.get_by_label("On").blur()
         expect(row.get_by_text("has not come yet")).to_be_visible()
@@ -118,24 +119,31 @@ def test_a_country_is_chosen_and_its_questions_answered_with_no_signal(browser, 
             "all three fields are saved",
         )
 
+        # a tap that leaves a field saves the field and counts itself, however long the finger stays
+        row.get_by_label("Told by").fill("Rowan Invented")
+        group = page.get_by_role("group", name=ASK["scotland-conservation-area"])
+        group.get_by_role("radio", name="no", exact=True).click(delay=300)
+        expect(row.get_by_text("told by Rowan Invented")).to_be_visible()
+        expect(page.locator("[data-check=scotland-conservation-area]").get_by_text("settled")).to_be_visible()
+
         # another country asks anew and keeps what was said; nothing that is open is answered by it
         page.get_by_text("Scotland: change the country").click()
         choose(page, "Wales")
         every = len(questions_for("wales").questions)
         expect(page.get_by_text(f"{every} of {every} open")).to_be_visible()
-        page.get_by_text("Kept from other lists: 2 answers").click()
+        page.get_by_text("Kept from other lists: 3 answers").click()
         expect(page.locator("[data-fold=kept]").get_by_text(ASK["scotland-who-may-say-yes"])).to_be_visible()
         page.get_by_role("button", name="Undo the country").click()
-        expect(page.get_by_text("12 of 14 open")).to_be_visible()
+        expect(page.get_by_text("11 of 14 open")).to_be_visible()
 
         page.set_viewport_size({"width": 320, "height": 568})
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
         # an answer is taken back by its Undo
         answer(page, "scotland-peat", "no")
-        expect(page.get_by_text("11 of 14 open")).to_be_visible()
+        expect(page.get_by_text("10 of 14 open")).to_be_visible()
         page.get_by_role("button", name="Undo the answer").click()
-        expect(page.get_by_text("12 of 14 open")).to_be_visible()
+        expect(page.get_by_text("11 of 14 open")).to_be_visible()
         assert answers(page)["scotland-peat"] is None
 
 
@@ -163,5 +171,15 @@ def test_two_phones_that_answered_apart_show_both_until_one_is_tapped(browser, s
         expect(row.get_by_text("settled")).to_be_visible()
         [record] = [one for one in kit.records(page, "ground_check") if one["fields"]["question"] == question]
         assert (record["fields"]["answer"], record["conflicts"]) == ("no", {})
+
+        # a list that is not known here (a newer phone chose it): the general one is shown, and that it is
+        phone_kit.save(page, {"rec": ground.site, "type": "site", "set": {"country": "atlantis"}})
+        expect(page.get_by_text("There is no list called “atlantis” here")).to_be_visible()
+        phone_kit.save(page, {"rec": ground.site, "type": "site", "set": {"services_checked_on": None}})
+        row = answer(page, "general-services", "yes")
+        row.get_by_role("button", name="services checked").click()
+        expect(row.get_by_role("button", name="services checked")).to_have_count(0)
+        [site] = [one["fields"] for one in kit.records(page, "site") if one["id"] == ground.site]
+        assert site["services_checked_on"] == kit.day()
         kit.go(page, "#/checks/5a1e0000-0000-4000-8000-000000000009")
         expect(page.get_by_text("This site is not on this phone.")).to_be_visible()

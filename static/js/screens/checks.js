@@ -11,6 +11,7 @@ import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { consentName, here } from '../ui/words.js';
 
+const PRESSES = ['pointerdown', 'pointerup', 'pointercancel'];
 const DETAILS = ['told_by', 'reference', 'settled_on', 'note'];
 
 /** {'told_by.eu-season': 'x'} -> {told_by: 'x'}: names carry their question so that no two on the page are alike. */
@@ -31,6 +32,8 @@ export async function open(root, params) {
   let consents = [];
   let drafts = (await getDraft(key)) ?? {}; // question -> what was typed and not saved yet
   let drawn = false;
+  let pressed = false; // something is held down just now
+  let late = false; // the page is older than the facts
   let closed = false;
 
   async function read() {
@@ -88,9 +91,22 @@ export async function open(root, params) {
     drawn = true;
   }
 
+  /** The page is not put anew under a hand: what is pressed would be gone before it is let go, and what is typed lose its place. */
+  function drawWhenFree() {
+    late = pressed || root.querySelector('[data-details]:focus-within') !== null;
+    if (!late && !closed) draw();
+  }
+
+  const drawLate = () => setTimeout(() => late && drawWhenFree());
+
   async function redraw() {
     await read();
-    if (!closed) draw();
+    drawWhenFree();
+  }
+
+  function press(ev) {
+    pressed = ev.type === 'pointerdown';
+    if (!pressed) drawLate();
   }
 
   /** Save, and offer the way back; `onPage` where the page itself has it too. */
@@ -178,7 +194,9 @@ export async function open(root, params) {
 
   await read();
   draw();
+  for (const type of PRESSES) document.addEventListener(type, press, true);
   const stops = [
+    () => PRESSES.forEach((type) => document.removeEventListener(type, press, true)),
     on(root, 'change', '[data-answer-form] input', (ev, input) => answer(input.form)),
     on(root, 'input', '[data-details]', (ev, form) => typed(form)),
     on(root, 'change', '[data-details]', (ev, form) => details(form)),
@@ -186,6 +204,7 @@ export async function open(root, params) {
     on(root, 'click', '[data-note-consent]', (ev, button) => noteConsent(questionOf(button.dataset.noteConsent), button.dataset.state)),
     on(root, 'click', '[data-services]', (ev, button) => servicesChecked(questionOf(button.dataset.services))),
     on(root, 'submit', 'form', (ev) => ev.preventDefault()),
+    on(root, 'focusout', '[data-details]', drawLate),
     onStoreChange(redraw),
   ];
   return () => {

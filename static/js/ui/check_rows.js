@@ -13,9 +13,14 @@ export const GROUPS = [
 
 const NOTED_AS = ['needed', 'held', 'not_needed'];
 
+/** What stands behind an answer, as a tail: ', 3 Mar 2027, told by the tree officer, T/17'; empty where nothing does. */
+function behind({ settled_on: on, told_by: by, reference }) {
+  return [on && showDate(on), by && `told by ${by}`, reference].filter(Boolean).map((part) => `, ${part}`).join('');
+}
+
 /** 'yes', or 'yes, 3 Mar 2027, told by the tree officer': one answer with what stands behind it. */
-export function answerWords({ answer, settled_on: on, told_by: by }) {
-  return [answer ?? 'taken back', on && showDate(on), by && `told by ${by}`].filter(Boolean).join(', ');
+export function answerWords(fields) {
+  return `${fields.answer ?? 'taken back'}${behind(fields)}`;
 }
 
 /** Where something more has to be done, or where nothing has; a consent that is noted tells the rest by itself. */
@@ -24,8 +29,8 @@ function answerState(question, standing, consent) {
   if (standing.answer === null) return null;
   if (standing.answer === question.heed && consent) return null;
   return standing.answer === question.heed
-    ? html`<p class="state ask">${icon('ask')}<span>more to do: ask them</span></p>`
-    : html`<p class="state good">${icon('done')}<span>settled${standing.fields.settled_on ? ` ${showDate(standing.fields.settled_on)}` : ''}</span></p>`;
+    ? html`<p class="state ask">${icon('ask')}<span>more to do${behind(standing.fields)}</span></p>`
+    : html`<p class="state good">${icon('done')}<span>settled${behind(standing.fields)}</span></p>`;
 }
 
 function consentPart(question, { consent, services }) {
