@@ -17,6 +17,7 @@ from cli_kit import nobody, refused, run
 
 from field.services.write_changes import write_changes
 from field.store import db
+from field.store.queries import list_records
 from field.web.app import create_app
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -49,6 +50,31 @@ def test_what_was_left_undone_is_overdue_two_days_later(capsys: pytest.CaptureFi
     _, out, _ = run(capsys, "due", "--data", log, "--on", "2026-03-11", "--days", "0")
     assert out.startswith("Overdue (")
     assert "late)" in out.splitlines()[1]
+
+
+def test_task_of_a_site_is_told_under_the_site_s_name_in_the_same_shape(
+    capsys: pytest.CaptureFixture[str], log: Path
+) -> None:
+    app = create_app(log, "")
+    with app.app_context():
+        (site,) = [record["id"] for record in list_records("site")]
+        (holder,) = write_changes([("landholder", None, {"name": "Ms Invented", "phone": "00 0000 0404"})])
+        terms = {"site": site, "landholder": holder, "form": "spoken", "starts_on": "2026-03-01"}
+        write_changes([("leave", None, terms)])
+    db.close(app)
+    words = ("due", "--data", log, "--on", "2026-03-09", "--days", "0")
+    out = run(capsys, *words)[1]
+    line = next(line for line in out.splitlines() if "spoken" in line)
+    # 14 days after 1 March.
+    assert line == (
+        "  Upper Brae: The leave of Ms Invented for Upper Brae is only spoken. Get it in writing, or signed at the gate. "
+        "(until 15 March 2026)"
+    )
+    document = json.loads(run(capsys, *words, "--json")[1])
+    (task,) = [task for task in document["tasks"] if task["tree"] is None]
+    assert list(task) == KEYS
+    assert (task["site"], task["work"]) == (site, "leave")
+    assert "0404" not in out + json.dumps(document)
 
 
 def test_reasons_are_told_with_the_switch_alone(capsys: pytest.CaptureFixture[str], log: Path) -> None:

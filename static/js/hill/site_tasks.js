@@ -37,16 +37,10 @@ export function pageOfTask(task) {
  * @returns {Promise<Map<string, string>>} record id of the task -> telephone number, as it was written down
  */
 export async function phonesOfTasks(tasks) {
-  const phones = new Map();
-  const read = new Map(); // each leave and consent once
-  for (const task of tasks) {
-    const about = readId(task);
-    if (!about) continue;
-    if (!read.has(about.record)) read.set(about.record, await phoneOf(about.record));
-    const phone = read.get(about.record);
-    if (phone) phones.set(task.rec, phone);
-  }
-  return phones;
+  const abouts = tasks.map((task) => ({ rec: task.rec, record: readId(task)?.record ?? null })).filter(({ record }) => record !== null);
+  const records = [...new Set(abouts.map(({ record }) => record))]; // each leave and consent once, all at the same time
+  const phones = new Map(await Promise.all(records.map(async (record) => [record, await phoneOf(record)])));
+  return new Map(abouts.filter(({ record }) => phones.get(record)).map(({ rec, record }) => [rec, phones.get(record)]));
 }
 
 /** The number of the authority of a consent, or of the landholder who gave a leave. */

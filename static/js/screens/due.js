@@ -38,11 +38,11 @@ function dueWords(task, today) {
 /**
  * Open the screen.
  * @param {Element} root
- * @param {{tree?: string}} params tree: only this tree's tasks
+ * @param {{tree?: string, site?: string}} params tree: only this tree's tasks; site: at first only those of this site
  */
 export async function open(root, params = {}) {
   let facts = null;
-  let filter = null;
+  let filter = params.site ?? null;
   let farShown = false;
   let lastTap = -Infinity; // when the list was last ticked or redrawn by a tick
   let lastTouch = -Infinity; // when a pointer was last in the list
@@ -160,7 +160,7 @@ export async function open(root, params = {}) {
     const today = todayOn();
     const opened = [...root.querySelectorAll('details[open]')].map((el) => el.dataset.why ?? el.dataset.fold);
     const all = (facts.pack?.tasks ?? []).filter((task) => !params.tree || task.tree === params.tree);
-    const places = [...new Set(all.map(siteOf).filter(Boolean))];
+    const places = [...new Set([...all.map(siteOf), filter].filter(Boolean))];
     const tasks = filter === null ? all : all.filter((task) => siteOf(task) === filter);
     const fresh = freshTrees(facts.lifts, today);
     const groups = groupTasks(tasks, facts.states, today, { fresh, stay });
@@ -173,7 +173,7 @@ export async function open(root, params = {}) {
         ${isTonight && countOpen(groups.overdue, facts.states, today).late > 0 && html`<button type="button" class="button" data-to-late>See what is overdue</button>`}
         ${params.tree && html`<p>Only tree ${facts.trees.get(params.tree)?.fields.tag ?? ''}. <a href="#/due">Show all trees</a></p>`}</div>
       ${facts.pack?.made_on && facts.pack.made_on < plusDays(today, -1) && html`<p class="muted">Planned at home on ${showDate(facts.pack.made_on)}. What was noted since is counted in at the next sync.</p>`}
-      ${places.length > 1 && !params.tree && html`<details class="fold" data-fold="site" ${filter === null ? '' : html`open`}><summary>${filter === null ? 'Only one site' : `Only ${facts.sites.get(filter) ?? 'one site'}`}</summary><form>${chips({ name: 'place', label: 'Site', value: filter, options: [{ value: null, label: 'all' }, ...places.map((id) => ({ value: id, label: facts.sites.get(id) ?? 'unnamed' }))] })}</form></details>`}
+      ${(places.length > 1 || filter !== null) && !params.tree && html`<details class="fold" data-fold="site" ${filter === null ? '' : html`open`}><summary>${filter === null ? 'Only one site' : `Only ${facts.sites.get(filter) ?? 'one site'}`}</summary><form>${chips({ name: 'place', label: 'Site', value: filter, options: [{ value: null, label: 'all' }, ...places.map((id) => ({ value: id, label: facts.sites.get(id) ?? 'unnamed' }))] })}</form></details>`}
       ${all.length === 0 && tonight === null
         ? html`<div class="empty">${icon('due')}<p>${facts.pack ? 'No task is planned. A lifted tree gets its care plan when home has the lift.' : 'This phone has not had its plans from home yet.'}</p>
             ${facts.pack ? html`<a class="button" href="#/trees">See the trees</a>` : html`<a class="button" href="#/sync">See what home has</a>`}</div>`
