@@ -2,7 +2,7 @@
 
 import { paperKind } from '../core/picture_kind.js';
 import { readPhotoFile } from '../device.js';
-import { recordsWhere, saveChange, saveChanges } from '../store.js';
+import { getPhoto, isKeptHere, recordsWhere, saveChange, saveChanges } from '../store.js';
 
 const MOST_MB = 25; // own rule: larger ones take minutes on a hill's line, and a letter never is
 const MB = 1024 * 1024;
@@ -66,14 +66,33 @@ export async function keepFromHome(sha256, { bytes, type }) {
 }
 
 /**
+ * Bring papers that are only at home to this phone, as long as home answers: at the gate there may be no signal.
+ * @param {{fields: object, here: boolean}[]} papers what readPapers gave
+ * @returns {Promise<number>} how many came
+ */
+export async function bringPapers(papers) {
+  let came = 0;
+  if (!navigator.onLine) return came;
+  for (const { fields } of papers.filter(({ here }) => !here)) {
+    const got = await getPhoto(fields.sha256);
+    if (!got) return came;
+    await keepFromHome(fields.sha256, { bytes: got.bytes, type: fields.media_type ?? got.type });
+    came += 1;
+  }
+  return came;
+}
+
+/**
  * The papers of a leave or a consent, the newest first.
  * @param {{leave?: string, consent?: string}} of @param {string|null} [old] hash of the one photo that an older leave names itself
- * @returns {Promise<{id: string|null, fields: object}[]>} id null: the one that the leave itself names
+ * @returns {Promise<{id: string|null, fields: object, here: boolean}[]>} id null: the one that the leave itself names; here: its
+ *   bytes are on this phone
  */
 export async function readPapers(of, old = null) {
   const [[name, id]] = Object.entries(of);
   const papers = await recordsWhere('paper', name, id);
   papers.sort((a, b) => String(b.fields.added_on ?? '').localeCompare(String(a.fields.added_on ?? '')) || (a.id < b.id ? -1 : 1));
   const known = papers.some(({ fields }) => fields.sha256 === old);
-  return old && !known ? [...papers, { id: null, fields: { sha256: old } }] : papers;
+  const all = old && !known ? [...papers, { id: null, fields: { sha256: old } }] : papers;
+  return Promise.all(all.map(async ({ id: rec, fields }) => ({ id: rec, fields, here: await isKeptHere(fields.sha256) })));
 }

@@ -59,6 +59,7 @@ export function viewPaper(paper) {
     const name = saveName(paper);
     say([name, sizeWords(bytes.byteLength), `kept on this ${here()}`].join(' · '));
     part('ask-home').hidden = true;
+    part('frame').hidden = true;
     render(part('pdf'), html`<span class="pick-row"><a class="button primary hill" href="${urls.at(-1)}" target="_blank" rel="noopener">${icon('papers')}Open the PDF</a>
       <a class="button hill" href="${urls.at(-1)}" download="${name}">${icon('down')}Save a copy</a></span>`);
   }

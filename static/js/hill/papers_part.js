@@ -5,8 +5,8 @@ import { fileField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
-import { showDate } from '../ui/words.js';
-import { isPdf, keepPaper, readPaperFile, readPapers } from './paper_files.js';
+import { here, showDate } from '../ui/words.js';
+import { bringPapers, isPdf, keepPaper, readPaperFile, readPapers } from './paper_files.js';
 import { sizeWords, viewPaper } from './paper_view.js';
 import { Thumbs } from './shots.js';
 
@@ -16,9 +16,9 @@ function paperName({ fields }, n) {
 }
 
 function paperEntry(paper, i, all) {
-  const { fields } = paper;
+  const { fields, here: isHere } = paper;
   const name = paperName(paper, all.length - i);
-  const under = [isPdf(fields) ? 'PDF' : 'picture', sizeWords(fields.size_bytes), fields.added_on && `added ${showDate(fields.added_on)}`].filter(Boolean).join(' · ');
+  const under = [isPdf(fields) ? 'PDF' : 'picture', sizeWords(fields.size_bytes), fields.added_on && `added ${showDate(fields.added_on)}`, !isHere && `not on this ${here()} yet`].filter(Boolean).join(' · ');
   return html`<li class="paper-row"><button type="button" class="entry" data-paper="${i}" aria-label="See it large: ${name}">
       <span class="paper-thumb" data-thumb="${isPdf(fields) ? '' : fields.sha256}">${icon(isPdf(fields) ? 'papers' : 'photo')}</span>
       <span class="entry-main"><span class="entry-title paper-name">${name}</span><span class="entry-under">${under}</span></span></button>
@@ -94,6 +94,7 @@ export async function openPapersPart(place, { of, old = () => null, today, empty
     on(place, 'click', '[data-paper-off]', (ev, button) => takeOff(papers[Number(button.dataset.paperOff)])),
   ];
   await redraw();
+  bringPapers(papers).then((came) => came > 0 && !closed && redraw(), (fault) => globalThis.reportError?.(fault));
   return {
     redraw,
     close() {

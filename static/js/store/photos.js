@@ -84,6 +84,11 @@ export async function getPhoto(sha256) {
   return fetchFromHome(`/api/blob/${sha256}`, ORIGINAL_WAIT_MS, { rests: false }); // one that a person asked for
 }
 
+/** Whether the original is kept on this phone; asked without reading it. @returns {Promise<boolean>} */
+export async function isKeptHere(sha256) {
+  return Boolean(await readRow('photo_facts', sha256));
+}
+
 /** The original kept on this phone, and only that. @returns {Promise<ArrayBuffer|null>} */
 export async function getOwnBytes(sha256) {
   return (await readRow('photos', sha256))?.bytes ?? null;
