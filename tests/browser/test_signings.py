@@ -110,3 +110,19 @@ def test_one_moved_to_another_leave_by_a_change_nobody_saw_is_shown_with_both(pa
     kit.save(page, {"rec": rec, "type": "signing", "set": {"leave": other}, "seen": unseen})
     assert [one["record"]["id"] for one in kit.run(page, READ, leave)] == [rec]
     assert [one["intact"] for one in kit.run(page, READ, other)] == [False]
+
+
+def test_the_list_names_who_signed_and_not_who_was_written_in_later(page: Page) -> None:
+    leave = a_leave(page)
+    [rec] = kit.save(page, {"type": "signing", "set": a_signing(leave, {})})
+    kit.save(page, {"rec": rec, "type": "signing", "set": {"name": "Somebody Else"}})
+    listed = kit.run(
+        page,
+        """const { readSignings } = await import('/static/js/hill/signings.js');
+        const { signedList } = await import('/static/js/ui/signed_list.js');
+        return signedList(await readSignings(arg)).toString();""",
+        leave,
+    )
+    assert "signed by Isla Invented" in listed
+    assert "altered after signing" in listed
+    assert "Somebody Else" not in listed

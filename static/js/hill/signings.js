@@ -73,8 +73,8 @@ async function knownNames() {
 
 /** Higher versions first; of two with the same number, which two phones signed apart, the later one. */
 function newestFirst(a, b) {
-  return (b.record.fields.version ?? 0) - (a.record.fields.version ?? 0)
-    || String(b.record.fields.signed_at ?? '').localeCompare(String(a.record.fields.signed_at ?? ''));
+  const [one, other] = [a, b].map(({ record, signed }) => signed ?? record.fields);
+  return (other.version ?? 0) - (one.version ?? 0) || String(other.signed_at ?? '').localeCompare(String(one.signed_at ?? ''));
 }
 
 /**

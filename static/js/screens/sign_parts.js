@@ -35,7 +35,7 @@ function versionsPart(signings) {
   const [{ record, differs, intact }] = signings;
   const { fields } = record;
   const same = intact && differs.length === 0 ? ' Nothing was changed since; there is no need to sign again.' : '';
-  return html`<p class="state quiet">${icon('sign')}<span>Version ${fields.version} was signed by ${fields.name ?? 'a name not told'} on ${showDate(fields.signed_on)}.${same} What is signed now becomes a new version; that one stays readable.</span></p>`;
+  return html`<p>Version ${fields.version} was signed by ${fields.name ?? 'a name not told'} on ${showDate(fields.signed_on)}.${same} What is signed now becomes a new version; that one stays readable.</p>`;
 }
 
 /** Before the phone is handed over. */
@@ -70,7 +70,7 @@ export function paperPart(paper, url) {
 
 /** In the landholder's hands: the letter, and at its end the glass. */
 export function letterPage(known, letter, { size, values, today }) {
-  const { leave, outline } = known;
+  const { outline } = known;
   return html`<div class="page signing"><div class="signing-bar"><button type="button" class="button hill" data-back>${icon('back')}Back</button>
       <span class="row"><button type="button" class="button hill" data-size="-1" aria-label="Smaller letters" ${size === 0 ? html`disabled` : ''}><span aria-hidden="true">A–</span></button>
         <button type="button" class="button hill" data-size="1" aria-label="Larger letters" ${size === SIZES - 1 ? html`disabled` : ''}><span aria-hidden="true">A+</span></button></span></div>
@@ -89,6 +89,6 @@ export function letterPage(known, letter, { size, values, today }) {
       <div class="field" data-paper></div>
       <p class="fault" role="alert" data-save-fault hidden></p>
       <div class="actions"><button class="button hill primary" data-sign>${icon('sign')}Sign</button></div>
-      <p class="hint">Local law, and what you say on the day, stand above this letter. A leave for ${leave.fields.ends_on ? `the time until ${showDate(leave.fields.ends_on)}` : 'a time without an end'} can be withdrawn at any time.</p>
+      <p class="hint">You can withdraw this leave at any time. Local law, and what you say on the day, stand above this letter.</p>
     </form></div>`;
 }

@@ -88,7 +88,7 @@ export async function open(root, params) {
     }
     const { record, signed } = one;
     const fields = signed ?? record.fields;
-    const isNewest = !all.some((other) => other.record.fields.version > fields.version);
+    const isNewest = !all.some((other) => (other.signed ?? other.record.fields).version > fields.version);
     url = await picture(fields.paper);
     if (closed) return;
     const state = record.deleted ? { word: 'removed', kind: 'quiet' } : signingState(one, isNewest);

@@ -25,16 +25,17 @@ export function changedSince(differs) {
 }
 
 /**
- * @param {{record: object, intact: boolean|null, differs: string[]}[]} signings of one leave, the newest first
+ * @param {{record: object, intact: boolean|null, signed: object|null, differs: string[]}[]} signings of one leave, the newest first
  * @returns {import('./html.js').Safe}
  */
 export function signedList(signings) {
   if (signings.length === 0) return html`<p class="muted">Nothing was signed on the glass for this leave yet.</p>`;
-  const newest = signings[0].record.fields.version;
+  const fieldsOf = ({ signed, record }) => signed ?? record.fields; // of an altered one, what was signed
+  const newest = fieldsOf(signings[0]).version;
   const entry = (one) => {
-    const { fields, id } = one.record;
-    const twins = signings.filter(({ record }) => record.fields.version === fields.version).length > 1;
-    return html`<li><a class="entry" href="#/signed/${id}"><span class="entry-icon">${icon('sign')}</span><span class="entry-main">
+    const fields = fieldsOf(one);
+    const twins = signings.filter((other) => fieldsOf(other).version === fields.version).length > 1;
+    return html`<li><a class="entry" href="#/signed/${one.record.id}"><span class="entry-icon">${icon('sign')}</span><span class="entry-main">
       <span class="entry-title">Version ${fields.version ?? 'not known'}, signed by ${fields.name ?? 'a name not told'}</span>
       ${stateMark(signingState(one, fields.version === newest))}
       <span class="entry-under">${[twins ? showInstant(fields.signed_at) : showDate(fields.signed_on), fields.place, twins && 'signed on two phones apart'].filter(Boolean).join(' · ')}</span></span>${icon('forward')}</a></li>`;
