@@ -68,7 +68,7 @@ def signed_paper(facts: Facts, signing: Mapping[str, Any]) -> Document:
     """
     letter = signing.get("letter")
     kept: Mapping[str, Any] = letter if isinstance(letter, Mapping) else {}
-    blocks = [block for block in _list(kept.get("blocks")) if isinstance(block, Mapping)]
+    blocks = [made for block in items_of(kept.get("blocks")) if (made := _block_of(block))]
     title = kept.get("title") if isinstance(kept.get("title"), str) else "Leave to lift trees"
     rows = [
         ["Signed by", _text(signing.get("name"))],
@@ -207,16 +207,36 @@ def _text(value: object) -> str:
     return " ".join(value.split()) if isinstance(value, str) else ""
 
 
-def _list(value: object) -> list[Any]:
+def items_of(value: object) -> list[Any]:
+    """Return the items of a list, none for anything else."""
     return list(value) if isinstance(value, (list, tuple)) else []
+
+
+def _block_of(block: object) -> dict[str, Any]:
+    """Return a block of a kept letter as it can be drawn; an empty one for a kind that is not known here."""
+    if not isinstance(block, Mapping):
+        return {}
+    kind = block.get("kind")
+    if kind in ("para", "heading"):
+        return {"kind": kind, "text": _as_kept(block.get("text"))}
+    if kind == "terms":
+        return {"kind": kind, "items": [_as_kept(item) for item in items_of(block.get("items"))]}
+    if kind == "facts":
+        rows = [[_as_kept(part) for part in items_of(row)] for row in items_of(block.get("rows"))]
+        return {"kind": kind, "rows": [row for row in rows if len(row) == 2]}
+    return {}
+
+
+def _as_kept(value: object) -> str:
+    return value if isinstance(value, str) else ""  # nothing of what was signed is put otherwise
 
 
 def _strokes(value: object) -> list[list[tuple[float, float]]]:
     strokes = []
-    for stroke in _list(value):
+    for stroke in items_of(value):
         points = [
             (float(one[0]), float(one[1]))
-            for one in _list(stroke)
+            for one in items_of(stroke)
             if isinstance(one, (list, tuple)) and len(one) == 2 and all(isinstance(part, (int, float)) for part in one)
         ]
         if points:

@@ -123,7 +123,7 @@ def draw_sketch(
     if whole is not None and part is not None:
         shapes.append(Shape(SITE, plane.rings(whole)))
     shapes.append(Shape(AREA, plane.rings(ground)))
-    words = []
+    words: list[Word] = []
     for mark in marks:
         x, y = plane.place(mark.lon, mark.lat)
         shapes.append(Shape(MARK, (_circle(x, y, 3.2),)))

@@ -20,6 +20,7 @@ SIDE = 68.0  # 24 mm
 TOP = 62.0
 FOOT = 62.0
 GAP = 7.0
+SIGNED = "signatures"
 
 BODY = Style(10.5)
 NAME = Style(13.5, BOLD)
@@ -67,7 +68,7 @@ class _Pages:
             "sketch": self._sketch,
             "table": self._table,
             "photos": self._photos,
-            "signatures": self._signatures,
+            SIGNED: self._signatures,
             "strokes": self._strokes,
             "closing": self._closing,
             "small": self._small,
@@ -76,15 +77,15 @@ class _Pages:
     def write(self) -> bytes:
         self._letterhead()
         heading: str | None = None
-        for block in self.document["blocks"]:
+        blocks = self.document["blocks"]
+        for block, after in zip(blocks, [*blocks[1:], {}], strict=True):
             if block.get("kind") == "heading":
                 heading = str(block.get("text", ""))
                 continue
-            draw = self.draw.get(str(block.get("kind")))
-            if draw is None:
-                continue  # a kind of a later version: its signature still stands for the kept document
+            draw = self.draw[str(block["kind"])]
             if heading is not None:
-                self._heading(heading, self._least(block))
+                # An answer to be ticked is not torn from the line it is signed on.
+                self._heading(heading, self._least(block) + (self._least(after) if after.get("kind") == SIGNED else 0))
                 heading = None
             draw(block)
         self._numbers()
@@ -120,16 +121,16 @@ class _Pages:
     def _least(self, block: Mapping[str, Any]) -> float:
         """Return how much of a block has to stand under its heading."""
         kind = block.get("kind")
-        if kind == "signatures":
+        if kind == SIGNED:
             return 150.0
         if kind == "strokes":
             return 190.0
         if kind == "sketch":
             return 260.0
         if kind in ("terms", "checks") and block.get("items"):
-            item = block["items"][0]
-            text = item if isinstance(item, str) else str(item[-1])
-            return len(set_text(text, BODY, self.width - 44)) * BODY.height
+            items = block["items"] if kind == "checks" else block["items"][:1]
+            texts = [item if isinstance(item, str) else str(item[-1]) for item in items]
+            return sum(len(set_text(text, BODY, self.width - 44)) * BODY.height + 3 for text in texts)
         return 3 * BODY.height
 
     # --- the frame of the letter ---------------------------------------------------------------------------------

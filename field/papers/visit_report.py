@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from field.papers.letters import Document, Facts, day_words, document, sketch_block, trees
+from field.papers.letters import Document, Facts, day_words, document, items_of, sketch_block, trees
 from field.papers.map_sketch import Sketch
 
 ENDS = {"lost": "died", "parted": "went to somebody else", "left_standing": "stayed in the ground"}
@@ -32,14 +32,14 @@ def visit_report(
     """
     leave: Mapping[str, Any] = facts.get("leave") or {}
     site: Mapping[str, Any] = facts.get("site") or {}
-    place = site.get("name") or "your ground"
+    place = _said(site.get("name"), "your ground")
     to, sender = facts.get("landholder") or {}, facts.get("collector") or {}
     days = sorted({str(lift["lifted_on"]) for lift in lifts if lift.get("lifted_on")})
     when = " and ".join(filter(None, (", ".join(map(day_words, days[:-1])), *map(day_words, days[-1:]))))
     subject = f"Trees lifted at {place}" + (f", {when}" if len(days) == 1 else "")
     was = "were" if len(lifts) > 1 else "was"
     blocks: list[Mapping[str, Any]] = [
-        {"kind": "para", "text": f"Dear {to.get('name') or 'landholder'},"},
+        {"kind": "para", "text": f"Dear {_said(to.get('name'), 'landholder')},"},
         {
             "kind": "para",
             "text": f"Thank you for your leave to lift trees at {place}. "
@@ -70,22 +70,25 @@ def visit_report(
             "kind": "para",
             "text": "If anything on your ground is not as you would have it, please tell me, and I will put it right.",
         },
-        {"kind": "closing", "text": "With thanks,", "name": sender.get("name") or ""},
+        {"kind": "closing", "text": "With thanks,", "name": _said(sender.get("name"), "")},
     ]
     return document("report", subject, facts, blocks)
 
 
 def _row(lift: Mapping[str, Any]) -> list[str]:
-    girth = lift.get("girth_mm")
-    filled = {True: "filled", False: "not filled yet"}.get(lift.get("hole_filled"), "not noted")  # type: ignore[arg-type]
+    girth, filled = lift.get("girth_mm"), lift.get("hole_filled")
     return [
-        lift.get("tag") or "no tag",
-        lift.get("kind") or "not noted",
+        _said(lift.get("tag"), "no tag"),
+        _said(lift.get("kind"), "not noted"),
         f"{girth / 10:g} cm" if isinstance(girth, (int, float)) else "not taken",
-        lift.get("where") or "not noted",
+        _said(lift.get("where"), "not noted"),
         _short_day(lift.get("lifted_on")),
-        filled,
+        "filled" if filled is True else "not filled yet" if filled is False else "not noted",
     ]
+
+
+def _said(value: object, otherwise: str) -> str:
+    return value if isinstance(value, str) and value else otherwise
 
 
 def _short_day(value: object) -> str:
@@ -135,12 +138,12 @@ def _be(count: int) -> str:
 
 
 def _kept(leave: Mapping[str, Any], lifts: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
-    conditions = [text for text in leave.get("conditions") or () if isinstance(text, str)]
+    conditions = [text for text in items_of(leave.get("conditions")) if isinstance(text, str)]
     if not conditions or not lifts:
         return []
     items = []
     for text in conditions:
-        noted = sum(text in (lift.get("kept_conditions") or ()) for lift in lifts)
+        noted = sum(text in items_of(lift.get("kept_conditions")) for lift in lifts)
         whole = noted == len(lifts)
         said = "" if whole else " (not noted as kept)" if noted == 0 else f" (noted with {noted} of {len(lifts)} trees)"
         items.append([whole, f"{text}{said}"])
@@ -161,7 +164,7 @@ def _fare(earlier: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
             if count:
                 parts.append(f"{count} {words}")
         told = " and ".join(filter(None, (", ".join(parts[:-1]), parts[-1])))
-        text = f"Of the {len(earlier)} trees lifted before with your leave {told}."
+        text = f"Of the {len(earlier)} trees lifted before with your leave, {told}."
     return [
         {"kind": "heading", "text": "How the earlier ones fare"},
         {"kind": "para", "text": text},

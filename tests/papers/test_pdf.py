@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import pypdfium2
 import pytest
 from builders import SQUARE
 from pdf_reader import ink_box, page_sizes, pictures_of, poppler, text_of
@@ -159,9 +160,27 @@ def test_a_signed_letter_shows_its_own_words_the_strokes_and_what_proves_it() ->
     assert dark[0] > dark[1] + 1_000  # the strokes are ink
 
 
+def test_the_answer_to_a_renewal_stands_on_one_page_with_its_signature() -> None:
+    for count in range(1, 24):  # whatever stands before it
+        leave = {"conditions": [f"condition number {n}" for n in range(count)]}
+        data = make_pdf(renewal_paper({"leave": leave, "landholder": {"name": "Ann"}}, 1), "a4")
+        with pypdfium2.PdfDocument(data) as document:
+            pages = [page.get_textpage().get_text_range() for page in document]
+        (answer,) = (text for text in pages if "Your answer" in text)
+        assert "Not this time." in answer
+        assert "Signature" in answer
+
+
 def test_a_signing_that_holds_nonsense_still_makes_a_page() -> None:
+    blocks = [
+        3,
+        {"kind": "dance"},
+        {"kind": "para"},
+        {"kind": "facts", "rows": [1, ["x"], ["a", 2]]},
+        {"kind": "terms"},
+    ]
     nonsense = {
-        "letter": {"title": 5, "blocks": [3, {"kind": "dance"}, {"kind": "para"}]},
+        "letter": {"title": 5, "blocks": [*blocks, {"kind": "terms", "items": [{}, None, "one"]}, {"kind": "photos"}]},
         "strokes": [[1], "x", [[1, "y"]]],
     }
     assert "Signed" in text_of(make_pdf(signed_paper({}, nonsense), "a4"))
@@ -196,7 +215,7 @@ def test_a_report_tells_what_was_taken_what_remains_and_shows_the_holes() -> Non
         "The hole was filled.",
         "We agreed on 6 trees; 4 trees have been lifted, and 2 trees remain.",
         "No dogs (not noted as kept)",
-        "Of the 2 trees lifted before with your leave 1 is growing on and 1 died.",
+        "Of the 2 trees lifted before with your leave, 1 is growing on and 1 died.",
         "Where H1 stood",
         "The photo is not here yet.",
     ):
