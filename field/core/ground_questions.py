@@ -23,7 +23,7 @@ BEFORES = ("asking", "digging", "moving")
 MARKS = ("seen", "from memory")
 ANSWERS = ("yes", "no")
 CONSENTS = ("protected_area", "tree_order", "felling_licence", "monument", "services", "plant_health", "other")
-ABOVE = "Local law and the authority's word stand above this list. It is no legal advice."
+ABOVE = "Local law and the authority’s word stand above this list. It is no legal advice."
 
 _CODE = re.compile(r"[a-z]+(-[a-z]+)*\Z")
 _ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*\Z")

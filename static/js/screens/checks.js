@@ -84,7 +84,7 @@ export async function open(root, params) {
       const place = html`<section class="sheet" data-place>${countryPart(ground.lists, list && !unknown ? list.code : null, { unknown })}${list && html`<p class="muted">${list.note}</p>`}${above}</section>`;
       const [asking, ...later] = GROUPS;
       render(root, list
-        ? html`<div class="page">${head}${place}<div class="cols"><div>${group(asking)}</div><div>${later.map(group)}${keptPart(kept())}${above}</div></div></div>`
+        ? html`<div class="page">${head}${place}<div class="cols"><div>${group(asking)}</div><div>${later.map(group)}${keptPart(kept())}</div></div></div>`
         : html`<div class="page">${head}<div class="empty">${icon('list')}<p>Each country asks other things of whoever digs up a tree. With the country chosen, its questions stand here: who can say yes, what is protected, what lies buried, what moves with the tree.</p></div>${place}${keptPart(kept())}</div>`);
     }
     for (const fold of root.querySelectorAll('details[data-fold]')) fold.open = folds.includes(fold.dataset.fold) || (!drawn && Object.hasOwn(drafts, fold.dataset.fold.replace('told-', '')));
