@@ -67,8 +67,8 @@ def test_task_of_a_site_is_told_under_the_site_s_name_in_the_same_shape(
     line = next(line for line in out.splitlines() if "spoken" in line)
     # 14 days after 1 March.
     assert line == (
-        "  Upper Brae: The leave of Ms Invented for Upper Brae is only spoken. Get it in writing, or signed at the gate. "
-        "(until 15 March 2026)"
+        "  Upper Brae: The leave of Ms Invented for Upper Brae is only spoken. "
+        "Get it in writing, or signed at the gate. (until 15 March 2026)"
     )
     document = json.loads(run(capsys, *words, "--json")[1])
     (task,) = [task for task in document["tasks"] if task["tree"] is None]
