@@ -31,7 +31,11 @@ INNER = ("docker", "br-", "veth", "virbr", "lxc", "vmnet", "utun", "tun", "tap",
 def list_addresses() -> list[IPv4]:
     """Return the IPv4 addresses of this machine that a phone may reach, the likeliest first; never the loopback."""
     found: list[tuple[bool, bool, int, IPv4]] = []
-    for at, card in enumerate(ifaddr.get_adapters()):
+    try:
+        cards = list(ifaddr.get_adapters())
+    except OSError:
+        return []  # as on a machine that has no network at all
+    for at, card in enumerate(cards):
         for held in card.ips:
             if not isinstance(held.ip, str):
                 continue  # IPv6: its private addresses change too often to be written on paper

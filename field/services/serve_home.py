@@ -153,7 +153,7 @@ class _Beside:
             app = self._ways.make_setup_app(self.setup)
             stack.enter_context(serving_setup(app, home.host, home.setup_port))
         except OSError:
-            say(f"The setup page cannot be shown: port {home.setup_port} is in use. --setup-port names another.")
+            say(f"The setup page cannot be shown on port {home.setup_port}. --setup-port names another.")
         if home.is_announced:
             hosts = [host for host in home.name.hosts if host != "localhost"]
             trouble = stack.enter_context(announce.announcing(home.name.name, hosts, home.name.port, self._ips))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import socket
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -54,6 +55,10 @@ class _Server(ThreadingMixIn, WSGIServer):
         """A phone that went away in the middle is no trouble of ours."""
 
 
+class _Server6(_Server):
+    address_family = socket.AF_INET6
+
+
 @contextmanager
 def serving_setup(app: Callable[..., Any], host: str, port: int) -> Iterator[int]:
     """Serve a WSGI app for the block; yields the port.
@@ -63,7 +68,8 @@ def serving_setup(app: Callable[..., Any], host: str, port: int) -> Iterator[int
         host, port: where to listen; 0 for any free port.
     Raises: OSError when the port cannot be had.
     """
-    server = make_server(host, port, app, server_class=_Server, handler_class=_Handler)
+    kind = _Server6 if ":" in host else _Server
+    server = make_server(host, port, app, server_class=kind, handler_class=_Handler)
     thread = threading.Thread(target=server.serve_forever, name="setup-page", daemon=True)
     thread.start()
     try:

@@ -55,6 +55,12 @@ def test_nonsense_ends_its_own_connection_only(capfd: pytest.CaptureFixture[str]
     assert capfd.readouterr() == ("", "")
 
 
+def test_it_is_served_on_the_newer_kind_of_address_too() -> None:
+    with serve_setup.serving_setup(say_hi, "::1", 0) as port, socket.create_connection(("::1", port)) as line:
+        line.sendall(b"GET / HTTP/1.0\r\n\r\n")
+        assert line.recv(4096).startswith(b"HTTP/1.0 200")
+
+
 def test_port_is_free_again_afterwards() -> None:
     with serve_setup.serving_setup(say_hi, HOST, 0) as port:
         assert get(port) == b"hi"

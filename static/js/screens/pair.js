@@ -24,11 +24,16 @@ function isLooseTab() {
   return /iPhone|iPad/.test(navigator.userAgent) && navigator.standalone === false;
 }
 
+/** This screen at another address of home. */
+function pairAt(address, code) {
+  return `${address}/#/pair${code === null ? '' : `/${encodeURIComponent(code)}`}`;
+}
+
 /** Go to the address that home chose; only once, for where it is not found one must be able to come back and stay. */
 function goOn({ address, can_go: canGo }, code) {
   if (!canGo || sessionStorage.getItem(SENT_ON) !== null) return false;
   sessionStorage.setItem(SENT_ON, address);
-  globalThis.location.replace(`${address}/#/pair${code === null ? '' : `/${encodeURIComponent(code)}`}`);
+  globalThis.location.replace(pairAt(address, code));
   return true;
 }
 
@@ -88,7 +93,8 @@ export async function open(root, params) {
   async function lookElsewhere() {
     const other = isPaired ? null : await homeElsewhere({ ask: true });
     if (closed || other === null || goOn(other, code)) return;
-    render(root.querySelector('[data-elsewhere]'), html`<p class="caution">${icon('warn')}<span>Home wants to be opened at <a href="${other.address}/#/pair">${other.address}</a>. Pair here only if that address is not found: what you record stays under the address it was recorded at.</span></p>`);
+    render(root.querySelector('[data-elsewhere]'), html`<div class="stack"><p class="caution">${icon('warn')}<span>Home wants to be opened at ${other.address}. Pair here only if that address is not found: what you record stays under the address it was recorded at.</span></p>
+      <a class="button hill" href="${pairAt(other.address, code)}">${icon('house')}Open it there</a></div>`);
   }
   lookElsewhere().catch((fault) => globalThis.reportError?.(fault));
 
