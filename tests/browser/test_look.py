@@ -18,7 +18,15 @@ CSS = ROOT / "static" / "css"
 
 
 HILL = ["#/ground", "#/site/{site}", "#/mark", "#/may-i", "#/lift/{tree}", "#/trees", "#/tree/{tree}", "#/due"]
-HOME = ["#/site/new", "#/leave/{leave}", "#/leave/new?site={site}", "#/house", "#/sync", "#/pair/ROWAN-7"]
+HOME = [
+    "#/site/new",
+    "#/leave/{leave}",
+    "#/leave/new?site={site}",
+    "#/papers?leave={leave}",
+    "#/house",
+    "#/sync",
+    "#/pair/ROWAN-7",
+]
 
 AXE = {
     "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]},
@@ -269,7 +277,7 @@ def test_on_a_desk_the_places_stand_at_the_side_with_what_only_the_desk_has(look
     try:
         looking.set_viewport_size(kit.DESK)
         places = looking.locator("#nav a:visible")
-        assert places.all_inner_texts() == ["Ground", "Mark", "May I?", "Trees", "Due", "Intake", "House"]
+        assert places.all_inner_texts() == ["Ground", "Mark", "May I?", "Trees", "Due", "Intake", "Papers", "House"]
         boxes = [place.bounding_box() for place in places.all()]
         assert max(box["x"] + box["width"] for box in boxes) <= looking.locator("#app").bounding_box()["x"]
     finally:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import hill_kit
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from hill_kit import DESK, Ground, day, go, phone, records
 from home_server import RunningServer
 from pdf_reader import page_sizes, text_of
@@ -60,6 +61,14 @@ def test_report_shows_where_the_tree_stood_and_nothing_of_it_needs_a_script(desk
     assert "The hole was filled." in said
     assert desk.locator(".letter-page svg text", has_text="K1").count() == 1
     assert desk.locator(".letter-page script, .letter-page style").count() == 0
+
+
+def test_letter_beside_its_form_has_no_fault_that_axe_can_find(desk: Page, ground: Ground) -> None:
+    go(desk, f"#/papers?leave={ground.leave}&kind=report")
+    letter(desk)
+    tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+    found = Axe().run(desk, options={"runOnly": {"type": "tag", "values": tags}}).response["violations"]
+    assert [(fault["id"], node["html"][:160]) for fault in found for node in fault["nodes"]] == []
 
 
 def test_pdf_is_kept_on_the_sheet_that_was_chosen(desk: Page, ground: Ground, tmp_path: Path) -> None:
