@@ -112,6 +112,27 @@ def test_a_leave_is_signed_without_a_signal_and_home_would_reckon_the_same_hash(
     expect(gate.get_by_role("img", name="The signed paper")).to_be_visible()
 
 
+def test_an_app_killed_right_after_signing_does_not_offer_the_same_signature_again(
+    gate: Page, ground: kit.Ground
+) -> None:
+    leave = a_leave(gate, ground)
+    open_letter(gate, leave)
+    draw(gate)
+    sign(gate)
+    expect(gate.get_by_role("heading", name="Signed letter, version 1")).to_be_visible()
+    [signing] = signings(gate, leave)
+    left = """async ([id, strokes]) => {
+      const store = await import('/static/js/store.js');
+      await store.saveDraft(`sign-${id}`, { step: 'letter', values: null, typed: false, at: Date.now() });
+      await store.saveDraft(`sign-${id}-strokes`, strokes);
+    }"""
+    gate.evaluate(left, [leave, signing["fields"]["strokes"]])
+    kit.go(gate, f"#/sign/{leave}")
+    expect(gate.get_by_text("Version 1 was signed by")).to_be_visible()
+    gate.get_by_role("button", name="Hand it over").click()
+    assert drawn(gate) == 0
+
+
 def test_what_is_left_open_is_said_before_the_phone_is_handed_over(gate: Page, ground: kit.Ground) -> None:
     leave = a_leave(gate, ground, ends_on=None, conditions=[], by_role="agent")
     kit.go(gate, f"#/sign/{leave}")

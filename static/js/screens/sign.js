@@ -1,5 +1,6 @@
 /** Sign: the leave letter read and signed on the glass, with no signal; kept in one go and locked from then on. */
 
+import { sameValue } from '../core/changed.js';
 import { localDate, readZone } from '../core/dates.js';
 import { BadInput } from '../core/errors.js';
 import { leaveLetter } from '../core/leave_letter.js';
@@ -76,6 +77,15 @@ export async function open(root, params) {
     today = first ? todayAt(first.site) : null;
     known = first && { ...first, facts: { ...first.facts, made_on: today } };
     signings = known ? await readSignings(params.id) : [];
+  }
+
+  const dropDrafts = () => Promise.all([key, strokesKey, paperKey].map((name) => dropDraft(name)));
+
+  /** Killed between the saving and the clearing away: what lies here was signed, and must not be signed twice. */
+  async function dropWhatIsSigned() {
+    if (strokes.length === 0 || !signings.some(({ record }) => sameValue(record.fields.strokes, strokes))) return;
+    [draft, strokes, paper] = [{ step: 'check', values: null, typed: false }, [], null];
+    await dropDrafts();
   }
 
   function tell(name, sentence) {
@@ -210,11 +220,12 @@ export async function open(root, params) {
     const content = await contentOf(values);
     const rec = newId();
     const photos = paper ? [{ sha256: paper.sha256, bytes: paper.bytes, type: paper.type, thumb: paper.thumb }] : [];
-    await saveChanges([
+    const saved = await saveChanges([
       { rec, type: 'signing', set: content },
       { rec: params.id, type: 'leave', set: { form: 'signed', signed_by: content.name, given_on: content.signed_on } },
     ], { photos });
-    await Promise.all([key, strokesKey, paperKey].map((name) => dropDraft(name)));
+    await dropDrafts();
+    if (saved.photos_refused.length > 0) await saveChanges([], { photos }); // the draft held the same picture: its room is free now
     notice('Signed and saved on this phone.');
     globalThis.location.replace(`#/signed/${rec}`);
     return undefined;
@@ -255,6 +266,7 @@ export async function open(root, params) {
   }
 
   await read();
+  await dropWhatIsSigned();
   await draw();
   const stops = [
     on(root, 'click', '[data-hand-over]', () => step('letter')),
