@@ -56,8 +56,8 @@ def take_in_and_back_up(say: Say, data: str, shelf: str, first: int) -> None:
 
 
 def put_back(say: Say, data: str, file: str) -> None:
-    """Put a backup back once."""
-    restore(Path(file), Path(data), None, NOW)
+    """Put a backup back once, and say each step of it."""
+    restore(Path(file), Path(data), None, NOW, lambda count, of: say("step"))
     say("done")
 
 
@@ -199,23 +199,26 @@ def kill_restores(killer: Killer, folder: Path, moments: int, chance: random.Ran
     old, new = kept_in(model), kept_in(folder / "first")
     home = folder / "home"
     stood = {"old": 0, "new": 0}
-    longest_s = None
-    for number in range(moments + 1):
+    steps, after_last_s = 0, 0.0
+    for number in range(-1, moments):
         shutil.rmtree(home, ignore_errors=True)
         home.mkdir()
         data = home / "data"
         shutil.copytree(model, data)
-        after_s = None if longest_s is None else chance.random() * longest_s * 1.1
-        told = killer.run("put back", 0, after_s, str(data), str(file))
-        if number == 0:  # how long it takes when nobody kills it
-            longest_s = told["took_s"]
-            assert told["said"] == [["done"]]
+        if number < 0:  # nobody kills it: how many steps it has, and how long it takes after the last of them
+            told = killer.run("put back", 0, None, str(data), str(file))
+            steps = len(told["said"]) - 1
+            shutil.rmtree(data)
+            after_last_s = killer.run("put back", steps, None, str(data), str(file))["took_s"]
             continue
+        # Half of the kills fall into the end, where folders change their names.
+        lines = steps if number % 2 else chance.randrange(steps + 2)
+        told = killer.run("put back", lines, chance.random() * after_last_s, str(data), str(file))
         finish(data)
         standing = kept_in(data)
         assert standing in (old, new)
         stood["new" if standing == new else "old"] += 1
-        assert standing == new or told["said"] == []
+        assert standing == new or ["done"] not in told["said"]
         aside = [path for path in home.iterdir() if path.name.startswith("data-before-")]
         assert len(aside) == (standing == new)
         assert all(kept_in(path) == old for path in aside)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import glob
 import os
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,8 @@ from field.services.home_name import FILE_NAME as NAME_FILE
 from field.store import archive, db, files
 from field.store import backup as kept
 from field.store.archive import Told
+
+HALF_WRITTEN = ".fellside-*.zip.*"  # what a killed process leaves of a backup: it has a dot before its name
 
 
 def back_up(target: Path, now: dt.datetime, told: Told = lambda count, of: None) -> dict[str, Any]:
@@ -32,6 +35,8 @@ def back_up(target: Path, now: dt.datetime, told: Told = lambda count, of: None)
     Raises: BadInput for a place that will not do; NoRoom.
     """
     place = _find_place(target, now)
+    files.drop_stale(place.parent, HALF_WRITTEN)
+    files.drop_stale(place.parent, f".{glob.escape(place.name)}.*")
     facts: dict[str, Any] = {"made_at": instant_text(now), "version": __version__}
     try:
         with files.replacing(place) as out:

@@ -19,7 +19,6 @@ from field.store import db, files
 
 LOOK_EVERY_S = 3600.0  # a laptop sleeps through any set hour
 DATED = re.compile(r"fellside-(\d{4}-\d{2}-\d{2})\.zip", re.ASCII)
-HALF_WRITTEN = ".fellside-*.zip.*"
 INCOMPLETE = "fellside-*-incomplete.zip"
 
 
@@ -54,7 +53,6 @@ def make_due(folder: Path, now: dt.datetime) -> dict[str, Any] | None:
     incomplete = place.with_name(f"fellside-{today}-incomplete.zip")
     if place.exists() or incomplete.exists():
         return None
-    files.drop_stale(folder, HALF_WRITTEN)
     told = back_up(place, now)
     if told["ok"]:
         _let_go(folder, today)
@@ -88,7 +86,7 @@ def try_due(folder: Path, now: dt.datetime) -> None:
 def start(app_context: Callable[[], AbstractContextManager[Any]], folder: Path) -> Callable[[], None]:
     """Look now and every hour, in a thread of its own, whether the backup of the day is there; return what ends that.
 
-    Killed in the middle, it leaves a file with a dot before its name, which is no backup and goes the day after.
+    Killed in the middle, it leaves a file with a dot before its name, which is no backup and goes a day later.
 
     Args:
         app_context: what the store is opened by.

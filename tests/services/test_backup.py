@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import json
+import resource
+import threading
 import zipfile
 from pathlib import Path
 
@@ -12,7 +15,7 @@ from backup_kit import NOW, Phone, all_kept, fill, picture
 from flask import Flask
 from sqlalchemy import text
 
-from field.core.errors import BadInput
+from field.core.errors import BadInput, NoRoom
 from field.services.backup import back_up
 from field.store import archive, backup, db, epoch, photos
 
@@ -139,6 +142,55 @@ def test_a_stop_in_the_middle_leaves_nothing(store: Flask, file: Path) -> None:
         back_up(file, NOW, stop)
     assert [path.name for path in file.parent.iterdir() if path.is_file()] == []
     assert backup.backed_up_to(db.db.session()) == 0
+
+
+def test_a_full_disk_is_told_and_leaves_nothing(store: Flask, file: Path) -> None:
+    phone = Phone("Large photos")
+    for number in range(3):
+        phone.mark(f"B{number}", picture(number, 400_000))
+    phone.sync()
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    # No file may grow beyond this: to whoever writes it is the same as a disk that ends there.
+    resource.setrlimit(resource.RLIMIT_FSIZE, (600_000, before[1]))
+    try:
+        with pytest.raises(NoRoom, match="no room for the backup"):
+            back_up(file, NOW)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    assert [path.name for path in file.parent.iterdir() if path.is_file()] == []
+    assert back_up(file, NOW)["ok"]
+
+
+def test_each_is_of_one_moment_while_another_thread_writes(store: Flask, file: Path) -> None:
+    fill()
+    phone = Phone("Other thread")
+    ended = threading.Event()
+
+    def write_on() -> None:
+        with store.app_context():
+            for number in itertools.count(10):
+                phone.mark(f"B{number}", picture(number))
+                phone.sync()
+                if ended.is_set():
+                    return
+
+    writer = threading.Thread(target=write_on)
+    writer.start()
+    ends = []
+    try:
+        for number in range(6):
+            made = file.with_name(f"{number}.zip")
+            assert back_up(made, NOW)["ok"]
+            journal = rows(made, "journal")
+            assert [row["pos"] for row in journal] == list(range(1, len(journal) + 1))
+            brought = {json.loads(row["op"])["set"].get("sha256") for row in journal}
+            assert {row["sha256"] for row in rows(made, "blob")} <= brought
+            ends.append(len(journal))
+    finally:
+        ended.set()
+        writer.join()
+    assert ends == sorted(ends)
+    assert ends[-1] > 6
 
 
 def test_a_damaged_photo_is_named_and_the_rest_is_in_it(store: Flask, data_dir: Path, file: Path) -> None:

@@ -165,9 +165,11 @@ def test_sync_answers_how_far_the_last_good_one_reaches(store: Flask, shelf: Pat
 
 
 def test_a_server_makes_the_backup_of_the_day_when_it_starts(tmp_path: Path, shelf: Path) -> None:
-    with RunningServer(tmp_path / "data", verb=("--plain", "--backups", str(shelf))):
+    with RunningServer(tmp_path / "data", verb=("--plain", "--backups", str(shelf))) as server:
         # A name without a dot before it is a whole one.
         made = wait_for(lambda: list(shelf.glob("fellside-*.zip")), "no backup was made")
+        assert server.stop() == 0
+        assert "Traceback" not in server.said()
     with archive.opened(made[0]) as backup:
         backup.verify()
 
