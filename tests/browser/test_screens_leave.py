@@ -327,6 +327,23 @@ def test_a_renewal_begins_after_the_old_leave_but_never_before_today(blank) -> N
         assert new == {"site": "s", "renews": "a", "form": "spoken", "starts_on": starts_on, "ends_on": new_end}
 
 
+def test_an_area_is_held_against_its_site_along_its_edges_also_over_the_180th_meridian(blank) -> None:
+    def ring(*corners: tuple[float, float]) -> dict[str, object]:
+        return {"type": "Polygon", "coordinates": [[[lon, lat] for lon, lat in [*corners, corners[0]]]]}
+
+    site = ring((179.99, 10), (-179.99, 10), (-179.99, 10.01), (179.99, 10.01))
+    inside = ring((179.995, 10.002), (-179.995, 10.002), (-179.995, 10.008))
+    assert call(blank, "core/leave_terms", "areaBeyondM", site, inside) == 0
+    assert call(blank, "core/leave_terms", "areaBeyondM", None, inside) is None
+    # Both corners of an edge lie inside, and the edge itself crosses the notch of the boundary: straight over its middle.
+    notched = ring((0, 0), (0.01, 0), (0.01, 0.01), (0.006, 0.01), (0.005, 0.002), (0.004, 0.01), (0, 0.01))
+    across = ring((0.002, 0.008), (0.002, 0.001), (0.008, 0.001), (0.008, 0.008))
+    outside = call(blank, "core/leave_terms", "areaBeyondM", notched, across)
+    # At 0.008 of latitude the notch is 0.0015 degrees wide: its middle is 0.00075 from each side, which leans 1 in 8.
+    half = GEOD.inv(0.005, 0.008, 0.00575, 0.008)[2] * 8 / 65**0.5
+    assert abs(outside - half) < 5  # metres: half a step of ten along the edge
+
+
 def test_every_term_that_a_signature_covers_has_its_word_and_nothing_else_is_locked(blank) -> None:
     covered = blank.evaluate("async () => (await import('/static/js/core/signing.js')).TERMS")
     free = ["note", "signed_by", "entitled", "withdrawn_on", "paper", "by_right", "given_on"]

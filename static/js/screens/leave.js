@@ -23,11 +23,19 @@ export async function open(root, params) {
     else close = next;
   }
 
-  const view = () => show(() => openView(root, params.id, { change: edit, reopen: view }));
-  const edit = () => show(() => openEdit(root, params, { done: view }));
+  /** From one to the other a person arrives as on a new page: at its head. */
+  async function arrive(opening) {
+    await show(opening);
+    const head = closed ? null : root.querySelector('h1');
+    head?.setAttribute('tabindex', '-1');
+    head?.focus({ preventScroll: true });
+    globalThis.scrollTo(0, 0);
+  }
 
-  if (params.id === 'new' || (await getDraft(leaveKey(params)))) await edit();
-  else await view();
+  const openPage = () => openView(root, params.id, { change: () => arrive(openForm), reopen: () => show(openPage) });
+  const openForm = () => openEdit(root, params, { done: () => arrive(openPage) });
+
+  await show(params.id === 'new' || (await getDraft(leaveKey(params))) ? openForm : openPage);
   return () => {
     closed = true;
     close();

@@ -69,7 +69,7 @@ export async function openEdit(root, params, { done }) {
   render(root, html`<div class="page leave"><div class="page-head"><a class="back" href="#/${isNew && !old ? 'site' : 'leave'}/${isNew ? (old?.id ?? one.site.id) : record.id}">${icon('back')}${old || !isNew ? 'The leave' : name}</a>
       <h1>${title}</h1><p class="under">One landholder’s permission for ${name}, with its terms.</p></div>
     ${old && html`<p class="note-line">The terms of ${showRange(old.fields.starts_on, old.fields.ends_on, { noEnd: 'no end agreed' })} are carried over; that leave stays as it was. This one is spoken only until it is signed.</p>`}
-    ${signings.length > 0 && html`<p class="caution">${icon('leave')}<span>${signedWords(signings)} If you change a term, that makes a new version which is not signed until it is signed again.</span></p>`}
+    ${signings.length > 0 && record.fields.form === 'signed' && html`<p class="caution">${icon('leave')}<span>${signedWords(signings)} If you change a term, that makes a new version which is not signed until it is signed again.</span></p>`}
     <form class="sheet" novalidate data-form>
       ${leaveFields(kept ?? first, { ...givers(ground, one), species, isNew })}
       <p class="hint">${isNew ? 'Papers, and an area of its own, come next, once it is saved.' : 'Its area and its papers are changed on its page.'}</p>

@@ -28,7 +28,7 @@ export function signedWords(signings) {
  */
 export async function withoutSignature(signings, before, set) {
   const touched = touchedTerms(before, set);
-  if (signings.length === 0 || touched.length === 0) return set;
+  if (signings.length === 0 || before.form !== 'signed' || touched.length === 0) return set; // one that is not signed any more has nothing to lose
   const answer = await ask({
     title: 'This leave is signed',
     text: html`<p>${signedWords(signings)} You are changing ${listed(touched)}.</p>

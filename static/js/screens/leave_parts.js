@@ -48,7 +48,7 @@ export function agreedPart(known) {
       ${fact('As what', [role, right].filter(Boolean).join(': ') || null)}
       ${fact('May give leave', ENTITLED_WORDS[fields.entitled] ?? 'not recorded')}
       ${fact('Given', [FORM_WORDS[fields.form], fields.given_on && `on ${showDate(fields.given_on)}`].filter(Boolean).join(' ') || null)}
-      ${fields.signed_by && fact('Signed by', fields.signed_by)}
+      ${fields.form === 'signed' && fields.signed_by && fact('Signed by', fields.signed_by)}
       ${fact('First day', showDate(fields.starts_on))}${fact('Last day', fields.ends_on ? showDate(fields.ends_on) : 'no end agreed')}
       ${fields.withdrawn_on && fact('Withdrawn on', showDate(fields.withdrawn_on))}
       ${fact('Kinds', fields.species?.length ? fields.species.map((kind) => speciesName(pack, kind)).join(', ') : 'any')}
