@@ -335,7 +335,7 @@ def test_an_area_is_held_against_its_site_along_its_edges_also_over_the_180th_me
     inside = ring((179.995, 10.002), (-179.995, 10.002), (-179.995, 10.008))
     assert call(blank, "core/leave_terms", "areaBeyondM", site, inside) == 0
     assert call(blank, "core/leave_terms", "areaBeyondM", None, inside) is None
-    # Both corners of an edge lie inside, and the edge itself crosses the notch of the boundary: straight over its middle.
+    # Both corners of an edge lie inside, and the edge itself crosses the notch of the boundary.
     notched = ring((0, 0), (0.01, 0), (0.01, 0.01), (0.006, 0.01), (0.005, 0.002), (0.004, 0.01), (0, 0.01))
     across = ring((0.002, 0.008), (0.002, 0.001), (0.008, 0.001), (0.008, 0.008))
     outside = call(blank, "core/leave_terms", "areaBeyondM", notched, across)

@@ -43,7 +43,7 @@ export function agreedPart(known) {
   const { fields } = leave.record;
   const { holder, role, right } = holderOf(known);
   return html`<section class="sheet"><h2>What is agreed</h2>
-    ${holder && html`<p class="spread"><a class="strong" href="#/landholder/${holder.id}">${holder.fields.name ?? 'No name'}</a>${reachButtons(holder.fields)}</p>`}
+    ${holder && html`<p class="spread"><a class="strong to-holder" href="#/landholder/${holder.id}">${holder.fields.name ?? 'No name'}</a>${reachButtons(holder.fields)}</p>`}
     <dl class="facts">
       ${fact('As what', [role, right].filter(Boolean).join(': ') || null)}
       ${fact('May give leave', ENTITLED_WORDS[fields.entitled] ?? 'not recorded')}
