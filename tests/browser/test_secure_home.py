@@ -18,6 +18,15 @@ from playwright.sync_api import BrowserContext, Page, Playwright, expect
 from secure_home import SecureHome
 
 BARN = "barn.local"
+# Three pieces of an upload and a bit: over https the browser sends them by another protocol than over http.
+A_LARGE_PHOTO = """
+  const bytes = new Uint8Array(800000).map((_, at) => (at * 7919) % 251);
+  const digest = await crypto.subtle.digest('SHA-256', bytes);
+  const sha256 = Array.from(new Uint8Array(digest), (byte) => byte.toString(16).padStart(2, '0')).join('');
+  const photos = [{sha256, bytes: bytes.buffer, type: 'image/jpeg'}];
+  await store.saveChanges([{type: 'photo', set: {sha256}}], {photos});
+  return sha256;
+"""
 
 
 def key_hash(certificate: x509.Certificate) -> str:
@@ -85,7 +94,9 @@ def test_phone_is_led_to_the_chosen_address_pairs_there_and_works_with_home_dead
     page.reload()
     assert phone_kit.record(page, rec)["fields"]["tag"] == "B7"
     home.start()
+    sha256 = phone_kit.run(page, A_LARGE_PHOTO)
     assert phone_kit.sync(page)["ok"]
+    assert any(path.name == sha256 for path in (home.data / "blobs").rglob("*"))
 
 
 def test_phone_is_told_of_a_new_name_and_of_a_certificate_that_ended(

@@ -42,6 +42,7 @@ def shake_hands(served: home_ca.Issued, ca: x509.Certificate, name: str, tmp_pat
     of_server = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
     of_server.load_cert_chain(file)
     of_client = ssl.create_default_context(cadata=ca.public_bytes(serialization.Encoding.DER))
+    of_client.verify_flags |= ssl.VERIFY_X509_STRICT  # RFC 5280 to the letter
     up, down = ssl.MemoryBIO(), ssl.MemoryBIO()
     client = of_client.wrap_bio(down, up, server_hostname=name)
     server = of_server.wrap_bio(up, down, server_side=True)
