@@ -9,11 +9,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
 
-from field.core.area import Area, area_m2, bounds, in_hole, read_area
+from field.core.area import Area, area_m2, bounds, read_area
 from field.core.errors import BadShape
-from field.core.geodesy import metres_per_degree, wrap_lon
+from field.core.geodesy import metres_per_degree
 
 SITE = "site"
 AREA = "area"
@@ -82,21 +81,6 @@ def find_area(geometry: object) -> Area | None:
 def hectares(area: Area) -> float:
     """Return the ground of an area in hectares, holes left out."""
     return area_m2(area) / 10_000
-
-
-def middle_of(area: Area) -> tuple[float, float]:
-    """Return a position in the middle of an area, on its ground: lat, lon in degrees.
-
-    The centroid of the largest part; where that lies in a hole or outside, the middle of the widest stretch of ground
-    on its parallel.
-    """
-    outer = max((rings[0] for rings in area.rings), key=lambda ring: abs(_centroid(ring)[2]))
-    lon, lat, _ = _centroid(outer)
-    here = (lon, lat)
-    if not _inside(outer, here) or in_hole(area, lat, wrap_lon(lon)):
-        rings = next(rings for rings in area.rings if rings[0] is outer)
-        here = _widest(rings, lat) or here
-    return here[1], wrap_lon(here[0])
 
 
 def draw_sketch(
@@ -205,39 +189,6 @@ def _clip(points: list[Point], limits: tuple[float, float, float, float]) -> lis
                 found.append(here)
         points = found
     return points
-
-
-def _centroid(ring: Sequence[Point]) -> tuple[float, float, float]:
-    """Return the centroid of a ring and its signed area, in degrees; of a ring without ground its first corner."""
-    lon0, lat0 = ring[0]
-    total = x = y = 0.0
-    for (x1, y1), (x2, y2) in pairwise(ring):
-        cross = (x1 - lon0) * (y2 - lat0) - (x2 - lon0) * (y1 - lat0)
-        total += cross
-        x += (x1 + x2 - 2 * lon0) * cross
-        y += (y1 + y2 - 2 * lat0) * cross
-    if total == 0:
-        return lon0, lat0, 0.0
-    return lon0 + x / (3 * total), lat0 + y / (3 * total), total / 2
-
-
-def _crossings(ring: Sequence[Point], lat: float) -> list[float]:
-    return [
-        x1 + (lat - y1) / (y2 - y1) * (x2 - x1) for (x1, y1), (x2, y2) in pairwise(ring) if (y1 > lat) != (y2 > lat)
-    ]
-
-
-def _inside(ring: Sequence[Point], here: Point) -> bool:
-    return sum(x > here[0] for x in _crossings(ring, here[1])) % 2 == 1
-
-
-def _widest(rings: Sequence[Sequence[Point]], lat: float) -> Point | None:
-    cuts = sorted(x for ring in rings for x in _crossings(ring, lat))
-    stretches = list(zip(cuts[::2], cuts[1::2], strict=False))
-    if not stretches:
-        return None
-    west, east = max(stretches, key=lambda stretch: stretch[1] - stretch[0])
-    return (west + east) / 2, lat
 
 
 def _beside(text: str, x: float, y: float, words: Sequence[Word]) -> Word:

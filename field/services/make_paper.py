@@ -11,11 +11,12 @@ from typing import Any
 
 from field.core.dates import find_date
 from field.core.errors import BadInput, FellsideError, NotFound
+from field.core.ground_middle import middle_of
 from field.core.leave_letter import COLLECTOR_ID
 from field.core.species import load_cards
 from field.papers.html_page import PAGE_SIZES, make_html
 from field.papers.letters import Document, day_words, leave_paper, renewal_paper, signed_paper
-from field.papers.map_sketch import Mark, Sketch, draw_sketch, find_area, hectares, middle_of
+from field.papers.map_sketch import Mark, Sketch, draw_sketch, find_area, hectares
 from field.papers.pdf_pages import make_pdf
 from field.papers.places import may_know_exactly, place_words
 from field.papers.typeset import shapeless

@@ -1,14 +1,17 @@
-"""The leave letter of the phone is the one of the core, letter for letter: what is signed on either is the same."""
+"""The leave letter of the phone is that of the core, letter for letter, and it names the ground by the same place."""
 
 from __future__ import annotations
 
 import json
+import math
 import random
 from pathlib import Path
 from typing import Any
 
 from playwright.sync_api import Page
 
+from field.core.area import covers, read_area
+from field.core.ground_middle import middle_of
 from field.core.leave_letter import COLLECTOR_ID, leave_letter
 
 VECTORS = Path(__file__).resolve().parent.parent / "vectors"
@@ -89,3 +92,35 @@ def test_the_letters_of_both_languages_are_the_same(blank: Page) -> None:
     )
     assert got["id"] == COLLECTOR_ID
     assert [index for index, one in enumerate(facts) if got["letters"][index] != leave_letter(one)] == []
+
+
+def made_area(rng: random.Random) -> dict[str, Any]:
+    """Return an area of one to three wild stars, some with a hole, some across the 180th meridian."""
+    parts = []
+    for number in range(rng.randint(1, 3)):
+        lon, lat = rng.choice([-3.4, 177.999, 0.0]) + number, rng.uniform(-60, 60)
+        corners = rng.randint(3, 12)
+        out = [(rng.uniform(0.3, 1) * 0.01, math.tau * turn / corners) for turn in range(corners)]
+        ring = [[lon + far * math.cos(turn), lat + far * math.sin(turn)] for far, turn in out]
+        inner = [[lon + far * 0.4 * math.cos(turn), lat + far * 0.4 * math.sin(turn)] for far, turn in out]
+        parts.append([[*ring, ring[0]], *([[*inner, inner[0]]] if rng.random() < 0.5 else [])])
+    return {"type": "MultiPolygon", "coordinates": parts}
+
+
+def test_the_middle_of_the_ground_is_the_same_and_lies_on_it(blank: Page) -> None:
+    rng = random.Random(17)
+    areas = [made_area(rng) for _ in range(200)]
+    got = blank.evaluate(
+        """async (areas) => {
+          const [{ readArea }, { middleOf }] = await Promise.all(
+            ['area', 'ground_middle'].map((name) => import(`/static/js/core/${name}.js`)));
+          return areas.map((area) => middleOf(readArea(area)));
+        }""",
+        areas,
+    )
+    for geometry, phone in zip(areas, got, strict=True):
+        area = read_area(geometry)
+        lat, lon = middle_of(area)
+        assert abs(lat - phone["lat"]) < 1e-9
+        assert abs(lon - phone["lon"]) < 1e-9
+        assert covers(area, lat, lon) != "outside"

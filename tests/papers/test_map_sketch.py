@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from builders import SQUARE
 
-from field.papers.map_sketch import Mark, Sketch, draw_sketch, find_area, hectares, middle_of, round_length
+from field.papers.map_sketch import Mark, Sketch, draw_sketch, find_area, hectares, round_length
 from field.papers.places import may_know_exactly, place_words
 
 
@@ -86,27 +86,6 @@ def test_words_beside_marks_that_stand_close_do_not_cover_each_other() -> None:
     words = [word for word in sketch.words if word.text.startswith("T")]
     for at, one in enumerate(words):
         assert not any(abs(one.y - two.y) < 7 and abs(one.x - two.x) < 9 for two in words[at + 1 :])
-
-
-def test_the_middle_of_a_square_and_of_a_ring() -> None:
-    area = find_area(SQUARE)
-    assert area is not None
-    lat, lon = middle_of(area)
-    assert abs(lat - 55.4025) < 1e-6
-    assert abs(lon + 3.395) < 1e-6
-    hollow = find_area({"type": "Polygon", "coordinates": [square(0, 50, 0.03), square(0.01, 50.01, 0.01)]})
-    assert hollow is not None
-    lat, lon = middle_of(hollow)
-    assert not (0.01 < lon < 0.02 and 50.01 < lat < 50.02)  # not in the hole
-    assert 0 < lon < 0.03
-
-
-def test_the_middle_of_a_bent_area_lies_on_it() -> None:
-    bent = [[0, 50], [0.03, 50], [0.03, 50.003], [0.003, 50.003], [0.003, 50.03], [0, 50.03], [0, 50]]
-    area = find_area({"type": "Polygon", "coordinates": [bent]})
-    assert area is not None
-    lat, lon = middle_of(area)
-    assert (0 < lon < 0.003 and 50 < lat < 50.03) or (0 < lon < 0.03 and 50 < lat < 50.003)
 
 
 def test_hectares_of_a_known_square() -> None:

@@ -1,6 +1,8 @@
 /** What the leave letter is made of, as this phone knows it; and what would stand empty in it. */
 
+import { readArea } from '../core/area.js';
 import { areaHa } from '../core/area_text.js';
+import { middleOf } from '../core/ground_middle.js';
 import { groundOutline } from '../core/ground_outline.js';
 import { notations } from '../core/gridref.js';
 import { COLLECTOR_ID } from '../core/leave_letter.js';
@@ -20,7 +22,7 @@ function siteFacts(leave, site) {
   const ground = groundOf(leave, site);
   try {
     const outline = groundOutline(ground, leave.area ? site.boundary : null);
-    return { outline, name: site.name ?? null, grid_ref: outline ? gridRef(outline.middle) : null, area_ha: ground ? areaHa(ground) : null };
+    return { outline, name: site.name ?? null, grid_ref: outline ? gridRef(middleOf(readArea(ground))) : null, area_ha: ground ? areaHa(ground) : null };
   } catch (fault) {
     console.warn(`${site.name}: ${fault.message}`); // a boundary that cannot be read: the letter leaves it open
     return { outline: null, name: site.name ?? null, grid_ref: null, area_ha: null };
