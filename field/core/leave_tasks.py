@@ -242,13 +242,14 @@ def _over(leave: LeaveFacts, today: dt.date) -> Iterator[Task]:
     agreed, lifted = count_of(leave.record.get("allowance")), len(leave.lifts)
     if agreed is None or lifted <= agreed:
         return
+    over = lifted - agreed
     day = find_date(leave.lifts[-1].get("lifted_on")) or today
     yield site_task(
         leave.site,
         f"over:{leave.rec}:{lifted}-of-{agreed}",
         (day, day, None),
-        f"Tell {leave.holder}: {lifted - agreed} over the number agreed for {leave.place}, {lifted} lifted where "
-        f"{agreed} {'was' if agreed == 1 else 'were'} agreed.",
+        f"Tell {leave.holder} of {over} {'tree' if over == 1 else 'trees'} over the number agreed for {leave.place}: "
+        f"{lifted} lifted where {agreed} {'was' if agreed == 1 else 'were'} agreed.",
         _TOLD_EARLY,
     )
 
@@ -258,12 +259,12 @@ def _outside(leave: LeaveFacts) -> Iterator[Task]:
     for code in (AFTER_WITHDRAWAL, AFTER_END, BEFORE_BEGIN, KINDS, GIRTH):
         flagged = [lift for lift in leave.lifts if _has_flag(leave, lift, code)]
         for day, lifts in _by_day(flagged).items():
-            lifted = f"{_trees(leave, lifts)} lifted at {leave.place} on {show_date(day)}"
+            lifted = f"{_trees(leave, lifts)}, lifted at {leave.place} on {show_date(day)}"
             yield site_task(
                 leave.site,
                 f"{code}:{leave.rec}:{day.isoformat()}-{len(lifts)}",
                 (day, day, None),
-                f"Tell {leave.holder}: {lifted}, {_why_outside(code, leave)}.",
+                f"Tell {leave.holder} of {lifted}: {_why_outside(code, leave)}.",
                 _TOLD_EARLY,
             )
 
@@ -274,12 +275,12 @@ def _has_flag(leave: LeaveFacts, lift: Record, code: str) -> bool:
 
 def _why_outside(code: str, leave: LeaveFacts) -> str:
     if code == AFTER_WITHDRAWAL and leave.withdrawn_on is not None:
-        return f"and the leave was withdrawn on {show_date(leave.withdrawn_on)}"
+        return f"the leave was withdrawn on {show_date(leave.withdrawn_on)}"
     if code == AFTER_END and leave.last is not None:
-        return f"after the leave had ended on {show_date(leave.last)}"
+        return f"the leave had ended on {show_date(leave.last)}"
     if code == BEFORE_BEGIN and leave.first is not None:
-        return f"before the leave began on {show_date(leave.first)}"
-    return "of a kind the leave does not name" if code == KINDS else "over the girth agreed"
+        return f"the leave began only on {show_date(leave.first)}"
+    return "the leave does not name the kind" if code == KINDS else "over the girth agreed"
 
 
 def _by_day(lifts: Sequence[Record]) -> dict[dt.date, list[Record]]:

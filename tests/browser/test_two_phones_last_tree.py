@@ -99,7 +99,7 @@ def test_the_last_allowed_tree_taken_by_both_is_kept_twice_and_one_over_is_told(
         kit.go(page, "#/due")
         task = page.locator(f'[data-task^="site:{ground.site}:over:"]')
         expect(task.locator(".task-text")).to_have_text(
-            "Tell the farm: 1 over the number agreed for Kettle Brae, 2 lifted where 1 was agreed."
+            "Tell the farm of 1 tree over the number agreed for Kettle Brae: 2 lifted where 1 was agreed."
         )
         flagged = next(tree for tree, rec in lifts.items() if rec == over)
         kit.go(page, f"#/tree/{flagged}")
@@ -130,7 +130,7 @@ def test_a_leave_withdrawn_at_home_says_no_after_the_next_sync_and_a_lift_made_u
         assert held(page) == []
         kit.go(page, "#/due")
         task = page.locator(f'[data-task^="site:{ground.bank}:after-withdrawal:{ground.bank_leave}:"]')
-        expect(task.locator(".task-text")).to_contain_text("Tell the farm: tree S1 lifted at Sike Bank on ")
+        expect(task.locator(".task-text")).to_contain_text("Tell the farm of tree S1, lifted at Sike Bank on ")
 
 
 def test_a_site_s_task_is_ticked_with_no_signal_and_stays_ticked_on_the_other_phone(

@@ -214,7 +214,9 @@ def test_one_over_the_number_is_to_be_told_at_once_and_stays(log: Log) -> None:
     log.lift(leave, "2026-12-10", tag="K2", lifted_at="2026-12-10T13:05:00.000Z")
     task = log.one("2027-09-01", "over")
     assert span(task) == ("2026-12-10", "2026-12-10", None)
-    assert task["text"] == "Tell Ms Invented: 1 over the number agreed for Gledhope, 2 lifted where 1 was agreed."
+    assert task["text"] == (
+        "Tell Ms Invented of 1 tree over the number agreed for Gledhope: 2 lifted where 1 was agreed."
+    )
 
 
 def test_told_of_one_over_it_is_told_again_of_the_next(log: Log) -> None:
@@ -225,7 +227,7 @@ def test_told_of_one_over_it_is_told_again_of_the_next(log: Log) -> None:
     assert [task for task in log.open("2026-12-11", told) if kind_of(task) == "over"] == []
     log.lift(leave, "2026-12-10")
     (again,) = [task for task in log.open("2026-12-11", told) if kind_of(task) == "over"]
-    assert "2 over the number" in again["text"]
+    assert "of 2 trees over the number" in again["text"]
 
 
 # After a day of lifting
@@ -292,10 +294,10 @@ def test_old_visits_are_not_dug_up(log: Log) -> None:
 @pytest.mark.parametrize(
     ("terms", "lift", "what", "words"),
     [
-        ({"withdrawn_on": "2026-12-10"}, {}, "after-withdrawal", "and the leave was withdrawn on 10 December 2026"),
-        ({"ends_on": "2026-12-09"}, {}, "after-end", "after the leave had ended on 9 December 2026"),
-        ({"starts_on": "2026-12-11"}, {}, "before-begin", "before the leave began on 11 December 2026"),
-        ({"species": ["Birch "]}, {"species": "larch"}, "kinds", "of a kind the leave does not name"),
+        ({"withdrawn_on": "2026-12-10"}, {}, "after-withdrawal", "the leave was withdrawn on 10 December 2026"),
+        ({"ends_on": "2026-12-09"}, {}, "after-end", "the leave had ended on 9 December 2026"),
+        ({"starts_on": "2026-12-11"}, {}, "before-begin", "the leave began only on 11 December 2026"),
+        ({"species": ["Birch "]}, {"species": "larch"}, "kinds", "the leave does not name the kind"),
         ({"max_girth_mm": 450}, {"girth_mm": 451}, "girth", "over the girth agreed"),
     ],
 )
@@ -305,7 +307,7 @@ def test_a_lift_outside_of_the_leave_is_to_be_told_at_once_and_stays(
     log.lift(log.leave(**terms), "2026-12-10", **lift)
     task = log.one("2027-11-01", what)
     assert span(task) == ("2026-12-10", "2026-12-10", None)
-    assert task["text"] == f"Tell Ms Invented: tree K1 lifted at Gledhope on 10 December 2026, {words}."
+    assert task["text"] == f"Tell Ms Invented of tree K1, lifted at Gledhope on 10 December 2026: {words}."
 
 
 def test_a_withdrawn_leave_asks_for_nothing_but_what_is_to_be_told(log: Log) -> None:

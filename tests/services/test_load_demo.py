@@ -131,7 +131,13 @@ def test_two_phones_took_the_last_tree_and_that_is_to_be_told(card: Path, today:
     flags = lift_flags(list_records("lift"), list_records("leave"), list_records("tree"))
     assert [[flag["code"] for flag in some] for some in flags.values()] == [["over-number"]]
     texts = [task["text"] for task in list_due(today, 0)["tasks"] if task["tree"] is None]
-    for words in ("1 over the number agreed", "not all ticked", "what was taken from", "is only spoken", "runs out on"):
+    for words in (
+        "1 tree over the number agreed",
+        "not all ticked",
+        "what was taken from",
+        "is only spoken",
+        "runs out on",
+    ):
         assert any(words in text for text in texts), words
 
 

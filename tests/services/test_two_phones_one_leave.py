@@ -95,7 +95,7 @@ def test_the_last_allowed_tree_taken_twice_is_kept_twice_and_one_over_is_told() 
     assert pack["flags"] == {
         max(lifts): [{"code": "over-number", "text": "Over the number agreed: tree 3 under a leave for 2."}]
     }
-    words = "Tell Ms Invented: 1 over the number agreed for Gledhope, 3 lifted where 2 were agreed."
+    words = "Tell Ms Invented of 1 tree over the number agreed for Gledhope: 3 lifted where 2 were agreed."
     assert words in due_texts()
     assert words in [task["text"] for task in pack["tasks"]]
     assert one.sync() == pack  # the other phone is told the same
@@ -114,7 +114,7 @@ def test_one_over_is_settled_by_a_tick_and_the_next_one_over_is_told_again() -> 
     one.lift("K4")
     one.sync()
     assert [text for text in due_texts() if "over the number" in text] == [
-        "Tell Ms Invented: 2 over the number agreed for Gledhope, 4 lifted where 2 were agreed."
+        "Tell Ms Invented of 2 trees over the number agreed for Gledhope: 4 lifted where 2 were agreed."
     ]
 
 
@@ -133,5 +133,5 @@ def test_a_withdrawal_at_home_is_told_and_a_lift_made_before_hearing_of_it_is_ke
     assert lift in {one["id"] for one in queries.list_records("lift")}
     assert [flag["code"] for flag in pack["flags"][lift]] == ["after-withdrawal"]
     (words,) = [text for text in due_texts() if "withdrawn" in text]
-    assert words.startswith("Tell Ms Invented: tree K2 lifted at Gledhope on ")
+    assert words.startswith("Tell Ms Invented of tree K2, lifted at Gledhope on ")
     assert one.sync() == pack
