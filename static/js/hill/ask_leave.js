@@ -4,6 +4,7 @@ import { daysBetween, localDate, readZone } from '../core/dates.js';
 import { compileSlips } from '../core/leave.js';
 import { mayDig } from '../core/may_dig.js';
 import { margin, metresBetween, metresOutside, ownZone } from './ground_facts.js';
+import { openQuestions } from './ground_checks.js';
 import { onStillGround, sitesNear } from './ground_index.js';
 import { seasonOf } from './season.js';
 import { getMeta, getPack, packHead, packIsCurrent } from '../store.js';
@@ -174,11 +175,17 @@ export async function askLeave({ here, site = null, on = null, species = null, g
 }
 
 /**
- * The season beside an answer. It is asked apart: the windows of all ground are much to read, and no answer waits for them.
+ * What stands beside an answer and is no part of it. It is asked apart: the windows and questions of all ground are much to
+ * read, and no answer waits for them.
  * @param {object} found what `askLeave` gave
- * @returns {Promise<object>} as `seasonOf`
+ * @returns {Promise<{season: object, open: {site: string, site_name: string, questions: {id: string, text: string}[]}[]}>}
+ *   season: as `seasonOf`; open: what is still to be found out about the ground of each site that had a say
  */
-export async function seasonBeside(found) {
-  const atSite = found.site !== null && (found.away_m ?? 0) <= NEAR_M ? found.site : null; // so near, the season is the same
-  return seasonOf(await getPack(), atSite, found.input.species, found.input.on);
+export async function besideAnswer(found) {
+  const isNear = ({ site, away_m }) => site !== null && (away_m ?? 0) <= NEAR_M; // so near, the season is the same
+  const season = seasonOf(await getPack(), isNear(found) ? found.site : null, found.input.species, found.input.on);
+  const open = await Promise.all(found.asked.filter(isNear).map(async ({ site, site_name }) => ({
+    site, site_name, questions: (await openQuestions(site)).map(({ id, text }) => ({ id, text })),
+  })));
+  return { season, open };
 }

@@ -203,7 +203,7 @@ export async function readTrees(here) {
   const today = todayOn();
   const liftsOf = groupBy(lifts, 'tree');
   const fixesOf = groupBy(fixes, 'tree');
-  const photosOf = groupBy(photos, 'tree');
+  const photosOf = groupBy(photos.filter((photo) => photo.fields.shows !== 'hole'), 'tree'); // a filled hole is no picture of a tree
   const rows = trees.map((tree) => {
     const { fields } = tree;
     const own = treePlace(fixesOf.get(tree.id) ?? []);

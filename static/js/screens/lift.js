@@ -1,6 +1,6 @@
 /** Lift: the answer as it stands, the terms, then what was really done. The answer is kept inside the record, whatever it said. */
 
-import { askLeave, awayFromMark, seasonBeside } from '../hill/ask_leave.js';
+import { askLeave, awayFromMark, besideAnswer } from '../hill/ask_leave.js';
 import { BadInput } from '../core/errors.js';
 import { cmToMm, mmToCm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
@@ -9,7 +9,7 @@ import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../hil
 import { TONIGHT } from '../hill/tonight.js';
 import { treePlace } from '../hill/tree_place.js';
 import { dropDraft, getDraft, getRecord, listRecords, newId, recordsWhere, saveChanges, saveDraft } from '../store.js';
-import { answerGrounds, answerHead, answerShort, awayLine, cautionLine, farLine, followAnswer, knowledgeLine, seasonLine, termsToTick, whoseLine } from '../ui/answer.js';
+import { answerGrounds, answerHead, answerShort, awayLine, besideLines, cautionLine, farLine, followAnswer, knowledgeLine, termsToTick, whoseLine } from '../ui/answer.js';
 import { chips, dateField, fileField, findFault, FormFault, noteField, numberField, readDraft, readForm, toggle } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -98,10 +98,11 @@ export async function open(root, params) {
     found = answer;
     refused = doubt;
     drawAnswer(here);
-    const season = answer && (await seasonBeside(answer));
-    if (closed || saved || mine !== asking || !answer) return;
-    answer.season = season;
-    render(root.querySelector('[data-season-place]'), html`${seasonLine(season)}`);
+    const beside = answer && (await besideAnswer(answer));
+    const place = root.querySelector('[data-beside-place]');
+    if (closed || found !== answer || !beside || !place) return;
+    Object.assign(answer, beside);
+    render(place, besideLines(answer));
   }
 
   function placeLine(here) {
@@ -120,7 +121,7 @@ export async function open(root, params) {
       ? html`<div aria-live="polite" aria-atomic="true">${answerHead(found.verdict)}</div>
           <p class="strong" data-place-line>${placeLine(here)}</p>
           ${here.of === 'mark' && whoseLine(found.verdict, tag)}
-          <div data-season-place>${seasonLine(found.season ?? null)}</div>
+          <div class="beside" data-beside-place>${besideLines(found)}</div>
           ${found.far ? farLine(found.far) : answerGrounds(found.verdict, found.asked, found.contacts)}
           ${cautionLine(found.verdict.caution)}
           ${found.unread.map((text) => html`<p class="state ask">${icon('warn')}${text}</p>`)}
@@ -143,7 +144,8 @@ export async function open(root, params) {
     return html`${shots.map((shot, i) => {
       const url = shot.thumb ? pictureUrl(shot.thumb) : null;
       if (url) urls.push(url);
-      return html`<figure>${url ? html`<img src="${url}" alt="Photo ${i + 1}">` : icon('photo')}</figure>`;
+      const words = shot.shows === 'hole' ? 'the filled hole' : `Photo ${i + 1}`;
+      return html`<figure data-shows="${shot.shows ?? ''}">${url ? html`<img src="${url}" alt="${words}">` : icon('photo')}${shot.shows === 'hole' && html`<figcaption>the hole</figcaption>`}</figure>`;
     })}`;
   }
 
@@ -163,6 +165,7 @@ export async function open(root, params) {
         ${numberField({ name: 'girth_cm', label: 'Girth', unit: 'cm', value: values.girth_cm, step: 1, start: 20, min: 0.1, max: 1000, whole: false })}
         ${toggle({ name: 'machine', label: 'Dug with a machine', value: values.machine === true })}
         ${toggle({ name: 'hole_filled', label: 'The hole is filled and trodden in', value: values.hole_filled === true })}
+        ${fileField({ name: 'hole_photo', label: 'Photo of the filled hole', capture: true, kind: 'hill' })}
         ${dateField({ name: 'lifted_on', label: 'Lifted on', value: values.lifted_on ?? todayOn(), required: true, today: true, past: true })}
         ${noteField({ name: 'note', label: 'Note', value: values.note ?? null })}
         <div class="photos" data-photos>${photoStrip()}</div>
@@ -197,7 +200,8 @@ export async function open(root, params) {
     const [file] = input.files;
     if (!file) return;
     try {
-      shots = [...shots, await takeShot(file, latest)];
+      const shot = await takeShot(file, latest);
+      shots = [...shots, input.name === 'hole_photo' ? { ...shot, shows: 'hole' } : shot];
       render(root.querySelector('[data-photos]'), photoStrip());
       await saveDraft(`${draftKey}-photos`, shots);
     } catch (fault) {
@@ -234,7 +238,7 @@ export async function open(root, params) {
       roots_kept: read.roots_kept, machine: read.machine, hole_filled: read.hole_filled ? true : null, kept_conditions: values.kept_conditions ?? null,
       answer: found
         ? {
-          verdict: found.verdict, input: found.input, asked_at: found.asked_at, knew_no: found.verdict.answer === 'no', season: found.season, ground: found.ground, from_tree_m: fromTree,
+          verdict: found.verdict, input: found.input, asked_at: found.asked_at, knew_no: found.verdict.answer === 'no', season: found.season, open: found.open, ground: found.ground, from_tree_m: fromTree,
           // Where several sites had a say, what each of them said belongs to the evidence.
           ...(found.asked.length > 1 && { asked: found.asked.map((one) => ({ site: one.site, site_name: one.site_name, verdict: one.verdict, input: one.input, ground: one.ground })) }),
         }
@@ -242,7 +246,10 @@ export async function open(root, params) {
       note: read.note } };
     const changes = [lift];
     if (visit.change) changes.push(visit.change);
-    for (const shot of shots) changes.push({ rec: newId(), ...photoChange(shot, { tree: treeId, site, visit: visit.id }) });
+    for (const shot of shots) {
+      const { type, set } = photoChange(shot, { tree: treeId, site, visit: visit.id });
+      changes.push({ rec: newId(), type, set: shot.shows ? { ...set, shows: shot.shows } : set });
+    }
     return changes;
   }
 
@@ -252,7 +259,7 @@ export async function open(root, params) {
     try {
       values = { ...values, ...readDraft(form) };
       await ask(); // once more, so that the answer kept is that of this moment's knowledge
-      if (found) found.season ??= await seasonBeside(found); // a fix may have come between
+      if (found && !found.season) Object.assign(found, await besideAnswer(found)); // a fix may have come between
       const read = readAll(form);
       button.disabled = true;
       const changes = await changesToSave(read);
@@ -316,7 +323,7 @@ export async function open(root, params) {
       if (!found) drawAnswer(hereNow());
     }),
     on(root, 'input', '#lift-form', trying((ev) => (ev.target.type === 'file' ? null : keepDraft()))),
-    on(root, 'change', 'input[name="photo"]', takePhoto),
+    on(root, 'change', 'input[name="photo"], input[name="hole_photo"]', takePhoto),
     on(root, 'submit', '#lift-form', save),
     on(root, 'click', '[data-to-answer]', () => root.querySelector('[data-answer-place]').scrollIntoView({ block: 'start' })),
   ];

@@ -1,13 +1,13 @@
 /** May I?: the answer before the spade goes in, for where one stands or for a chosen tree, with every reason. */
 
-import { askLeave, awayFromMark, seasonBeside } from '../hill/ask_leave.js';
+import { askLeave, awayFromMark, besideAnswer } from '../hill/ask_leave.js';
 import { fixTroubleCode } from '../core/fix_trouble.js';
 import { cmToMm, mmToCm, showCm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
 import { metresBetween, readTrees, recentKinds, todayOn } from '../hill/ground_facts.js';
 import { treePlace } from '../hill/tree_place.js';
 import { getDraft, listRecords, onStoreChange, saveDraft } from '../store.js';
-import { answerGrounds, answerHead, answerShort, awayLine, cautionLine, farLine, followAnswer, knowledgeLine, seasonLine, termsToTick, whoseLine } from '../ui/answer.js';
+import { answerGrounds, answerHead, answerShort, awayLine, besideLines, cautionLine, farLine, followAnswer, knowledgeLine, termsToTick, whoseLine } from '../ui/answer.js';
 import { chips, dateField, findFault, numberField, readDraft, toggle } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -69,10 +69,11 @@ export async function open(root, params = {}) {
     found = answer;
     refused = null;
     drawAnswer(here);
-    const season = found && (await seasonBeside(found));
-    if (closed || mine !== asking || found === null) return;
-    found.season = season;
-    render(root.querySelector('[data-season-place]'), html`${seasonLine(season)}`);
+    const beside = answer && (await besideAnswer(answer));
+    const place = root.querySelector('[data-beside-place]');
+    if (closed || found !== answer || !beside || !place) return;
+    Object.assign(answer, beside);
+    render(place, besideLines(answer));
   }
 
   /** An answer to an older question must not stand beside what cannot be read. */
@@ -112,7 +113,7 @@ export async function open(root, params = {}) {
     render(place, html`<div aria-live="polite" aria-atomic="true">${answerHead(verdict)}</div>
       <p class="strong" data-place-line>${placeLine(here)}</p>
       ${here.of === 'tree' && whoseLine(verdict, tree.tag ?? NO_TAG)}
-      <div data-season-place>${seasonLine(found.season ?? null)}</div>
+      <div class="beside" data-beside-place>${besideLines(found)}</div>
       <h2>Reasons</h2>
       ${found.far ? farLine(found.far) : answerGrounds(verdict, found.asked, found.contacts)}
       ${verdict.answer !== 'no' && termsToTick(verdict.keep, kept)}

@@ -4,9 +4,10 @@ import { splitAnswer } from '../core/answer_parts.js';
 import { BadInput } from '../core/errors.js';
 import { showCm } from '../core/lengths.js';
 import { kindWords, listed } from '../core/reasons.js';
+import { askAuthorities, askWhom, openChecks } from './answer_beside.js';
 import { html } from './html.js';
 import { icon } from './icons.js';
-import { consentStateWord, consentWord, count, sayHere, showAgo, showDate, showDistance, showRange } from './words.js';
+import { consentName, consentStateWord, count, methodWord, sayHere, showAgo, showDate, showDistance, showRange } from './words.js';
 
 export const ANSWER_WORDS = { yes: 'Yes', ask: 'Ask first', no: 'No' };
 
@@ -74,19 +75,6 @@ function reasonList(reasons, label, say = (text) => text) {
   </ul>`;
 }
 
-/** A number to call. What is no number at all is only shown. */
-function callLink(number) {
-  const dialled = number.replace(/[^\d+*#]/g, '');
-  if (!/\d/.test(dialled)) return html`<p>Telephone: ${number}</p>`;
-  return html`<a class="button call" href="tel:${dialled}">${icon('phone')}<span>Call ${number}</span></a>`;
-}
-
-/** A letter to write. What is no address at all is only shown. */
-function mailLink(address) {
-  if (!/^[^\s@]+@[^\s@]+$/.test(address)) return html`<p>E-mail: ${address}</p>`;
-  return html`<a class="button call" href="mailto:${encodeURIComponent(address).replaceAll('%40', '@')}">${icon('edit')}<span>Write to ${address}</span></a>`;
-}
-
 function leaveDates(slip) {
   const noEnd = 'no end agreed';
   const dates = slip.starts_on ? showRange(slip.starts_on, slip.ends_on, { noEnd }) : slip.ends_on ? `until ${showDate(slip.ends_on)}` : noEnd;
@@ -105,6 +93,7 @@ function leaveFacts(slip, input) {
     <dt>Kinds</dt><dd data-fact="kinds">${kinds}${ownKind}</dd>
     <dt>Girth</dt><dd data-fact="girth">${girth}; this tree: ${known(input.girth_mm) ? showCm(input.girth_mm) : 'not measured'}</dd>
     <dt>Number</dt><dd data-fact="number">${number}</dd>
+    ${slip.methods && html`<dt>Methods</dt><dd data-fact="methods">${slip.methods.length > 0 ? listed(slip.methods.map(methodWord)) : 'none noted'}</dd>`}
     <dt>Form</dt><dd data-fact="form">${FORMS[slip.form] ?? 'not noted whether in writing'}</dd>
   </dl>`;
 }
@@ -117,7 +106,7 @@ function consentsLine(consents) {
   const kept = [...consents].sort((a, b) => (String(a.kind) < String(b.kind) ? -1 : 1));
   const states = [...new Set(kept.map((one) => one.state))].sort((a, b) => STATES.indexOf(a) - STATES.indexOf(b));
   return states.map((state) => `${consentStateWord(state)}: ${kept.filter((one) => one.state === state)
-    .map((one) => [consentWord(one.kind), one.reference, one.until && `until ${showDate(one.until)}`].filter(Boolean).join(', ')).join(' and ')}`).join('; ');
+    .map((one) => [consentName(one), one.reference, one.starts_on && `from ${showDate(one.starts_on)}`, one.until && `until ${showDate(one.until)}`].filter(Boolean).join(', ')).join(' and ')}`).join('; ');
 }
 
 /** How it is dug, as far as that was told: 'with a machine, 60 cm deep'. */
@@ -142,12 +131,11 @@ function groundFacts({ input, ground }) {
 
 function leaveGroup({ slip, reasons }, { verdict, input, contacts }) {
   const name = slip.landholder ?? 'a landholder not named';
-  const { phone = null, email = null } = (verdict.answer === 'yes' ? null : contacts?.get(slip.leave)) ?? {};
   return html`<section class="leave-said" data-leave="${slip.leave}">
     <h3>Leave of ${name}</h3><p class="muted" data-fact="dates">${leaveDates(slip)}</p>
     ${reasons.length > 0 ? reasonList(reasons, `Reasons under the leave of ${name}`) : verdict.answer === 'no' && html`<p>Nothing in this leave itself stands against it.</p>`}
     ${verdict.answer !== 'no' && leaveFacts(slip, input)}
-    ${(phone || email) && html`<div class="pick-row">${phone && callLink(phone)}${email && mailLink(email)}</div>`}
+    ${verdict.answer !== 'yes' && contacts && askWhom(contacts.get(slip.leave) ?? null)}
   </section>`;
 }
 
@@ -165,6 +153,7 @@ function groundOf(one, { verdict, contacts, named, say }) {
   const group = (it) => leaveGroup(it, { verdict, input: one.input, contacts });
   return html`${named && one.site_name && html`<p class="strong">${one.site_name}</p>`}
     ${reasonList([...common, ...rest], say('Reasons of the ground, the position and this phone'), say)}
+    ${contacts && askAuthorities(common, one.ground)}
     ${shown.map(group)}
     ${verdict.answer !== 'no' && groundFacts(one)}
     ${folded.length > 0 && html`<details class="fold old-leaves"><summary>${oldWords(folded)}</summary><div>${folded.map(group)}</div></details>`}`;
@@ -175,8 +164,8 @@ function groundOf(one, { verdict, contacts, named, say }) {
  * @param {{answer: string, reasons: object[], leave: string|null}} verdict the answer that is shown
  * @param {{verdict: object, input: object, site_name?: string|null, ground?: object|null}[]} asked what was asked, one for
  *   each site that had a say; ground: when its services were checked, and its consents with their references
- * @param {Map<string, {phone: string|null, email: string|null}>|null} [contacts] leave id -> how to reach who gave it; null
- *   for an answer of some other day, perhaps of some other phone
+ * @param {Map<string, object>|null} [contacts] leave id -> how to reach who gave it, and the ground's others; null for an
+ *   answer of some other day, perhaps of some other phone
  */
 export function answerGrounds(verdict, asked, contacts = null) {
   const say = contacts ? sayHere : (text) => text;
@@ -215,10 +204,16 @@ export function seasonLine(season) {
     ${season.why && html`<details class="fold"><summary>Why then, and where that is from</summary><div class="stack"><p>${season.why}</p>${season.source && html`<p class="muted">Source: ${season.source}</p>`}</div></details>`}</div>`;
 }
 
+/** What stands beside an answer: the season, and what is still to be found out about the ground. @param {{season?: object, open?: object[]}} found */
+export function besideLines(found) {
+  return html`${seasonLine(found.season ?? null)}${openChecks(found.open)}`;
+}
+
 /**
- * An answer as it was kept inside a lift: reasons, leave, terms ticked and not ticked, season.
- * @param {{verdict: object, input: object|null, season?: object|null, asked?: object[], ground?: object|null, from_tree_m?: number|null}} answer
- *   asked: each site's own, where several had a say; from_tree_m: how far the phone was from the tree's mark
+ * An answer as it was kept inside a lift: reasons, leave, terms ticked and not ticked, season, what was open, by which rule.
+ * @param {{verdict: object, input: object|null, season?: object|null, asked?: object[], ground?: object|null, from_tree_m?: number|null,
+ *   open?: object[]}} answer asked: each site's own, where several had a say; from_tree_m: how far the phone was from the
+ *   tree's mark; open: questions about the ground that nobody had answered
  * @param {string[]|null} kept the terms ticked
  */
 export function keptAnswer(answer, kept) {
@@ -232,11 +227,12 @@ export function keptAnswer(answer, kept) {
   }
   const terms = verdict.keep ?? [];
   const off = answer.from_tree_m ?? null;
-  return html`${off !== null && html`<p data-kept-off>Written ${showDistance(off)} from where the tree was marked.</p>`}${behind}${seasonLine(answer.season)}
+  return html`${off !== null && html`<p data-kept-off>Written ${showDistance(off)} from where the tree was marked.</p>`}${behind}${seasonLine(answer.season)}${openChecks(answer.open, true)}
     ${terms.length > 0 && html`<p class="strong">Terms</p><ul class="terms-kept">${terms.map((term) => {
       const ticked = (kept ?? []).includes(term);
       return html`<li data-ticked="${ticked ? 'yes' : 'no'}"><span class="state ${ticked ? 'good' : 'ask'}">${icon(ticked ? 'done' : 'ask')}${ticked ? 'ticked' : 'not ticked'}</span> ${term}</li>`;
-    })}</ul>`}`;
+    })}</ul>`}
+    <p class="muted" data-rule>${verdict.rule ? `Answered by the rule of version ${verdict.rule}.` : 'Which version of the rule answered was not kept then.'}</p>`;
 }
 
 /**
