@@ -271,6 +271,31 @@ def test_the_terms_of_a_signed_leave_change_only_into_a_version_to_be_signed_aga
         assert (leave()["form"], leave()["allowance"]) == ("signed", 5)
 
 
+def test_a_site_drawn_otherwise_is_not_what_was_signed_unless_the_person_says_so(browser, server) -> None:
+    own = kit.Ground()
+    own.add("signing", leave=own.leave, version=1, name="I. Invented", signed_on=kit.day(-20), letter={"terms": {}})
+    kit.seed(server, own)
+    with kit.phone(browser, server) as page:
+
+        def leave_form() -> str:
+            return next(one for one in kit.records(page, "leave") if one["id"] == own.leave)["fields"]["form"]
+
+        kit.go(page, f"#/site/{own.site}")
+        for answer, form, east in (("The same ground", "signed", "-3.391"), ("Other ground", "spoken", "-3.38")):
+            page.get_by_role("button", name="Change the boundary").click()
+            page.get_by_text("Type the corners, or bring an area from elsewhere").click()
+            page.get_by_label("Corners, track or area").fill(f"55.40, -3.40\n55.40, {east}\n55.405, -3.395")
+            page.get_by_role("button", name="Read it").click()
+            page.locator("[data-act=save]").click()
+            expect(page.get_by_role("dialog")).to_contain_text("One leave was signed for the whole of this site")
+            page.get_by_role("button", name=answer).click()
+            expect(page.get_by_role("button", name="Change the boundary")).to_be_visible()
+            assert leave_form() == form
+        page.get_by_role("button", name="Undo the change").last.click()
+        expect(page.get_by_text("Undone.")).to_be_visible()
+        assert leave_form() == "signed"
+
+
 def test_a_leave_has_an_area_of_its_own_and_is_told_where_it_leaves_the_site(browser, server, ground) -> None:
     beyond = GEOD.inv(-3.395, kit.NORTH, -3.395, 55.4065)[2]  # the area's corner lies straight north of the edge
     with kit.phone(browser, server) as page:

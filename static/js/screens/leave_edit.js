@@ -3,6 +3,7 @@
 import { changedOnly } from '../core/changed.js';
 import { renewalOf, rightsOf } from '../core/leave_terms.js';
 import { readGround, todayAt } from '../hill/ground_leaves.js';
+import { signedWords, withoutSignature } from '../hill/leave_lock.js';
 import { keepPaper } from '../hill/paper_files.js';
 import { dropDraft, getDraft, getPack, newId, recordsWhere, saveChanges, saveDraft } from '../store.js';
 import { FormFault, readDraft, readForm, showFault } from '../ui/form.js';
@@ -12,7 +13,6 @@ import { faultOfLeave, formOfLeave, leaveFields, leaveOfForm, rightHint } from '
 import { notice } from '../ui/notice.js';
 import { wireTermRows } from '../ui/term_rows.js';
 import { here as thisDevice, showRange } from '../ui/words.js';
-import { signedWords, withoutSignature } from './leave_lock.js';
 
 const NO_FORM = ['site', 'area', 'renews']; // what a leave that follows takes over without a field of its own
 

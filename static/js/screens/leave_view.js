@@ -1,6 +1,7 @@
 /** The page of a leave: what was agreed, the terms, papers and signatures that prove it, withdrawal, renewal, and what came before. */
 
 import { readGround, todayAt } from '../hill/ground_leaves.js';
+import { withoutSignature } from '../hill/leave_lock.js';
 import { openPapersPart } from '../hill/papers_part.js';
 import { readSignings } from '../hill/signings.js';
 import { getPack, listRecords, onStoreChange, recordsWhere, saveChange } from '../store.js';
@@ -11,7 +12,6 @@ import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { count, here, showDate } from '../ui/words.js';
 import { openGround } from './leave_ground.js';
-import { withoutSignature } from './leave_lock.js';
 import { actsPart, agreedPart, chainPart, headPart, liftsPart, signedPart, termsPart } from './leave_parts.js';
 
 const NO_PAPER = {

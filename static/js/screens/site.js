@@ -6,8 +6,9 @@ import { watchFix } from '../device.js';
 import { openQuestions, readChecks } from '../hill/ground_checks.js';
 import { metresOutside, readTrees } from '../hill/ground_facts.js';
 import { readGround, todayAt } from '../hill/ground_leaves.js';
+import { withOldSignatures } from '../hill/leave_lock.js';
 import { openMap } from '../map.js';
-import { dropDraft, getDraft, getMeta, listRecords, onStoreChange, saveChange, saveDraft } from '../store.js';
+import { dropDraft, getDraft, getMeta, listRecords, onStoreChange, saveChanges, saveDraft } from '../store.js';
 import { openCornerEditor } from '../ui/corner_editor.js';
 import { ask } from '../ui/dialog.js';
 import { FormFault, readDraft } from '../ui/form.js';
@@ -129,7 +130,10 @@ export async function open(root, params) {
       onDraft: (values) => saveDraft(key, (editing = { what: 'boundary', of: id, seen, values })),
       onSave: async (boundary) => {
         const before = seen.fields.boundary ?? null;
-        await save({ rec: id, type: 'site', set: changedOnly({ boundary: before }, { boundary }), seen }, { boundary: before });
+        const set = changedOnly({ boundary: before }, { boundary });
+        const more = Object.keys(set).length && before ? await withOldSignatures(one.leaves.map(({ record }) => record)) : [];
+        if (more === null) return;
+        await save({ rec: id, type: 'site', set, seen }, { boundary: before }, more);
         await closeForm();
       },
       onCancel: closeForm,
@@ -137,12 +141,13 @@ export async function open(root, params) {
     startWatch();
   }
 
-  /** Save one change and offer the way back. */
-  async function save(change, before) {
+  /** Save one change, with more that belongs to it, and offer the way back. */
+  async function save(change, before, more = []) {
     if (Object.keys(change.set).length === 0) return;
     try {
-      const rec = await saveChange(change);
-      notice('Saved on this phone.', { undoWords: `Undo the ${change.set.deleted ? 'removal' : before.deleted ? 'entry' : 'change'}`, undo: () => saveChange({ rec, type: change.type, set: before }) });
+      await saveChanges([change, ...more]);
+      const back = [{ rec: change.rec, type: change.type, set: before }, ...more.map(({ rec, type, set, seen }) => ({ rec, type, set: Object.fromEntries(Object.keys(set).map((name) => [name, seen.fields[name] ?? null])) }))];
+      notice('Saved on this phone.', { undoWords: `Undo the ${change.set.deleted ? 'removal' : 'change'}`, undo: () => saveChanges(back) });
     } catch (trouble) {
       notice(`Not saved: ${trouble.message}`, { kind: 'trouble' });
       throw trouble;

@@ -70,6 +70,7 @@ export function leaveFields(values, { here, elsewhere, species, isNew }) {
   const kinds = [...species];
   for (const kind of values.species ?? []) if (!kinds.some((one) => one.kind === kind)) kinds.push({ kind, name: kind.replaceAll('-', ' ') });
   return html`
+    <div class="cols form-cols"><div>
     <h2>Who</h2>
     ${giverChips(chosen, here, elsewhere)}
     <div class="stack new-holder" ${chosen === SOMEONE_NEW ? '' : html`hidden`}>
@@ -87,6 +88,7 @@ export function leaveFields(values, { here, elsewhere, species, isNew }) {
       ${dateField({ name: 'given_on', label: 'Said or signed on', value: values.given_on, today: true, past: true })}
       ${textField({ name: 'signed_by', label: 'Name on the paper', value: values.signed_by, maxLength: NAME_LENGTH })}
     </div>
+    </div><div>
     <h2>What is agreed</h2>
     <div class="two">
       ${dateField({ name: 'starts_on', label: 'First day', value: values.starts_on, required: true, today: true, yearsAhead: 10 })}
@@ -98,6 +100,7 @@ export function leaveFields(values, { here, elsewhere, species, isNew }) {
       ${numberField({ name: 'max_girth_cm', label: 'Girth up to', unit: 'cm', value: values.max_girth_cm, min: 1, max: 1500, step: 5, start: 40, whole: false, hint: 'Empty: no limit was agreed' })}
     </div>
     ${chips({ name: 'methods', label: 'How it may be dug', value: values.methods ?? null, multiple: true, options: METHOD_KINDS.map((method) => ({ value: method, label: methodWord(method) })), hint: 'None chosen: nothing was agreed about it' })}
+    </div></div>
     ${termRows(rowsOf(values) ?? values.conditions ?? linesOf(values.conditions_text))}
     ${noteField({ name: 'note', label: 'Note', value: values.note })}`;
 }

@@ -1,6 +1,7 @@
 /** A signed leave is locked: its terms change only after it was said that a change is not signed. */
 
 import { touchedTerms } from '../core/leave_terms.js';
+import { listRecords } from '../store.js';
 import { ask } from '../ui/dialog.js';
 import { html } from '../ui/html.js';
 import { showDate } from '../ui/words.js';
@@ -37,4 +38,25 @@ export async function withoutSignature(signings, before, set) {
     no: 'Leave it as it was signed',
   });
   return answer === null ? null : { ...set, form: 'spoken' };
+}
+
+/**
+ * Before the boundary of a site is drawn otherwise: leaves that were signed for the whole of it were signed for the old one.
+ * @param {object[]} leaves merged records of the site
+ * @returns {Promise<object[]|null>} further changes to save with it; null: leave the boundary as it was
+ */
+export async function withOldSignatures(leaves) {
+  const signed = new Set((await listRecords('signing')).map(({ fields }) => fields.leave));
+  const covered = leaves.filter(({ id, fields }) => signed.has(id) && fields.form === 'signed' && !fields.area);
+  if (covered.length === 0) return [];
+  const many = covered.length > 1;
+  const answer = await ask({
+    title: many ? 'Signed leaves cover this ground' : 'A signed leave covers this ground',
+    text: html`<p>${many ? `${covered.length} leaves were` : 'One leave was'} signed for the whole of this site as it was drawn then. What was signed stays, to be read as it was.</p>
+      <p>If other ground is meant now, ${many ? 'they count' : 'it counts'} as spoken only until signed again.</p>`,
+    choices: [{ value: 'other', label: 'Other ground is meant', kind: 'primary' }, { value: 'same', label: 'The same ground, drawn better' }],
+    no: 'Leave the boundary as it was',
+  });
+  if (answer === null) return null;
+  return answer === 'same' ? [] : covered.map((leave) => ({ rec: leave.id, type: 'leave', set: { form: 'spoken' }, seen: leave }));
 }
