@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -33,6 +34,7 @@ def test_backup_and_restore_in_plain_words(capsys: pytest.CaptureFixture[str], d
     assert (status, err) == (0, "")
     lines = out.splitlines()
     assert lines[0].startswith(f"Put back into {data}: 6 changes, 3 photos, tracks and papers, 1 phone, as of ")
+    assert re.search(r"as of [1-9]\d? [A-Z][a-z]+ \d{4}, \d\d:\d\d\.$", lines[0])
     assert lines[1].startswith(f"What stood there before is kept as {data}-before-")
     assert "sends what the backup lacks" in lines[-1]
     assert kept_in(data) == before

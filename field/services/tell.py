@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from datetime import datetime
 from typing import Any
 
 from field.readers.trouble import REFUSED
@@ -174,13 +175,21 @@ def tell_backup(document: Document) -> Iterator[str]:
 
 def tell_restore(document: Document) -> Iterator[str]:
     """Yield what was put back and where the old things are; what was left out, one by one."""
-    yield f"Put back into {document['data']}: {_contents(document)}, as of {document['made_at']}."
+    yield f"Put back into {document['data']}: {_contents(document)}, as of {_local_words(document['made_at'])}."
     if document["kept_as"] is not None:
         yield f"What stood there before is kept as {document['kept_as']}."
     if document["photos_missing"]:
         yield f"{number(len(document['photos_missing']), 'photo')} not in the backup: phones that have them send them."
     yield from (f"! Left out: {bad['dev']} {bad['seq']}. {bad['why']}" for bad in document["changes_left_out"])
     yield "Start Fellside again; at its next sync each phone sends what the backup lacks."
+
+
+def _local_words(instant: object) -> str:
+    """Return an instant as the clock on the wall here showed it."""
+    try:
+        return f"{datetime.fromisoformat(str(instant)).astimezone():%d %B %Y, %H:%M}".lstrip("0")
+    except (ValueError, OverflowError):
+        return "a time it does not tell"
 
 
 def _contents(document: Document) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import sys
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -136,7 +137,7 @@ def put_books(session: Session, backup: Backup, photo_rows: list[Row], revoked: 
     pos = 0
     for plain in backup.rows(JOURNAL):
         row = _to_row(backup, JournalRow, {**plain, "pos": 0})
-        name = (row["dev"], row["seq"])
+        name = (sys.intern(str(row["dev"])), row["seq"])  # a few devices, each in thousands of rows
         why = journal.find_damage(*name, row["hash"], row["op"])
         if why is None and name in names:
             why = "Two changes have the same name."

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import sys
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -297,7 +298,10 @@ def find_bad_rows(session: Session) -> Iterator[dict[str, Any]]:
     expected = 1
     columns = (JournalRow.pos, JournalRow.dev, JournalRow.seq, JournalRow.hash, JournalRow.op)
     names: set[tuple[str, int]] = set()
-    for pos, dev, seq, hashed, op in session.execute(select(*columns).order_by(JournalRow.pos)):
+    # Row by row: the texts of a whole journal are more than a small machine's memory.
+    rows = select(*columns).order_by(JournalRow.pos).execution_options(yield_per=MOST_PARAMETERS)
+    for pos, dev_, seq, hashed, op in session.execute(rows):
+        dev = sys.intern(dev_)  # a few devices, each in thousands of rows
         why = find_damage(dev, seq, hashed, op)
         if why is None and (dev, seq) in names:
             why = "Two changes have the same name."
