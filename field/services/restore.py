@@ -45,6 +45,11 @@ def restore(
     """
     place = data.resolve()
     finish(place)
+    if database is None and place.is_mount():
+        raise BadInput(
+            f"{place} is a disk of its own, and cannot be moved aside.",
+            "Name a folder on it with --data, and serve that.",
+        )
     if database is None and place.exists() and not (place.is_dir() and db.holds_log(place)):
         raise BadInput(f"{place} holds other things and no log.", "--data names another folder.")
     with _held(place), archive.opened(file) as backup:

@@ -279,6 +279,12 @@ def test_a_folder_of_other_things_is_left_alone(tmp_path: Path, home: Path, file
     assert [path.name for path in (home / "data").iterdir()] == ["mine.txt"]
 
 
+def test_a_folder_that_cannot_be_moved_is_refused_at_once(tmp_path: Path, file: Path) -> None:
+    back_up_a_filled(file, tmp_path / "old")
+    with pytest.raises(BadInput, match="disk of its own"):
+        restore(file, Path("/"), None, LATER)
+
+
 def test_a_stop_before_the_end_changes_nothing(home: Path, file: Path) -> None:
     back_up_a_filled(file, home / "data")
     standing = kept_in(home / "data")
