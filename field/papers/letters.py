@@ -97,12 +97,13 @@ def signed_paper(facts: Facts, signing: Mapping[str, Any]) -> Document:
     return document("signed", str(title), told, blocks)
 
 
-def renewal_paper(facts: Facts, lifted: int) -> Document:
+def renewal_paper(facts: Facts, lifted: int, sketch: Sketch | None) -> Document:
     """Return the letter that asks for another term on the same ground.
 
     Args:
         facts: as `leave_letter` takes them, of the leave that ends.
         lifted: how many trees were lifted under it.
+        sketch: of its ground, shown where that is a part of the site only.
     """
     leave: Mapping[str, Any] = facts.get("leave") or {}
     site: Mapping[str, Any] = facts.get("site") or {}
@@ -143,6 +144,7 @@ def renewal_paper(facts: Facts, lifted: int) -> Document:
             ],
         },
         {"kind": "signatures", "parties": [{"title": "Landholder", "name": name}]},
+        sketch_block(sketch if leave.get("area") is not None else None),
     ]
     return document("renewal", f"Asking for another term: {place}", facts, blocks)
 

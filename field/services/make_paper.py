@@ -92,7 +92,7 @@ def make_paper(question: Question, today: date, style: str) -> Paper:
     elif question.kind == "signed":
         document = signed_paper(facts, _signing_of(leave["id"], question.version))
     elif question.kind == "renewal":
-        document = renewal_paper(facts, len(queries.records_where("lift", "leave", leave["id"])))
+        document = renewal_paper(facts, len(queries.records_where("lift", "leave", leave["id"])), sketch)
     else:
         document, pictures = _report(question, leave, facts)
     if question.form == "pdf":

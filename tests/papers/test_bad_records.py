@@ -79,7 +79,7 @@ def test_records_of_any_content_make_papers_that_open() -> None:
         lifts = [some(rng, "lift") for _ in range(rng.randrange(3))]
         for document in (
             leave_paper(facts, sketch),
-            renewal_paper(facts, rng.randrange(3)),
+            renewal_paper(facts, rng.randrange(3), sketch),
             signed_paper(facts, signing),
             visit_report(facts, lifts, [], [{"ended_as": rng.choice(VALUES)}], len(lifts), sketch),
         ):

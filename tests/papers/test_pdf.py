@@ -160,10 +160,19 @@ def test_a_signed_letter_shows_its_own_words_the_strokes_and_what_proves_it() ->
     assert dark[0] > dark[1] + 1_000  # the strokes are ink
 
 
+def test_a_renewal_shows_the_sketch_that_its_terms_speak_of() -> None:
+    sketch = draw_sketch(SQUARE, None)
+    part, whole = (
+        text_of(make_pdf(renewal_paper({"leave": {"area": area}}, 1, sketch), "a4")) for area in (SQUARE, None)
+    )
+    assert ("only the area marked on the sketch" in part, "North is at the top" in part) == (True, True)
+    assert ("the whole site" in whole, "North is at the top" in whole) == (True, False)
+
+
 def test_the_answer_to_a_renewal_stands_on_one_page_with_its_signature() -> None:
     for count in range(1, 24):  # whatever stands before it
         leave = {"conditions": [f"condition number {n}" for n in range(count)]}
-        data = make_pdf(renewal_paper({"leave": leave, "landholder": {"name": "Ann"}}, 1), "a4")
+        data = make_pdf(renewal_paper({"leave": leave, "landholder": {"name": "Ann"}}, 1, None), "a4")
         with pypdfium2.PdfDocument(data) as document:
             pages = [page.get_textpage().get_text_range() for page in document]
         (answer,) = (text for text in pages if "Your answer" in text)
@@ -231,10 +240,12 @@ def test_more_trees_than_agreed_are_owned_up_to() -> None:
 
 def test_a_renewal_asks_and_leaves_the_new_dates_open() -> None:
     facts = {"leave": {"ends_on": "2027-03-31", "starts_on": "2026-01-01", "allowance": 6}, "made_on": "2027-03-01"}
-    said = text_of(make_pdf(renewal_paper(facts, 1), "a4"))
+    said = text_of(make_pdf(renewal_paper(facts, 1, None), "a4"))
     assert "ends on 31 March 2027. Under it 1 tree was lifted, of the 6 agreed." in said
     assert "1 January 2026" not in said
-    assert "ended on 31 March 2027" in text_of(make_pdf(renewal_paper({**facts, "made_on": "2027-04-01"}, 0), "a4"))
+    assert "ended on 31 March 2027" in text_of(
+        make_pdf(renewal_paper({**facts, "made_on": "2027-04-01"}, 0, None), "a4")
+    )
 
 
 def test_the_size_of_a_jpeg_is_read_from_its_frame_and_nonsense_has_none() -> None:
