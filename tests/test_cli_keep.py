@@ -89,6 +89,14 @@ def test_backup_of_no_log_is_said_and_makes_none(capsys: pytest.CaptureFixture[s
     assert list(tmp_path.iterdir()) == []
 
 
+def test_the_root_of_the_disk_is_no_data_folder(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.delenv("FELLSIDE_DATABASE", raising=False)
+    refused(capsys, "check", "--data", "/")
+    assert "disk of its own" in refused(capsys, "restore", tmp_path / "b.zip", "--data", "/")
+
+
 def test_backup_to_a_wrong_place_is_said(capsys: pytest.CaptureFixture[str], data: Path, tmp_path: Path) -> None:
     assert "no folder" in refused(capsys, "backup", tmp_path / "none" / "b.zip")
     (tmp_path / "b.zip").write_text("mine")

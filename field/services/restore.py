@@ -64,6 +64,8 @@ def finish(data: Path) -> None:
 
     To be called before a data folder is looked at: for a moment neither the old nor the new one stands there.
     """
+    if not data.name:  # the root of a disk has nothing beside it
+        return
     ready = _ready(data)
     if not ready.is_dir():
         return
