@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from cli_kit import nobody, refused, run
+from may_i_cases import ALL
 
 from field.services import case_shape
 
@@ -57,6 +58,34 @@ def test_what_the_help_says_may_be_left_out_may_be(
     del case[fact]
     (tmp_path / "case.json").write_text(json.dumps(case), encoding="utf-8")
     assert run(capsys, "may-i", tmp_path / "case.json")[0] == 0
+
+
+def test_methods_and_consents_are_told_as_the_help_says(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    case = json.loads(example())
+    case["leaves"][0]["methods"] = ["hand_tools", "vehicle"]
+    case["site"]["consents"].append(
+        {"kind": "other", "name": "common rights", "state": "held", "starts_on": "2027-03-01"}
+    )
+    (tmp_path / "case.json").write_text(json.dumps({**case, "machine": True}), encoding="utf-8")
+    status, out, _ = run(capsys, "may-i", "--json", tmp_path / "case.json")
+    told = json.loads(out)
+    assert (status, list(told)) == (0, ["answer", "reasons", "keep", "caution"])
+    assert [reason["code"] for reason in told["reasons"]] == ["methods", "consent-missing"]
+    assert "common rights" in told["reasons"][1]["text"]
+    del case["site"]["consents"][1]
+    (tmp_path / "case.json").write_text(json.dumps(case), encoding="utf-8")
+    status, out, _ = run(capsys, "may-i", tmp_path / "case.json")
+    assert "Keep: Hand tools only: no machine." in out.splitlines()
+
+
+def test_a_file_of_cases_is_answered_whole_as_one_document(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    cases = [{"name": name, "input": case} for name, case, _ in ALL]
+    (tmp_path / "cases.json").write_text(json.dumps({"cases": cases}), encoding="utf-8")
+    status, out, err = run(capsys, "may-i", "--json", tmp_path / "cases.json")
+    assert (status, err) == (0, "")
+    told = json.loads(out)["cases"]
+    assert [list(one) for one in told] == [["name", "answer", "reasons", "keep", "caution"]] * len(cases)
+    assert [one["answer"] for one in told] == [expect["answer"] for _, _, expect in ALL]
 
 
 def test_case_of_the_readme_is_answered_with_ask(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ const SURE_M = 0.001; // edges are halved until the distance is known to this
 const WIDEST_M = 6399594; // a²/b, the greatest radius of curvature of WGS 84
 const SIZE = 8; // numbers a chord: start, step to the end, square of its length, greatest way off it
 
-/** The chord between two places in space, written into `out` from `at` on. */
+/** The chord between two places in space, put down in `out`, its first number in the place `at`. */
 function putChord(out, at, start, end, dLat, dLon) {
   const dx = end[0] - start[0];
   const dy = end[1] - start[1];
