@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 
 import hill_kit as kit
@@ -390,10 +391,12 @@ def test_a_pdf_of_one_phone_comes_to_another_before_its_signal_is_gone(browser, 
         sent = "async () => (await import('/static/js/upload.js')).sendPhotos()"
         wait_for(lambda: page.evaluate(sent)["left"] == 0, "the paper is at home")
     with kit.phone(browser, server, signal=True) as page:
-        kit.go(page, f"#/leave/{ground.leave}")
-        row = page.locator(".paper-row", has_text="lease.pdf")
-        expect(row).to_be_visible()
-        expect(row).not_to_contain_text("not on this phone yet")
+        kit.go(page, "#/ground")
+        sha = hashlib.sha256(PDF + b"%far\n").hexdigest()
+        here = "async (sha) => (await import('/static/js/store.js')).isKeptHere(sha)"
+        wait_for(lambda: page.evaluate(here, sha), "the paper has come")
         page.context.set_offline(True)
+        kit.go(page, f"#/leave/{ground.leave}")
+        expect(page.locator(".paper-row", has_text="lease.pdf")).not_to_contain_text("not on this phone yet")
         page.get_by_role("button", name="See it large: lease.pdf").click()
         expect(page.get_by_role("link", name="Open the PDF")).to_be_visible()

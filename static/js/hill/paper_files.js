@@ -2,7 +2,7 @@
 
 import { paperKind } from '../core/picture_kind.js';
 import { readPhotoFile } from '../device.js';
-import { getPhoto, isKeptHere, recordsWhere, saveChange, saveChanges } from '../store.js';
+import { getPhoto, isKeptHere, listRecords, recordsWhere, saveChange, saveChanges } from '../store.js';
 
 const MOST_MB = 25; // own rule: larger ones take minutes on a hill's line, and a letter never is
 const MB = 1024 * 1024;
@@ -80,6 +80,25 @@ export async function bringPapers(papers) {
     came += 1;
   }
   return came;
+}
+
+/** Whether a leave or consent may still be asked for on a day. @param {object} fields @param {string} on 'YYYY-MM-DD' */
+function isInForce(fields, on) {
+  const last = fields.until ?? fields.ends_on ?? null;
+  return !(last && last < on) && !(fields.withdrawn_on && fields.withdrawn_on <= on);
+}
+
+/**
+ * Bring the papers of every leave and consent in force, also of those that nobody opens before the day.
+ * @param {string} on 'YYYY-MM-DD'
+ * @returns {Promise<number>} how many came
+ */
+export async function bringPapersInForce(on) {
+  const [leaves, consents, papers] = await Promise.all(['leave', 'consent', 'paper'].map(listRecords));
+  const live = new Set([...leaves, ...consents].filter(({ fields }) => isInForce(fields, on)).map(({ id }) => id));
+  const named = leaves.filter(({ id, fields }) => live.has(id) && fields.paper).map(({ fields }) => ({ fields: { sha256: fields.paper } }));
+  const wanted = [...papers.filter(({ fields }) => live.has(fields.leave) || live.has(fields.consent)), ...named];
+  return bringPapers(await Promise.all(wanted.map(async ({ fields }) => ({ fields, here: await isKeptHere(fields.sha256) }))));
 }
 
 /**

@@ -1,8 +1,9 @@
 /** Ground: the sites on a map of their own and in a list, nearest first, each with how its leave stands. */
 
 import { watchFix } from '../device.js';
-import { metresOutside, readTrees } from '../hill/ground_facts.js';
+import { metresOutside, readTrees, todayOn } from '../hill/ground_facts.js';
 import { readGround } from '../hill/ground_leaves.js';
+import { bringPapersInForce } from '../hill/paper_files.js';
 import { openMap } from '../map.js';
 import { getMeta, listRecords, onStoreChange, setMeta } from '../store.js';
 import { html, on, render } from '../ui/html.js';
@@ -106,6 +107,7 @@ export async function open(root) {
   drawSites();
   drawWhere();
   if (await getMeta(WATCH)) await startWatch();
+  bringPapersInForce(todayOn()).catch((fault) => globalThis.reportError?.(fault)); // while there is a signal; nothing waits for it
   const stops = [
     on(root, 'click', '[data-watch]', startWatch),
     onStoreChange(reread),
