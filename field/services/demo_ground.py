@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 import random
 from collections.abc import Mapping
 from datetime import date, time
 from typing import Any
 
+from field.core.area import area_m2, read_area
 from field.core.gridref import notations
+from field.core.ground_middle import middle_of
 from field.core.ground_questions import check_record_id
 from field.core.leave_letter import leave_letter
 from field.core.signing import content_sha256, terms_of
 from field.core.species import list_kinds, load_cards
 from field.services.demo_site import DemoSite, instant, iso
-from field.services.demo_walk import METRES_A_DEGREE, at_local
+from field.services.demo_walk import at_local
 from field.services.keep_blob import keep_bytes
 from field.store.demo_pictures import draw_paper, write_picture
 
@@ -134,15 +135,15 @@ def _signing(
     """Return a letter as it was read and signed on the glass at the gate."""
     (site,) = at.put_so_far("site")
     ground = leave["area"] or site["boundary"]
-    lat, lon, area_ha = _middle_and_size(ground["coordinates"])
-    at_place = notations(lat, lon, GRID_M)
+    area = read_area(ground, "the ground")
+    at_place = notations(*middle_of(area), GRID_M)
     letter = leave_letter(
         {
             "collector": at.collector,
             "landholder": holder,
             "role": holder["role"],
             "by_right": holder["by_right"],
-            "site": {"name": site["name"], "grid_ref": at_place["gb_grid"], "area_ha": area_ha},
+            "site": {"name": site["name"], "grid_ref": at_place["gb_grid"], "area_ha": area_m2(area) / 10_000},
             "leave": leave,
             "kinds": {one["kind"]: one["name"] for one in list_kinds(load_cards())},
             "made_on": signed_on.isoformat(),
@@ -185,12 +186,3 @@ def draw_strokes(name: str) -> list[list[list[int]]]:
             loops.append([round(x), round(210 - high * (1 - math.cos(angle)) / 2)])
     under = [[x, round(262 - x / 40 + dice.uniform(-3, 3))] for x in range(160, 900, 40)]
     return [loops, under]
-
-
-def _middle_and_size(rings: Any) -> tuple[float, float, float]:
-    """Return the middle of a polygon's bounds, lat, lon, and its size in hectares; flat, as good as a drawing needs."""
-    lons, lats = [lon for lon, _ in rings[0]], [lat for _, lat in rings[0]]
-    lat, lon = (min(lats) + max(lats)) / 2, (min(lons) + max(lons)) / 2
-    twice = [sum(a[0] * b[1] - b[0] * a[1] for a, b in itertools.pairwise(ring)) for ring in rings]
-    degrees = abs(twice[0]) / 2 - sum(abs(one) / 2 for one in twice[1:])
-    return lat, lon, round(degrees * METRES_A_DEGREE**2 * math.cos(math.radians(lat)) / 10_000, 2)
