@@ -27,6 +27,7 @@ class Kept:
     ca: x509.Certificate
     until: dt.datetime  # when the server's certificate ends
     why: str | None  # why something was made; None: nothing was
+    is_first: bool  # whether no authority stood there before
 
 
 def keep_certificates(
@@ -47,6 +48,7 @@ def keep_certificates(
     folder = data / FOLDER
     ca = _read_ca(folder / CA_FILE)
     leaf = _read_leaf(folder / LEAF_FILE)
+    is_first = ca is None
     plan = home_ca.plan_certificates(now, _shown(ca), _shown(leaf), names, ips)
     if plan.why is not None and now < home_ca.CLOCK_FLOOR:
         raise StoreTrouble(
@@ -60,7 +62,7 @@ def keep_certificates(
     if plan.leaf or leaf is None:
         leaf = home_ca.make_leaf(now, ca, names, ips)
         _write(folder / LEAF_FILE, home_ca.to_pem(leaf, ca.certificate))
-    return Kept(folder / LEAF_FILE, ca.certificate, leaf.certificate.not_valid_after_utc, plan.why)
+    return Kept(folder / LEAF_FILE, ca.certificate, leaf.certificate.not_valid_after_utc, plan.why, is_first)
 
 
 def is_due(data: Path, now: dt.datetime, names: Sequence[str], ips: Sequence[ipaddress.IPv4Address]) -> str | None:

@@ -71,8 +71,8 @@ def serve_home(home: Home, ways: Ways) -> None:
         ips = _addresses(home, ways)
         kept = home_files.keep_certificates(home.data, ways.clock(), home.name.name, home.name.hosts, [*ips, LOOPBACK])
         beside = _Beside(home, ways, ips, kept)
-        if not is_first:
-            ways.say(f"{kept.why or 'The server starts anew.'} A new one is good until {kept.until:%Y-%m-%d}.")
+        if kept.why is not None and not kept.is_first:
+            ways.say(f"{kept.why} A new one is good until {kept.until:%Y-%m-%d}.")
         told = {"address": home.name.address, "certificate_until": instant_text(kept.until)}
         try:
             serve(

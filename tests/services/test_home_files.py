@@ -72,6 +72,17 @@ def test_damaged_server_certificate_is_simply_made_again(data_dir) -> None:
     assert len(shown(again)) == 2
 
 
+def test_authority_at_its_end_is_made_anew_and_phones_are_spoken_of(data_dir) -> None:
+    first = keep(data_dir)
+    assert first.is_first
+    late = first.ca.not_valid_after_utc - 30 * DAY
+    again = keep(data_dir, late)
+    assert again.ca != first.ca
+    assert not again.is_first
+    assert "every phone has to be set up anew" in (again.why or "")
+    assert again.until > first.ca.not_valid_after_utc
+
+
 @pytest.mark.parametrize("left", [0, 100, 400])
 def test_damaged_authority_is_said_and_never_replaced(data_dir, left: int) -> None:
     file = keep(data_dir).file.with_name(home_files.CA_FILE)
