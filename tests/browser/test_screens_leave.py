@@ -395,6 +395,8 @@ def test_a_pdf_of_one_phone_comes_to_another_before_its_signal_is_gone(browser, 
         sha = hashlib.sha256(PDF + b"%far\n").hexdigest()
         here = "async (sha) => (await import('/static/js/store.js')).isKeptHere(sha)"
         wait_for(lambda: page.evaluate(here, sha), "the paper has come")
+        waiting = "async () => (await (await import('/static/js/store.js')).counts()).photos_unsent"
+        wait_for(lambda: page.evaluate(waiting) == 0, "what came from home does not wait to go there")
         page.context.set_offline(True)
         kit.go(page, f"#/leave/{ground.leave}")
         expect(page.locator(".paper-row", has_text="lease.pdf")).not_to_contain_text("not on this phone yet")

@@ -2,15 +2,21 @@
 
 import { paperKind } from '../core/picture_kind.js';
 import { readPhotoFile } from '../device.js';
-import { getPhoto, isKeptHere, listRecords, recordsWhere, saveChange, saveChanges } from '../store.js';
+import { getPhoto, isKeptHere, listRecords, markAtHome, recordsWhere, saveChange, saveChanges } from '../store.js';
 
 const MOST_MB = 25; // own rule: larger ones take minutes on a hill's line, and a letter never is
 const MB = 1024 * 1024;
+const UNASKED_MB = 5; // own rule: larger ones come when their leave is opened, so that they do not fill a phone unasked
 const TAIL = 2048; // a PDF ends with its end mark, perhaps with a few signs after it
 const PDF = 'application/pdf';
 
 /** Whether a paper is the document itself and no picture. @param {object} fields of a paper record */
 export const isPdf = (fields) => fields.media_type === PDF;
+
+async function hashOf(bytes) {
+  const digest = new Uint8Array(await crypto.subtle.digest('SHA-256', bytes));
+  return [...digest].map((byte) => byte.toString(16).padStart(2, '0')).join('');
+}
 
 async function readPdf(file) {
   if (!globalThis.crypto?.subtle) throw new Error('Papers can only be kept by the secure address (https) of home.');
@@ -20,8 +26,7 @@ async function readPdf(file) {
   } catch (cause) {
     throw new Error('The phone took this file back before it could be read. Choose it once more.', { cause });
   }
-  const digest = new Uint8Array(await crypto.subtle.digest('SHA-256', bytes));
-  const sha256 = [...digest].map((byte) => byte.toString(16).padStart(2, '0')).join('');
+  const sha256 = await hashOf(bytes);
   const tail = String.fromCharCode(...new Uint8Array(bytes.slice(-TAIL)));
   const doubt = tail.includes('%%EOF') ? null : 'This PDF seems to be cut off. It is kept; open it and see whether it is whole.';
   return { sha256, bytes, type: PDF, size: bytes.byteLength, thumb: undefined, doubt };
@@ -60,9 +65,15 @@ export async function keepPaper(paper, of, on) {
   return recs[0];
 }
 
-/** Keep the bytes of a paper that came from home, so that it can be shown at the gate with no signal. */
+/**
+ * Keep the bytes of a paper that came from home, so that it can be shown at the gate with no signal.
+ * @returns {Promise<boolean>} false: they are not what their name says, or there is no way here to tell; nothing was kept
+ */
 export async function keepFromHome(sha256, { bytes, type }) {
+  if (!globalThis.crypto?.subtle || (await hashOf(bytes)) !== sha256) return false;
   await saveChanges([], { photos: [{ sha256, bytes, type }] });
+  await markAtHome(sha256); // it was just there
+  return true;
 }
 
 /**
@@ -76,8 +87,7 @@ export async function bringPapers(papers) {
   for (const { fields } of papers.filter(({ here }) => !here)) {
     const got = await getPhoto(fields.sha256);
     if (!got) return came;
-    await keepFromHome(fields.sha256, { bytes: got.bytes, type: fields.media_type ?? got.type });
-    came += 1;
+    if (await keepFromHome(fields.sha256, { bytes: got.bytes, type: fields.media_type ?? got.type })) came += 1;
   }
   return came;
 }
@@ -97,7 +107,7 @@ export async function bringPapersInForce(on) {
   const [leaves, consents, papers] = await Promise.all(['leave', 'consent', 'paper'].map(listRecords));
   const live = new Set([...leaves, ...consents].filter(({ fields }) => isInForce(fields, on)).map(({ id }) => id));
   const named = leaves.filter(({ id, fields }) => live.has(id) && fields.paper).map(({ fields }) => ({ fields: { sha256: fields.paper } }));
-  const wanted = [...papers.filter(({ fields }) => live.has(fields.leave) || live.has(fields.consent)), ...named];
+  const wanted = [...papers.filter(({ fields }) => (live.has(fields.leave) || live.has(fields.consent)) && (fields.size_bytes ?? 0) <= UNASKED_MB * MB), ...named];
   return bringPapers(await Promise.all(wanted.map(async ({ fields }) => ({ fields, here: await isKeptHere(fields.sha256) }))));
 }
 
