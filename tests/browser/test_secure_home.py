@@ -95,7 +95,7 @@ def test_phone_is_led_to_the_chosen_address_pairs_there_and_works_with_home_dead
     assert phone_kit.record(page, rec)["fields"]["tag"] == "B7"
     home.start()
     sha256 = phone_kit.run(page, A_LARGE_PHOTO)
-    assert phone_kit.sync(page)["ok"]
+    wait_for(lambda: phone_kit.sync(page)["ok"], "home is not reached again")
     assert any(path.name == sha256 for path in (home.data / "blobs").rglob("*"))
 
 
@@ -109,7 +109,7 @@ def test_phone_is_told_of_a_new_name_and_of_a_certificate_that_ended(
     home.stop()
     home.verb = ("--name", "barn", *verb[2:])
     home.start()
-    assert phone_kit.sync(page)["ok"]
+    wait_for(lambda: phone_kit.sync(page)["ok"], "home is not reached again")
     page.goto(f"{old}/#/sync")
     expect(page.get_by_role("heading", name="Finding home")).to_be_visible()
     expect(page.locator("[data-reach]")).to_contain_text(f"opened at https://barn.local:{home.port}")
