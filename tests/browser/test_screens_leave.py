@@ -59,6 +59,9 @@ def test_a_leave_is_written_down_and_taken_back_by_undo(browser, server, ground)
 def test_a_leave_half_written_is_there_again_after_a_reload(browser, server, ground) -> None:
     with kit.phone(browser, server) as page:
         kit.go(page, f"#/leave/new?site={ground.site}")
+        page.get_by_label("Term 1", exact=True).fill("Close the gates.")
+        page.get_by_role("button", name="Another term").click()
+        page.keyboard.type("Keep off the bra")
         page.get_by_label("Name on the paper").fill("I. Inv")
         page.get_by_role("textbox", name="Girth up to").fill("4o")
         kept = "async (key) => (await (await import('/static/js/store.js')).getDraft(key))?.max_girth_cm"
@@ -67,6 +70,7 @@ def test_a_leave_half_written_is_there_again_after_a_reload(browser, server, gro
         page.reload()
         expect(page.get_by_label("Name on the paper")).to_have_value("I. Inv")
         expect(page.get_by_role("textbox", name="Girth up to")).to_have_value("4o")
+        expect(page.get_by_label("Term 2", exact=True)).to_have_value("Keep off the bra")
 
 
 def test_a_last_day_before_the_first_is_refused_at_its_field(browser, server, ground) -> None:
