@@ -116,8 +116,7 @@ async function readAll() {
   return records;
 }
 
-/** The index as of now. */
-async function current() {
+async function catchUp() {
   if (held === null) {
     const kept = await getMeta(KEPT);
     if (kept?.form === FORM && held === null) {
@@ -134,6 +133,19 @@ async function current() {
   // Not being able to keep the boxes costs time, never an answer.
   if (held.number - keptAt >= KEEP_AFTER || changed === null) keep(held).catch((fault) => console.warn(fault.message));
   return held;
+}
+
+let catching = null;
+
+/**
+ * The index, caught up with the ground. Who asks while that is being done gets the same: a change that came meanwhile is
+ * found out by its number when the records are read.
+ */
+function current() {
+  catching ??= catchUp().finally(() => {
+    catching = null;
+  });
+  return catching;
 }
 
 /** That records were read which belong to another state of the ground than the boxes do. */
@@ -159,8 +171,11 @@ function reader(index, all) {
 export async function onStillGround(work) {
   for (let left = TRIES; left > 0; left -= 1) {
     const index = await current();
+    const readSites = reader(index, null);
     try {
-      return await work(index, reader(index, null));
+      const got = await work(index, readSites);
+      await readSites([]); // also where nothing was near, and nothing read
+      return got;
     } catch (fault) {
       if (!(fault instanceof Moved)) throw fault;
     }
@@ -208,3 +223,7 @@ export async function sitesNear(index, readSites, here, within, metresTo) {
     undrawn: sites.filter((site) => !site.is_drawn && site.fault === null).length,
   };
 }
+
+// Begun as soon as a page that asks is opened: by the time there is a position, the boxes are ready. What goes wrong here goes
+// wrong again, and is told, when someone asks.
+current().catch(() => {});
