@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from html import escape
 from typing import Any
 
-from field.papers.letters import STROKES_WIDE, Document
+from field.papers.letters import STROKES_WIDE, TYPED, Document
 from field.papers.map_sketch import AREA, BAR, MARK, SITE, Shape, Sketch
 from field.papers.pdf_file import number
 
@@ -114,6 +114,10 @@ def _signatures(block: Mapping[str, Any]) -> str:
 
 
 def _strokes(block: Mapping[str, Any]) -> str:
+    rows = _facts({"rows": [row for row in block["rows"] if row[1]]})
+    if block["typed"]:
+        typed = f'<p class="typed"><span>{escape(block["typed"])}</span> {TYPED}</p>'
+        return f'<div class="signed">{typed}{rows}</div>'
     strokes = block["strokes"]
     deep = max((y for stroke in strokes for _, y in stroke), default=0.0)
     lines = "".join(f'<polyline points="{_points(stroke)}"/>' for stroke in strokes)
@@ -122,7 +126,7 @@ def _strokes(block: Mapping[str, Any]) -> str:
         f'{number(deep + 20)}" fill="none" stroke="#000" stroke-width="6" stroke-linecap="round" '
         f'stroke-linejoin="round">{lines}</svg>'
     )
-    return f'<div class="signed">{drawn}{_facts({"rows": [row for row in block["rows"] if row[1]]})}</div>'
+    return f'<div class="signed">{drawn}{rows}</div>'
 
 
 def _points(points: Sequence[tuple[float, float]]) -> str:

@@ -7,7 +7,7 @@ A document is what pdf_pages and html_page draw; its words are made here and in 
 Blocks, beside those of a leave letter (facts, para, heading, terms):
 
     {"kind": "sketch", "sketch", "caption"}            {"kind": "signatures", "parties": [{"title", "name"}]}
-    {"kind": "strokes", "strokes", "rows"}             {"kind": "closing", "text", "name"}
+    {"kind": "strokes", "strokes", "typed", "rows"}    {"kind": "closing", "text", "name"}
     {"kind": "table", "columns": [[name, share]], "rows"}    {"kind": "small", "text"}
     {"kind": "photos", "items": [{"sha256", "caption"}]}     {"kind": "checks", "items": [[True or not, text]]}
 """
@@ -26,6 +26,12 @@ Document = dict[str, Any]
 Facts = Mapping[str, Any]
 
 STROKES_WIDE = 1000  # across; y down, as deep as it was written
+TYPED = "typed as the signature, not drawn"
+ALTERED = (
+    "This letter was changed on a device after it was signed. What was written to it later does not count: printed "
+    "here is what was signed."
+)
+UNPROVEN = "Nothing that was kept of this letter fits its seal: it may not be what was signed."
 
 
 def leave_paper(facts: Facts, sketch: Sketch | None) -> Document:
@@ -59,12 +65,13 @@ def leave_paper(facts: Facts, sketch: Sketch | None) -> Document:
     return document("leave", letter["title"], facts, [*opening, *letter["blocks"], *closing])
 
 
-def signed_paper(facts: Facts, signing: Mapping[str, Any]) -> Document:
-    """Return a letter as it was signed on the glass: its own words, the drawn signature, and what proves it.
+def signed_paper(facts: Facts, signing: Mapping[str, Any], doubt: str = "") -> Document:
+    """Return a letter as it was signed on the glass: its own words, the signature, and what proves it.
 
     Args:
         facts: "collector", "landholder" for the head of the letter.
-        signing: fields of the record.
+        signing: fields of the record, as they were signed.
+        doubt: ALTERED, UNPROVEN, or "" for one that stands as it was signed.
     """
     letter = signing.get("letter")
     kept: Mapping[str, Any] = letter if isinstance(letter, Mapping) else {}
@@ -88,10 +95,12 @@ def signed_paper(facts: Facts, signing: Mapping[str, Any]) -> Document:
         )
         if text
     )
+    strokes = _strokes(signing.get("strokes"))
     blocks += [
         {"kind": "heading", "text": "Signed"},
-        {"kind": "strokes", "strokes": _strokes(signing.get("strokes")), "rows": rows},
+        {"kind": "strokes", "strokes": strokes, "typed": "" if strokes else rows[0][1] or "no name", "rows": rows},
         {"kind": "small", "text": proof},
+        {"kind": "para", "text": doubt} if doubt else {},
     ]
     told = {**facts, "made_on": signing.get("signed_on")}
     return document("signed", str(title), told, blocks)

@@ -10,7 +10,7 @@ from typing import Any
 
 from field.core.errors import BadInput
 from field.papers.fonts import BOLD
-from field.papers.letters import STROKES_WIDE, Document
+from field.papers.letters import STROKES_WIDE, TYPED, Document
 from field.papers.map_sketch import AREA, BAR, MARK, SITE, Sketch
 from field.papers.pdf_file import Page, PdfFile
 from field.papers.typeset import Line, Style, set_line, set_text
@@ -322,6 +322,10 @@ class _Pages:
         wide, high = 230.0, 110.0
         self._room(high + 12 + len(block["rows"]) * (BODY.height + 2))
         strokes = block["strokes"]
+        if block["typed"]:
+            name = set_text(block["typed"], NAME, wide)[0]
+            self._put(name, NAME, SIDE + 6, self.y - high + 8)
+            self._put(set_line(TYPED, LABEL), LABEL, SIDE + wide + 30, self.y - high + 8)
         deep = max((y for stroke in strokes for _, y in stroke), default=0.0)
         scale = min(wide / STROKES_WIDE, (high - 8) / deep if deep > 0 else 1.0)
         base = self.y - high

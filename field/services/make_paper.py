@@ -13,16 +13,17 @@ from field.core.dates import find_date
 from field.core.errors import BadInput, FellsideError, NotFound
 from field.core.ground_middle import middle_of
 from field.core.leave_letter import COLLECTOR_ID
+from field.core.signing import find_signed, is_intact
 from field.core.species import load_cards
 from field.papers.html_page import PAGE_SIZES, make_html
-from field.papers.letters import Document, day_words, leave_paper, renewal_paper, signed_paper
+from field.papers.letters import ALTERED, UNPROVEN, Document, day_words, leave_paper, renewal_paper, signed_paper
 from field.papers.map_sketch import Mark, Sketch, draw_sketch, find_area, hectares
 from field.papers.pdf_pages import make_pdf
 from field.papers.places import may_know_exactly, place_words
 from field.papers.typeset import shapeless
 from field.papers.visit_report import visit_report
 from field.services import keep_blob
-from field.store import queries
+from field.store import db, queries
 
 KINDS = ("leave", "signed", "report", "renewal")
 FORMS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
@@ -90,7 +91,7 @@ def make_paper(question: Question, today: date, style: str) -> Paper:
     if question.kind == "leave":
         document = leave_paper(facts, sketch)
     elif question.kind == "signed":
-        document = signed_paper(facts, _signing_of(leave["id"], question.version))
+        document = signed_paper(facts, *_signing_of(leave["id"], question.version))
     elif question.kind == "renewal":
         document = renewal_paper(facts, len(queries.records_where("lift", "leave", leave["id"])), sketch)
     else:
@@ -131,13 +132,26 @@ def _facts_of(leave: Mapping[str, Any], today: date) -> tuple[dict[str, Any], Sk
     return facts, draw_sketch(boundary, leave.get("area"))
 
 
-def _signing_of(leave: str, version: int | None) -> dict[str, Any]:
-    signed = queries.records_where("signing", "leave", leave)
-    signed.sort(key=lambda one: (one.get("version") or 0, str(one.get("signed_at") or ""), one["id"]))
-    found = [one for one in signed if version is None or one.get("version") == version]
+def _signing_of(leave: str, version: int | None) -> tuple[dict[str, Any], str]:
+    """Return what was signed for a leave, and what is to be said of it where that is not what the log holds now."""
+    with db.snapshot() as session:
+        histories = queries.signing_histories(session)
+    signed = []
+    for fields, written in histories.values():
+        first = find_signed(written)
+        one = dict(first or fields)
+        if not fields.get("deleted") and leave in (one.get("leave"), fields.get("leave")):
+            doubt = UNPROVEN if first is None else "" if is_intact(fields, written) else ALTERED
+            signed.append((one, doubt))
+    found = [one for one in signed if version is None or one[0].get("version") == version]
     if not found:
         raise NotFound("This leave was not signed on the glass.", "Make the letter to sign instead.", leave)
-    return found[-1]
+    # Of two of one version, which two phones signed apart, the later one.
+    return max(found, key=lambda one: (_whole(one[0].get("version")), str(one[0].get("signed_at") or "")))
+
+
+def _whole(value: object) -> int:
+    return value if isinstance(value, int) else 0
 
 
 def _report(question: Question, leave: Mapping[str, Any], facts: dict[str, Any]) -> tuple[Document, dict[str, bytes]]:

@@ -155,7 +155,7 @@ def test_a_signed_letter_shows_its_own_words_the_strokes_and_what_proves_it() ->
     assert "5 January 2027" in said
     assert "Version 2 of this letter." in said
     assert "ab" * 32 in said.replace(" ", "")
-    bare = make_pdf(signed_paper({}, {**signing, "strokes": None}), "a4")
+    bare = make_pdf(signed_paper({}, {**signing, "strokes": [[[0, 0]]]}), "a4")
     dark = [sum(page.histogram()[:100]) for pdf in (data, bare) for page in pictures_of(pdf)[-1:]]
     assert dark[0] > dark[1] + 1_000  # the strokes are ink
 

@@ -14,6 +14,7 @@ from PIL import Image
 
 from field.core.errors import BadInput, NotFound
 from field.core.leave_letter import COLLECTOR_ID
+from field.core.signing import content_sha256
 from field.services.keep_blob import keep_bytes
 from field.services.make_paper import Paper, Question, make_paper, read_question
 from field.services.write_changes import write_changes
@@ -174,6 +175,42 @@ def test_signed_letter_is_the_stored_one_whatever_the_leave_says_now() -> None:
     assert "99" not in ground.text("signed")
     with pytest.raises(NotFound, match="not signed"):
         ground.text("signed", version=3)
+
+
+def sign(ground: Ground, **fields: Any) -> str:
+    """Write a signing with its seal; return its id."""
+    content = {"leave": ground.leave, "version": 1, "name": "Ann", "strokes": [[[1, 2], [3, 4]]], **fields}
+    return ground.write("signing", **content, content_sha256=content_sha256(content))
+
+
+def test_a_letter_altered_after_signing_is_printed_as_it_was_signed_and_says_so() -> None:
+    ground = Ground()
+    rec = sign(ground)
+    assert "changed on a device after it was signed" not in ground.text("signed")
+    write_changes([("signing", rec, {"name": "Mallory", "version": 7})])
+    for said in (ground.text("signed", version=1), text_of(ground.paper("signed", "pdf").data)):
+        assert "Signed by" in said
+        assert "Ann" in said
+        assert "Mallory" not in said
+        assert "changed on a device after it was signed" in said
+    with pytest.raises(NotFound, match="not signed"):
+        ground.text("signed", version=7)
+
+
+def test_a_letter_that_never_fitted_its_seal_is_printed_with_that_doubt() -> None:
+    ground = Ground()
+    ground.write("signing", leave=ground.leave, version=1, name="Ann", content_sha256="0" * 64)
+    assert "it may not be what was signed" in ground.text("signed")
+
+
+def test_a_name_typed_as_the_signature_is_told_from_a_drawn_one() -> None:
+    drawn, typed = Ground(), Ground()
+    sign(drawn)
+    sign(typed, strokes=None)
+    for form, read in (("html", bytes.decode), ("pdf", text_of)):
+        said = [read(one.paper("signed", form).data) for one in (drawn, typed)]
+        assert ["typed as the signature, not drawn" in text for text in said] == [False, True]
+        assert [text.count("Ann") for text in said] == [1, 2]  # as the one who signed, and where the strokes would be
 
 
 def test_no_such_leave_and_no_signature_are_sentences() -> None:
