@@ -104,7 +104,7 @@ def test_home_that_is_renamed_is_still_found_under_its_old_name_with_the_same_au
     assert {"barn.local", "hut.local"} <= home_ca.told_names(home.shown())[0]
 
 
-def test_certificate_is_renewed_while_it_serves(tmp_path: Path) -> None:
+def test_certificate_and_addresses_are_renewed_while_it_serves(tmp_path: Path) -> None:
     home = SecureHome(tmp_path / "data")
     home.data.mkdir()
     addresses = home.data / "addresses.txt"
@@ -146,6 +146,11 @@ def test_certificate_is_renewed_while_it_serves(tmp_path: Path) -> None:
         assert home.ca == ca
         assert process.poll() is None  # it is the same server, on the same port
         assert home.hello()["app"] == "fellside"
+        # An address that the authority may not vouch for: the server goes on, and what stands beside it is told anew.
+        before = home.shown()
+        addresses.write_text("203.0.113.7\n", encoding="utf-8")  # RFC 5737
+        wait_for(lambda: f"http://203.0.113.7:{home.setup_port}/" in setup_page(home), "the setup page is not told")
+        assert home.shown() == before
         assert "did not hold 192.168.1.21" in home.said()
         os.kill(process.pid, signal.SIGTERM)
         assert process.wait(30) == 0
