@@ -76,8 +76,14 @@ def test_a_lift_keeps_the_rule_what_was_open_the_terms_and_the_photo_of_the_hole
     [photo] = kit.records(page, "photo")
     assert photo["fields"]["shows"] == "hole"
     kit.go(page, f"#/tree/{ground.tree}")
+    expect(page.locator('[data-list="photos"] figcaption')).to_contain_text("the filled hole")
     page.get_by_text("The answer as it stood").click()
     expect(page.locator("[data-rule]")).to_have_text(f"Answered by the rule of version {RULE}.")
     expect(page.locator("[data-open-checks] .state")).to_have_text(
         f"{len(open_then['questions'])} questions about Kettle Brae were open"
     )
+    kit.go(page, "#/trees")
+    expect(page.locator(f'a[href="#/tree/{ground.tree}"]').first).to_be_visible()
+    expect(page.locator(f'[data-thumb="{photo["fields"]["sha256"]}"]')).to_have_count(
+        0
+    )  # a hole is no picture of a tree

@@ -15,7 +15,7 @@ const AT_ONCE = 24; // more are shown when asked for: each is a picture to read
 function grid(photos, from, atMost) {
   return html`<div class="photos" data-list="${from}">${photos.slice(0, atMost).map((record, i) => html`<figure>
     <button type="button" id="photo-${record.id}" data-see="${from}" data-at="${i}" aria-label="See the ${photoName(record.fields).toLowerCase()}"><span data-thumb="${record.fields.sha256}" class="thumb-spot">${icon('photo')}</span></button>
-    <figcaption>${record.fields.taken_at ? showDate(record.fields.taken_at.slice(0, 10)) : 'day not known'}</figcaption></figure>`)}</div>
+    <figcaption>${record.fields.shows === 'hole' && 'the filled hole, '}${record.fields.taken_at ? showDate(record.fields.taken_at.slice(0, 10)) : 'day not known'}</figcaption></figure>`)}</div>
     ${photos.length > atMost && html`<button type="button" class="button wide" data-whole="${from}">Show ${photos.length - atMost} more</button>`}`;
 }
 
