@@ -213,7 +213,7 @@ def kill_restores(killer: Killer, folder: Path, moments: int, chance: random.Ran
             continue
         # Half of the kills fall into the end, where folders change their names.
         lines = steps if number % 2 else chance.randrange(steps + 2)
-        told = killer.run("put back", lines, chance.random() * after_last_s, str(data), str(file))
+        told = killer.run("put back", lines, chance.random() * after_last_s * 2, str(data), str(file))
         finish(data)
         standing = kept_in(data)
         assert standing in (old, new)
