@@ -1,14 +1,17 @@
-"""The letters of the papers: which font has which letter, how letters join, and the part of a font a paper needs.
+"""The letters of the papers: which font has which letter, and how letters of one font join.
 
-The fonts come from installed packages. Each style has a chain of them: the first that holds a letter draws it.
+The fonts come from installed packages. Each style has a chain of them: the first that holds a letter draws it. Joining
+is HarfBuzz's; embedding, and the part of a font that a paper needs, reportlab's.
 """
 
 from __future__ import annotations
 
 import functools
 import importlib
+import itertools
+import threading
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -16,6 +19,7 @@ from typing import Any
 PLAIN = "plain"
 BOLD = "bold"
 WEIGHTS = {PLAIN: 400, BOLD: 700}
+NO_WIDTH = "\N{ZERO WIDTH SPACE}"
 NO_SHAPE = "\N{REPLACEMENT CHARACTER}"  # stands where no font has a letter; Noto Sans holds it
 
 # Package and file, in the order they are asked. Noto Sans holds Latin, Greek, Cyrillic, Vietnamese and Devanagari. The
@@ -30,92 +34,102 @@ CHAINS = {
     BOLD: (HEADINGS, NOTO, HEBREW, (ARABIC, "IBMPlexSansArabic-Bold.ttf"), THAI),
 }
 
-# What a PDF reader draws a glyph from; the rest of a font only makes the file larger.
-DRAWN_BY = frozenset(("glyf", "loca", "head", "hhea", "hmtx", "maxp", "cvt ", "fpgm", "prep"))
-
-
-@dataclass(frozen=True, slots=True)
-class Glyph:
-    """One glyph where it is drawn; lengths in thousandths of the letter size."""
-
-    gid: int
-    cluster: int  # place in the text of the first letter it stands for
-    advance: float
-    dx: float
-    dy: float
+_LOADING = threading.Lock()
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Face:
     """One font at one weight."""
 
-    name: str  # PostScript name, without blanks
-    weight: int
-    axes: tuple[str, ...]
-    hb_face: Any
+    name: str  # as reportlab knows it
+    font: Any  # an EmbeddedFont
     hb_font: Any
-    letters: frozenset[int]
-    scale: float  # font units -> thousandths
-    ascent: float  # thousandths
-    descent: float  # thousandths, negative
-    bounds: tuple[int, int, int, int]
+    scale: float  # font units -> thousandths of the letter size
 
 
-@functools.cache
-def chain(style: str) -> tuple[Face, ...]:
-    """Return the fonts of a style, PLAIN or BOLD, in the order they are asked for a letter."""
-    return tuple(_load(package, file, WEIGHTS[style]) for package, file in CHAINS[style])
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Glyphs that are drawn together."""
+
+    shown: Any  # reportlab's ShapedStr: a code for each glyph, and where it is drawn
+    told: str | None  # the letters, where the codes do not tell them
+    width: float  # thousandths of the letter size
+
+
+def chain(style: str) -> Iterator[Face]:
+    """Yield the fonts of a style, PLAIN or BOLD, in the order they are asked for a letter; each is read when asked."""
+    for package, file in CHAINS[style]:
+        with _LOADING:
+            face = _load(package, file, WEIGHTS[style])
+        yield face
 
 
 @functools.cache
 def _load(package: str, file: str, weight: int) -> Face:
-    import uharfbuzz as hb  # here: what makes no paper should not wait for it
+    import uharfbuzz as hb  # here: what makes no paper should not wait for them
+    from reportlab.pdfbase import pdfmetrics
+
+    from field.papers.embedded_font import EmbeddedFont
 
     path = Path(str(importlib.import_module(package).__file__)).parent / "files" / file
-    face = hb.Face(hb.Blob.from_file_path(str(path)))
-    font = hb.Font(face)
-    axes = tuple(axis.tag for axis in face.axis_infos)
-    if "wght" in axes:
-        font.set_variations({"wght": weight})
-    scale = 1000 / face.upem
-    head = bytes(face.reference_table("head").data)
-    west, south, east, north = (int.from_bytes(head[at : at + 2], "big", signed=True) for at in (36, 38, 40, 42))
-    extents = font.get_font_extents("ltr")
-    return Face(
-        name=f"{path.name.split('[')[0].removesuffix('.ttf')}{'' if not axes else f'-{weight}'}",
-        weight=weight,
-        axes=axes,
-        hb_face=face,
-        hb_font=font,
-        letters=frozenset(face.unicodes),
-        scale=scale,
-        ascent=extents.ascender * scale,
-        descent=extents.descender * scale,
-        bounds=(round(west * scale), round(south * scale), round(east * scale), round(north * scale)),
-    )
+    data, name = path.read_bytes(), path.stem
+    axes = hb.Face(hb.Blob(data)).axis_infos
+    if axes:
+        name = f"{path.stem.split('[')[0]}-{weight}"
+    if any(axis.tag == "wght" and axis.default_value != weight for axis in axes):
+        data = _at_weight(data, weight)
+    pdfmetrics.registerFont(EmbeddedFont(name, data))
+    font = pdfmetrics.getFont(name)
+    return Face(name, font, hb.Font(font.hbFace), 1000 / font.hbFace.upem)
 
 
-def faces_for(text: str, style: str) -> list[Face | None]:
+def _at_weight(data: bytes, weight: int) -> bytes:
+    """Return a variable font worked into one of a single weight, for reportlab knows no variations."""
+    import uharfbuzz as hb
+
+    face = hb.Face(hb.Blob(data))
+    wanted = hb.SubsetInput()
+    wanted.keep_everything()
+    for axis in face.axis_infos:
+        if axis.tag == "wght":
+            wanted.pin_axis_location(face, axis.tag, float(weight))
+        else:
+            wanted.pin_axis_to_default(face, axis.tag)
+    return bytes(wanted.subset(face).blob.data)
+
+
+def fonts_for(text: str, style: str) -> tuple[str, int]:
+    """Return which fonts a text is set in: the chain of a style, and how many of its first ones are left out.
+
+    The headings' own font is left out where it lacks any letter, or a name would change its look from word to word.
+    """
+    first = next(chain(style))
+    return style, int(style == BOLD and not all(ord(one) in first.font.letters for one in text))
+
+
+def faces_for(text: str, fonts: tuple[str, int]) -> list[Face | None]:
     """Return the font of each letter of a text, None where none has it.
 
     A word stays in one font if any has all of it, so that no letter of a name looks odd; marks go with what they stand
-    on. The headings' own font is left out where it lacks any letter, or a name would change its look from word to word.
+    on.
+
+    Args:
+        fonts: see `fonts_for`.
     """
-    fonts = chain(style)
-    if all(ord(one) in fonts[0].letters for one in text):
-        return [fonts[0]] * len(text)
-    if style == BOLD:
-        fonts = fonts[1:]
+
+    def asked() -> Iterator[Face]:
+        return itertools.islice(chain(fonts[0]), fonts[1], None)
+
     found: list[Face | None] = []
     for word in _words(text):
-        whole = next((face for face in fonts if all(ord(one) in face.letters for one in word)), None)
+        whole = next((face for face in asked() if all(ord(one) in face.font.letters for one in word)), None)
         if whole is not None:
             found += [whole] * len(word)
             continue
         last: Face | None = None
         for one in word:
-            if last is None or not (_clings(one) and ord(one) in last.letters):
-                last = next((face for face in fonts if ord(one) in face.letters), None)
+            if last is None or not (_clings(one) and ord(one) in last.font.letters):
+                last = next((face for face in asked() if ord(one) in face.font.letters), None)
             found.append(last)
     return found
 
@@ -132,11 +146,11 @@ def _clings(one: str) -> bool:
     return unicodedata.combining(one) > 0 or unicodedata.category(one) in ("Mn", "Mc", "Me", "Cf")
 
 
-@functools.lru_cache(maxsize=8192)
-def shape(face: Face, text: str, *, rightwards: bool) -> tuple[Glyph, ...]:
-    """Return the glyphs of a text in one font, from left to right, joined and kerned as the font says.
+def shape(face: Face, text: str, *, rightwards: bool) -> tuple[Piece, ...]:
+    """Return a text in one font as pieces from left to right, joined and kerned as the font says.
 
     Args:
+        text: in the order in which it is read.
         rightwards: False for text that runs from right to left.
     """
     import uharfbuzz as hb
@@ -146,36 +160,49 @@ def shape(face: Face, text: str, *, rightwards: bool) -> tuple[Glyph, ...]:
     buffer.guess_segment_properties()
     buffer.direction = "ltr" if rightwards else "rtl"
     hb.shape(face.hb_font, buffer)
-    by = face.scale
-    return tuple(
-        Glyph(info.codepoint, info.cluster, place.x_advance * by, place.x_offset * by, place.y_offset * by)
-        for info, place in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True)
-    )
+    glyphs = list(zip(buffer.glyph_infos, buffer.glyph_positions, strict=True))
+    starts = sorted({info.cluster for info, _ in glyphs})
+    ends = dict(zip(starts, [*starts[1:], len(text)], strict=True))
+    groups = []  # of glyphs that stand for the same letters
+    for start, some in itertools.groupby(glyphs, key=lambda glyph: glyph[0].cluster):
+        groups.append(_Group(face, text[start : ends[start]], list(some), rightwards=rightwards))
+    return tuple(_pieces(groups, rightwards=rightwards))
 
 
-def width_of(glyphs: Iterable[Glyph]) -> float:
-    """Return how wide glyphs are together, in thousandths of the letter size."""
-    return sum(glyph.advance for glyph in glyphs)
+class _Group:
+    """Glyphs that stand for the same letters, and whether their codes tell these letters."""
+
+    def __init__(self, face: Face, text: str, glyphs: Sequence[tuple[Any, Any]], *, rightwards: bool) -> None:
+        from reportlab.pdfbase.ttfonts import ShapeData
+
+        self.text = text
+        self.tells = len(glyphs) == 1
+        by = face.scale
+        self.codes, self.places = "", []
+        # Readers turn a line that runs to the left round letter by letter, the letters of one glyph too.
+        letters = text if rightwards else text[::-1]
+        for info, at in glyphs:
+            width = face.hb_font.get_glyph_h_advance(info.codepoint) * by
+            self.codes += face.font.code_for(info.codepoint, letters, width)
+            self.places.append(ShapeData(0, at.x_advance * by, 0, at.x_offset * by, at.y_offset * by, width))
+            letters = NO_WIDTH  # of the glyphs after the first one, where readers know no ActualText
 
 
-def own_width(face: Face, gid: int) -> float:
-    """Return the advance of a glyph by itself, in thousandths."""
-    return float(face.hb_font.get_glyph_h_advance(gid)) * face.scale
+def _pieces(groups: Iterable[_Group], *, rightwards: bool) -> Iterator[Piece]:
+    """Yield groups that tell their letters together, and others with the letters beside them.
 
+    Letters that stand beside their glyphs do so for a whole word: a reader may take a part of a word for a word. Of
+    text that runs to the left readers turn the order round themselves: there each group stands by itself.
+    """
+    from reportlab.pdfbase.ttfonts import ShapedStr
 
-def subset(face: Face, gids: Iterable[int]) -> bytes:
-    """Return a TrueType font with only these glyphs, at the face's weight; each keeps its number."""
-    import uharfbuzz as hb
-
-    wanted = hb.SubsetInput()
-    wanted.flags = hb.SubsetFlags.RETAIN_GIDS | hb.SubsetFlags.NO_HINTING | hb.SubsetFlags.NOTDEF_OUTLINE
-    wanted.glyph_set.update({0, *gids})
-    # "drop" to the library means: do not keep; variations are worked into the outlines by pinning.
-    kept = DRAWN_BY | {"fvar", "gvar", "avar", "HVAR"}
-    wanted.drop_table_tag_set.update(int.from_bytes(tag.encode()) for tag in face.hb_face.table_tags if tag not in kept)
-    for tag in face.axes:
-        if tag == "wght":
-            wanted.pin_axis_location(face.hb_face, tag, float(face.weight))
-        else:
-            wanted.pin_axis_to_default(face.hb_face, tag)
-    return bytes(wanted.subset(face.hb_face).blob.data)
+    if rightwards:
+        words = [list(some) for _, some in itertools.groupby(groups, key=lambda group: group.text == " ")]
+    else:
+        words = [[group] for group in groups]
+    for tells, some in itertools.groupby(words, key=lambda word: all(group.tells for group in word)):
+        for word in [list(itertools.chain.from_iterable(some))] if tells else some:
+            places = [place for group in word for place in group.places]
+            codes = "".join(group.codes for group in word)
+            told = None if tells else "".join(group.text for group in word)
+            yield Piece(ShapedStr(codes, places), told, sum(place.x_advance for place in places))

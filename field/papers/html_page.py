@@ -14,7 +14,6 @@ from typing import Any
 
 from field.papers.letters import STROKES_WIDE, TYPED, Document
 from field.papers.map_sketch import AREA, BAR, MARK, SITE, Shape, Sketch
-from field.papers.pdf_file import number
 
 PAGE_SIZES = {"a4": "A4", "letter": "letter"}
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
@@ -57,6 +56,12 @@ def make_html(document: Document, size: str, style: str, pictures: Mapping[str, 
         f'<article class="letter-page">\n{sender}\n<address>{_lines(to)}</address>\n{date}\n'
         f"<h1>{escape(document['subject'])}</h1>\n" + "\n".join(blocks) + "\n</article>\n</body>\n</html>\n"
     )
+
+
+def number(value: float) -> str:
+    """Return a number as a drawing writes it: at most three decimals, no exponent."""
+    text = f"{value:.3f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
 
 
 def _lines(lines: Sequence[str]) -> str:

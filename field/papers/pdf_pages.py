@@ -12,7 +12,7 @@ from field.core.errors import BadInput
 from field.papers.fonts import BOLD
 from field.papers.letters import STROKES_WIDE, TYPED, Document
 from field.papers.map_sketch import AREA, BAR, MARK, SITE, Sketch
-from field.papers.pdf_file import Page, PdfFile
+from field.papers.pdf_file import Page, PdfFile, read_picture
 from field.papers.typeset import Line, Style, set_line, set_text
 
 SIZES = {"a4": (595.276, 841.89), "letter": (612.0, 792.0)}  # ISO 216: 210 x 297 mm; ANSI/ASME Y14.1: 8.5 x 11 in
@@ -56,8 +56,8 @@ class _Pages:
         self.size = (width, height)
         self.width = width - 2 * SIDE
         self.pictures = pictures
-        self.file = PdfFile(document["title"], document["author"])
-        self.page: Page = self.file.add_page(width, height)
+        self.file = PdfFile(document["title"], document["author"], self.size)
+        self.page: Page = self.file.add_page()
         self.y = height - TOP  # top of what comes next
         self.terms = 0  # numbered through the whole letter, so that each can be named
         self.draw: dict[str, Callable[[Mapping[str, Any]], None]] = {
@@ -96,7 +96,7 @@ class _Pages:
     def _room(self, height: float) -> None:
         """Go to a new page if there is no room for so much."""
         if self.y - height < FOOT and self.y < self.size[1] - TOP:
-            self.page = self.file.add_page(*self.size)
+            self.page = self.file.add_page()
             self.y = self.size[1] - TOP
 
     def _lines(self, lines: Sequence[Line], style: Style, x: float = SIDE) -> None:
@@ -105,7 +105,7 @@ class _Pages:
             self.y -= style.height
 
     def _put(self, line: Line, style: Style, x: float, baseline: float) -> None:
-        self.file.draw_line(self.page, x, baseline, line, style.size, style.grey)
+        self.file.draw_line(self.page, x, baseline, line, style)
 
     def _rule(self, x: float, y: float, width: float, grey: float = 0.25) -> None:
         self.file.draw_path(self.page, [[(x, y), (x + width, y)]], closed=False, width=0.6, stroke=grey)
@@ -157,9 +157,9 @@ class _Pages:
         total = len(self.file.pages)
         for at, page in enumerate(self.file.pages, 1):
             right = set_line(f"{at} of {total}", SMALL)
-            self.file.draw_line(page, self.size[0] - SIDE - right.width, 34, right, SMALL.size, SMALL.grey)
+            self.file.draw_line(page, self.size[0] - SIDE - right.width, 34, right, SMALL)
             left = set_text(self.document["subject"], SMALL, self.width - 60)
-            self.file.draw_line(page, SIDE, 34, left[0], SMALL.size, SMALL.grey)
+            self.file.draw_line(page, SIDE, 34, left[0], SMALL)
 
     def _heading(self, text: str, least: float) -> None:
         lines = set_text(text, HEADING, self.width)
@@ -236,7 +236,7 @@ class _Pages:
         for shape in sketch.shapes:
             rings = [[at(point) for point in ring] for ring in shape.rings]
             if shape.kind == SITE:
-                self.file.draw_path(self.page, rings, width=0.7, stroke=0.45, dash="1 2.5", rounded=True)
+                self.file.draw_path(self.page, rings, width=0.7, stroke=0.45, dash=(1, 2.5), rounded=True)
             elif shape.kind == AREA:
                 self.file.draw_path(self.page, rings, width=1.4, fill=0.92)
             elif shape.kind == MARK:
@@ -278,23 +278,20 @@ class _Pages:
         items = list(block.get("items", ()))
         for at in range(0, len(items), 2):
             pair = items[at : at + 2]
-            shown = [(item, self.pictures.get(item["sha256"])) for item in pair]
-            sizes = [jpeg_size(data) if data else None for _, data in shown]
-            heights = [min(wide * size[1] / size[0], 190) if size else 14.0 for size in sizes]
+            shown = [read_picture(self.pictures.get(item["sha256"], b"")) for item in pair]
+            heights = [min(wide * one[2] / one[1], 190) if one else 14.0 for one in shown]
             captions = [set_text(item["caption"], SMALL, wide) for item in pair]
             height = max(heights) + max(map(len, captions)) * SMALL.height + 10
             self._room(height)
-            for place, ((item, data), size, lines) in enumerate(zip(shown, sizes, captions, strict=True)):
-                x = SIDE + place * (wide + 14)
-                if data is not None and size is not None:
-                    high = min(wide * size[1] / size[0], 190)
-                    drawn = high * size[0] / size[1]
-                    box = (x, self.y - max(heights), drawn, high)
-                    self.file.draw_picture(self.page, item["sha256"], data, box, size)
+            for place, (one, high, lines) in enumerate(zip(shown, heights, captions, strict=True)):
+                x, foot = SIDE + place * (wide + 14), self.y - max(heights)
+                if one is not None:
+                    picture, across, down = one
+                    self.file.draw_picture(self.page, picture, (x, foot, high * across / down, high))
                 else:
-                    self._put(set_line("The photo is not here yet.", SMALL), SMALL, x, self.y - max(heights))
+                    self._put(set_line("The photo is not here yet.", SMALL), SMALL, x, foot)
                 for row, line in enumerate(lines):
-                    self._put(line, SMALL, x, self.y - max(heights) - 4 - SMALL.size - row * SMALL.height)
+                    self._put(line, SMALL, x, foot - 4 - SMALL.size - row * SMALL.height)
             self.y -= height
         self.y -= GAP
 
@@ -345,15 +342,3 @@ class _Pages:
         if block["name"]:
             self._lines(set_text(str(block["name"]), BODY, self.width), BODY)
         self.y -= GAP
-
-
-def jpeg_size(data: bytes) -> tuple[int, int, int] | None:
-    """Return width, height and number of colours of a JPEG, None where its bytes do not tell (ITU-T T.81, B.2.2)."""
-    at = 2
-    while data[:2] == b"\xff\xd8" and at + 9 < len(data) and data[at] == 0xFF:
-        marker, length = data[at + 1], int.from_bytes(data[at + 2 : at + 4], "big")
-        if 0xC0 <= marker <= 0xCF and marker not in (0xC4, 0xC8, 0xCC):
-            high, wide = int.from_bytes(data[at + 5 : at + 7], "big"), int.from_bytes(data[at + 7 : at + 9], "big")
-            return (wide, high, data[at + 9]) if wide and high and data[at + 9] in (1, 3) else None
-        at += 2 + length
-    return None

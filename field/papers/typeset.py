@@ -5,12 +5,14 @@ Lengths are points; places run upwards from the baseline, as in a PDF.
 
 from __future__ import annotations
 
+import functools
+import itertools
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from field.papers.fonts import NO_SHAPE, PLAIN, Face, Glyph, faces_for, shape, width_of
-from field.papers.reading_order import levels_of, plain_text, visual_order
+from field.papers.fonts import NO_SHAPE, PLAIN, Face, Piece, faces_for, fonts_for, shape
+from field.papers.reading_order import plain_text, visual_order
 
 LEADING = 1.38  # line height as a part of the letter size: common practice for letters
 
@@ -19,11 +21,9 @@ LEADING = 1.38  # line height as a part of the letter size: common practice for 
 class Run:
     """Letters of one font and direction that stand together."""
 
-    text: str
     face: Face
-    rightwards: bool
-    glyphs: tuple[Glyph, ...]
-    width: float  # points
+    pieces: tuple[Piece, ...]
+    width: float  # thousandths of the letter size
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,7 @@ class Style:
 def shapeless(text: str, style: str = PLAIN) -> str:
     """Return the letters of a text that no font here has, each once, in order."""
     text = plain_text(text)
-    found = zip(text, faces_for(text, style), strict=True)
+    found = zip(text, faces_for(text, fonts_for(text, style)), strict=True)
     return "".join(dict.fromkeys(one for one, face in found if face is None))
 
 
@@ -66,41 +66,44 @@ def set_text(text: str, style: Style, width: float) -> list[Line]:
     return [paragraph.line(start, end) for start, end in paragraph.breaks(width)]
 
 
+@functools.lru_cache(maxsize=8192)
+def _runs(text: str, fonts: tuple[str, int]) -> tuple[tuple[Run, ...], float]:
+    """Return the runs of a text from left to right, and how wide they are in thousandths of the letter size."""
+    found = []
+    for part, rightwards in visual_order(text):
+        runs = []
+        faces = faces_for(part, fonts)
+        for face, some in itertools.groupby(range(len(part)), key=faces.__getitem__):
+            if face is not None:
+                places = list(some)
+                pieces = shape(face, part[places[0] : places[-1] + 1], rightwards=rightwards)
+                runs.append(Run(face, pieces, sum(piece.width for piece in pieces)))
+        found += runs if rightwards else runs[::-1]
+    return tuple(found), sum(run.width for run in found)
+
+
+@functools.lru_cache(maxsize=1024)
+def _drawable(text: str, weight: str) -> tuple[str, tuple[str, int]]:
+    """Return a text as it can be drawn, and in which fonts."""
+    plain = plain_text(text)
+    faces = faces_for(plain, fonts_for(plain, weight))
+    if None in faces:
+        # A visible mark stands where a letter has no shape: nothing is dropped without being seen.
+        plain = "".join(NO_SHAPE if face is None else one for one, face in zip(plain, faces, strict=True))
+    return plain, fonts_for(plain, weight)
+
+
 class _Paragraph:
     def __init__(self, text: str, style: Style) -> None:
-        plain = plain_text(text)
-        faces = faces_for(plain, style.weight)
-        if None in faces:
-            # A visible mark stands where a letter has no shape: nothing is dropped without being seen.
-            plain = "".join(NO_SHAPE if face is None else one for one, face in zip(plain, faces, strict=True))
-            faces = faces_for(plain, style.weight)
-        self.text = plain
-        self.faces: Sequence[Face | None] = faces
-        self.levels = levels_of(plain)
+        self.text, self.fonts = _drawable(text, style.weight)
         self.size = style.size
 
-    def runs(self, start: int, end: int) -> Iterator[tuple[int, Run]]:
-        at = start
-        for place in range(start + 1, end + 1):
-            if place < end and (self.faces[place], self.levels[place]) == (self.faces[at], self.levels[at]):
-                continue
-            face, level = self.faces[at], self.levels[at]
-            if face is not None:
-                text = self.text[at:place]
-                glyphs = shape(face, text, rightwards=level % 2 == 0)
-                yield level, Run(text, face, level % 2 == 0, glyphs, width_of(glyphs) * self.size / 1000)
-            at = place
-
     def width(self, start: int, end: int) -> float:
-        return sum(run.width for _, run in self.runs(start, end))
+        return _runs(self.text[start:end], self.fonts)[1] * self.size / 1000
 
     def line(self, start: int, end: int | None) -> Line:
-        end = len(self.text) if end is None else end
-        while end > start and self.text[end - 1] == " ":
-            end -= 1
-        found = list(self.runs(start, end)) if end > start else []
-        runs = tuple(found[place][1] for place in visual_order([level for level, _ in found]))
-        return Line(runs, sum(run.width for run in runs))
+        runs, width = _runs(self.text[start:end].rstrip(" "), self.fonts)
+        return Line(runs, width * self.size / 1000)
 
     def breaks(self, width: float) -> list[tuple[int, int]]:
         lines: list[tuple[int, int]] = []

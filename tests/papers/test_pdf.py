@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
+import io
+import os
+import subprocess
+import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -9,12 +15,14 @@ import pypdfium2
 import pytest
 from builders import SQUARE
 from pdf_reader import ink_box, page_sizes, pictures_of, poppler, text_of
+from PIL import Image
 
 from field.core.errors import BadInput
 from field.core.leave_letter import leave_letter
 from field.papers.letters import leave_paper, renewal_paper, signed_paper
 from field.papers.map_sketch import draw_sketch
-from field.papers.pdf_pages import FOOT, SIDE, jpeg_size, make_pdf
+from field.papers.pdf_file import read_picture
+from field.papers.pdf_pages import FOOT, SIDE, make_pdf
 from field.papers.typeset import shapeless
 from field.papers.visit_report import visit_report
 
@@ -27,7 +35,7 @@ LATIN = (
     "Γιώργος Αλεξίου",
     "Щукина Їжак Ґудзь",
 )
-ARABIC, HEBREW = "پروین عبد العلي", "שלום בן דוד"
+ARABIC, HEBREW = "پروین علاء العلي", "שלום בן דוד"
 THAI, DEVANAGARI = "น้ำใจ", "यशोधरा कृष्ण क्षत्रिय"
 
 
@@ -55,7 +63,7 @@ def test_another_size_is_refused_in_a_sentence() -> None:
         make_pdf(a_letter(), "a0")
 
 
-@pytest.mark.parametrize("name", [*LATIN, THAI, HEBREW])
+@pytest.mark.parametrize("name", [*LATIN, THAI, DEVANAGARI, HEBREW, ARABIC])
 def test_a_name_comes_out_as_it_went_in(name: str) -> None:
     assert name in text_of(make_pdf(a_letter(landholder={"name": name}), "a4"))
 
@@ -117,8 +125,26 @@ def test_the_sketch_is_drawn_with_its_bar_and_a_letter_without_ground_has_none()
     assert light[1] < 5_000
 
 
-def test_the_same_letter_makes_the_same_bytes() -> None:
-    assert make_pdf(a_letter(), "a4") == make_pdf(a_letter(), "a4")
+def test_the_same_letter_makes_the_same_bytes_whatever_was_made_before() -> None:
+    named = a_letter(landholder={"name": f"{DEVANAGARI} {ARABIC}"})
+    once = make_pdf(named, "a4")
+    make_pdf(a_letter(landholder={"name": f"{ARABIC[::-1]} {DEVANAGARI[::-1]} {THAI} {HEBREW}"}), "letter")
+    assert make_pdf(named, "a4") == once
+    code = "import hashlib, test_pdf; print(hashlib.sha256(test_pdf.made()).hexdigest())"
+    env = {**os.environ, "PYTHONPATH": os.pathsep.join(str(Path(__file__).parents[up]) for up in range(3))}
+    fresh = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, text=True, check=True)
+    assert fresh.stdout.strip() == hashlib.sha256(made()).hexdigest()
+
+
+def made() -> bytes:
+    return make_pdf(a_letter(landholder={"name": f"{DEVANAGARI} {ARABIC}"}), "a4")
+
+
+def test_letters_made_at_the_same_time_are_those_made_one_after_the_other() -> None:
+    letters = [a_letter(landholder={"name": name}) for name in (*LATIN, ARABIC, HEBREW, THAI, DEVANAGARI)]
+    with ThreadPoolExecutor(4) as pool:
+        at_once = list(pool.map(lambda letter: make_pdf(letter, "a4"), letters * 2))
+    assert at_once == [make_pdf(letter, "a4") for letter in letters] * 2
 
 
 def test_a_letter_that_no_font_has_leaves_a_mark_and_is_told() -> None:
@@ -196,10 +222,6 @@ def test_a_signing_that_holds_nonsense_still_makes_a_page() -> None:
 
 
 def test_a_report_tells_what_was_taken_what_remains_and_shows_the_holes() -> None:
-    import io
-
-    from PIL import Image
-
     out = io.BytesIO()
     Image.new("RGB", (640, 480), (10, 10, 10)).save(out, "JPEG")
     lifts = [
@@ -248,18 +270,33 @@ def test_a_renewal_asks_and_leaves_the_new_dates_open() -> None:
     )
 
 
-def test_the_size_of_a_jpeg_is_read_from_its_frame_and_nonsense_has_none() -> None:
-    import io
-
-    from PIL import Image
-
-    for mode, colours in (("RGB", 3), ("L", 1)):
+def test_a_picture_is_read_with_its_size_and_nonsense_is_none() -> None:
+    for mode in ("RGB", "L"):
         for progressive in (False, True):
             out = io.BytesIO()
             Image.new(mode, (31, 17)).save(out, "JPEG", progressive=progressive)
-            assert jpeg_size(out.getvalue()) == (31, 17, colours)
-    assert jpeg_size(b"\xff\xd8\xff\xe0\x00") is None
-    assert jpeg_size(b"GIF89a") is None
+            found = read_picture(out.getvalue())
+            assert found is not None
+            assert found[1:] == (31, 17)
+    for nonsense in (
+        b"",
+        b"\xff\xd8\xff\xe0\x00",
+        b"GIF89a",
+        b"%PDF-1.7",
+        *(out.getvalue()[:n] for n in range(1, 300, 7)),
+    ):
+        found = read_picture(nonsense)
+        assert found is None or found[1:] == (31, 17)
+
+
+def test_a_damaged_picture_still_makes_a_page() -> None:
+    out = io.BytesIO()
+    Image.new("RGB", (31, 17)).save(out, "JPEG")
+    photos = [{"sha256": name, "caption": f"Hole {name}"} for name in ("a", "b")]
+    damaged = {"a": out.getvalue()[:400], "b": b"no picture"}
+    said = text_of(make_pdf(visit_report({}, [{"tag": "H1"}], photos, [], 1, None), "a4", damaged))
+    assert "Hole b" in said
+    assert "The photo is not here yet." in said
 
 
 def test_the_foot_of_a_page_is_where_its_number_stands() -> None:
