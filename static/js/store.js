@@ -9,7 +9,7 @@ export { allGround, groundRecords, groundSince } from './store/ground.js';
 export { onStoreChange } from './store/listen.js';
 export { newId } from './store/ids.js';
 export { applyAnswer, changesToSend, deviceId, knownVector, renameUnsent, startAfresh, syncPlace } from './store/journal.js';
-export { getOwnBytes, getPhoto, getThumb, isKeptHere, markAtHome, photosToSend } from './store/photos.js';
+export { getOwnBytes, getPhoto, getThumb, isKeptHere, keepOfHome, markAtHome, photosToSend } from './store/photos.js';
 export {
   changesOf, counts, dropDraft, getDraft, getIdentity, getMeta, getPack, getRecord, listConflicts, listDeleted, listHeld, listRecords,
   packHash, packHead, packIsCurrent, photosInForms, putPack, recordsWhere, saveDraft, setIdentity, setMeta,

@@ -72,6 +72,31 @@ def test_every_write_is_strict_and_a_save_is_one_transaction(page: Page) -> None
     assert set(modes["writes"]) == {"strict"}
 
 
+def test_what_came_from_home_never_counts_as_waiting_and_what_waited_does_no_more(page: Page) -> None:
+    told = run(
+        page,
+        """
+        await store.openStore();
+        const [came, own] = ['a', 'b'].map((one) => one.repeat(64));
+        await store.saveChanges([], {photos: [{sha256: own, bytes: new ArrayBuffer(5), type: 'image/png'}]});
+        const counted = [], unsent = [];
+        const stop = store.onStoreChange((what) => {
+          unsent.push(Boolean(what.unsent));
+          counted.push(store.counts());
+        });
+        await store.keepOfHome({sha256: came, bytes: new ArrayBuffer(9), type: 'application/pdf'});
+        await store.keepOfHome({sha256: own, bytes: new ArrayBuffer(5), type: 'image/png'});
+        stop();
+        const waiting = (await Promise.all(counted)).map((one) => one.photos_unsent);
+        return {waiting, unsent, kept: await store.isKeptHere(came)};
+        """,
+    )
+    assert told["waiting"][0] == 1, "only the one taken here"
+    assert told["waiting"][-1] == 0
+    assert told["unsent"] == [False, False], "nothing of it has to go home"
+    assert told["kept"]
+
+
 def test_failed_save_leaves_nothing_and_costs_no_number(page: Page) -> None:
     said = run(
         page,

@@ -2,7 +2,7 @@
 
 import { paperKind } from '../core/picture_kind.js';
 import { readPhotoFile } from '../device.js';
-import { getPhoto, isKeptHere, listRecords, markAtHome, recordsWhere, saveChange, saveChanges } from '../store.js';
+import { getPhoto, isKeptHere, keepOfHome, listRecords, recordsWhere, saveChange, saveChanges } from '../store.js';
 
 const MOST_MB = 25; // own rule: larger ones take minutes on a hill's line, and a letter never is
 const MB = 1024 * 1024;
@@ -67,13 +67,11 @@ export async function keepPaper(paper, of, on) {
 
 /**
  * Keep the bytes of a paper that came from home, so that it can be shown at the gate with no signal.
- * @returns {Promise<boolean>} false: they are not what their name says, or there is no way here to tell; nothing was kept
+ * @returns {Promise<boolean>} false: they are not what their name says, there is no way here to tell, or no room; nothing was kept
  */
 export async function keepFromHome(sha256, { bytes, type }) {
   if (!globalThis.crypto?.subtle || (await hashOf(bytes)) !== sha256) return false;
-  await saveChanges([], { photos: [{ sha256, bytes, type }] });
-  await markAtHome(sha256); // it was just there
-  return true;
+  return keepOfHome({ sha256, bytes, type });
 }
 
 /**

@@ -15,14 +15,14 @@ const REST_MS = 30_000; // after home did not answer, lists do not knock again f
 
 let restUntil = 0;
 
-/** Keep one photo in this transaction over PHOTO_STORES. */
-export async function keepPhoto(tx, { sha256, bytes, type, thumb = null }, at) {
+/** Keep one photo in this transaction over PHOTO_STORES; home: it came from there, and waits for nothing. */
+export async function keepPhoto(tx, { sha256, bytes, type, thumb = null, home = false }, at) {
   const facts = tx.objectStore('photo_facts');
   const known = await ask(facts.get(sha256));
   if (thumb) await ask(tx.objectStore('thumbs').put({ sha256, bytes: thumb, type: SMALL_TYPE }));
   if (known) return;
   await ask(tx.objectStore('photos').put({ sha256, bytes, type }));
-  await ask(facts.put({ sha256, type, size: bytes.byteLength, home: false, kept_at: at.toISOString() }));
+  await ask(facts.put({ sha256, type, size: bytes.byteLength, home, kept_at: at.toISOString() }));
 }
 
 /** Make room: small pictures of photos that home has can be fetched again. Unsent work is never touched. */
@@ -33,6 +33,26 @@ export function makeRoom() {
       if (!unsent.has(sha256)) await ask(tx.objectStore('thumbs').delete(sha256));
     }
   });
+}
+
+/**
+ * Keep what just came from home. It is never counted as waiting, not for a moment: the quiet line would say that home lacks it.
+ * @param {{sha256: string, bytes: ArrayBuffer, type: string}} photo
+ * @returns {Promise<boolean>} false: there is no room for it on this phone
+ */
+export async function keepOfHome(photo) {
+  try {
+    await write(PHOTO_STORES, async (tx) => {
+      await keepPhoto(tx, { ...photo, home: true }, new Date());
+      const fact = await ask(tx.objectStore('photo_facts').get(photo.sha256));
+      if (!fact.home) await ask(tx.objectStore('photo_facts').put({ ...fact, home: true }));
+    });
+  } catch (fault) {
+    if (fault.code !== 'full') throw fault;
+    return false;
+  }
+  announce({ types: [] });
+  return true;
 }
 
 /** Photos that home does not have yet, smallest first. @returns {Promise<{sha256: string, size: number, type: string}[]>} */
