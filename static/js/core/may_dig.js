@@ -197,8 +197,8 @@ function leaveReasons(leave, one) {
   ];
 }
 
-/** The terms to tick: the conditions, then what the methods agreed leave out. */
-function keepOf({ conditions, methods }) {
+/** The terms to tick: the conditions, then what the methods agreed leave out. @param {object} leave as `readLeave` gives it */
+export function keepOf({ conditions, methods }) {
   if (methods === null) return [...conditions];
   const lines = [methods.includes(MACHINE) ? null : KEEP_HAND_TOOLS, methods.includes(VEHICLE) ? null : KEEP_NO_VEHICLE];
   return [...conditions, ...lines.filter((line) => line !== null && !conditions.includes(line))];
