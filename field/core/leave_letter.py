@@ -46,8 +46,9 @@ def leave_letter(facts: Mapping[str, object]) -> dict[str, object]:
     Args:
         facts: {"collector": fields or None, "landholder": fields or None, "role": owner, occupier or agent,
             "by_right": text, "site": {"name", "grid_ref": of the middle of the ground, "area_ha"},
-            "leave": fields of the record, "kinds": {kind: name}, "made_on": 'YYYY-MM-DD'}. Each may be missing; what is
-            of another kind than it should be counts as missing.
+            "leave": fields of the record, "kinds": {kind: name}, "made_on": 'YYYY-MM-DD', "signed_before_on": the day
+            on which this leave was last signed}. Each may be missing; what is of another kind than it should be counts
+            as missing.
     Returns: {"v": 1, "kind": "leave", "title", "blocks": [{"kind": "facts", "rows": [[name, value], ...]} |
         {"kind": "para", "text"} | {"kind": "heading", "text"} | {"kind": "terms", "items": [...]}]}. A value "" stands
         for a line to write on, BLANK for one within a sentence.
@@ -79,7 +80,7 @@ def leave_letter(facts: Mapping[str, object]) -> dict[str, object]:
         if role == "owner"
         else f"I may give this leave by this right: {BLANK}."
     )
-    past: list[dict[str, object]] = [{"kind": "para", "text": text} for text in _history(leave)]
+    past: list[dict[str, object]] = [{"kind": "para", "text": text} for text in _history(facts, leave)]
     blocks: list[dict[str, object]] = [
         {"kind": "facts", "rows": rows},
         {"kind": "para", "text": opening},
@@ -96,10 +97,13 @@ def leave_letter(facts: Mapping[str, object]) -> dict[str, object]:
     return {"v": VERSION, "kind": "leave", "title": title, "blocks": blocks}
 
 
-def _history(leave: Mapping[str, object]) -> list[str]:
+def _history(facts: Mapping[str, object], leave: Mapping[str, object]) -> list[str]:
     told = []
     given, withdrawn = _day(leave.get("given_on")), _day(leave.get("withdrawn_on"))
-    if leave.get("form") == "spoken":
+    signed = _day(facts.get("signed_before_on"))
+    if signed:
+        told.append(f"This letter takes the place of the one signed on {signed}.")
+    elif leave.get("form") == "spoken":
         told.append(f"This letter puts in writing what was said on {given or BLANK}.")
     if _line(leave.get("renews")):
         told.append("It follows an earlier leave for this ground; that one stays as it was.")

@@ -43,6 +43,7 @@ class Question:
     starts_on: date | None = None  # of the report: the days of the visit; None: the last day with a lift
     ends_on: date | None = None
     version: int | None = None  # of the signed letter; None: the last
+    signing: str | None = None  # the very one of them, by its id; two phones may have signed one version
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +60,7 @@ def read_question(kind: str, leave: str, form: str, asked: Mapping[str, str]) ->
     """Return a checked question.
 
     Args:
-        asked: "size", "from", "to", "version", as texts; each may be missing.
+        asked: "size", "from", "to", "version", "signing", as texts; each may be missing.
     Raises: NotFound for a kind or form there is none of; BadInput for the rest.
     """
     if kind not in KINDS or form not in FORMS:
@@ -74,7 +75,8 @@ def read_question(kind: str, leave: str, form: str, asked: Mapping[str, str]) ->
     version = asked.get("version") or None
     if version is not None and re.fullmatch(r"[1-9][0-9]{0,5}", version, re.ASCII) is None:
         raise BadInput("The version of a letter is a whole number.", "Ask for 1, 2, 3 ...", "version")
-    return Question(kind, leave, form, size, starts, ends, None if version is None else int(version))
+    signing = asked.get("signing") or None
+    return Question(kind, leave, form, size, starts, ends, None if version is None else int(version), signing)
 
 
 def make_paper(question: Question, today: date, style: str) -> Paper:
@@ -91,7 +93,7 @@ def make_paper(question: Question, today: date, style: str) -> Paper:
     if question.kind == "leave":
         document = leave_paper(facts, sketch)
     elif question.kind == "signed":
-        document = signed_paper(facts, *_signing_of(leave["id"], question.version))
+        document = signed_paper(facts, *_signing_of(question))
     elif question.kind == "renewal":
         document = renewal_paper(facts, len(queries.records_where("lift", "leave", leave["id"])), sketch)
     else:
@@ -128,26 +130,39 @@ def _facts_of(leave: Mapping[str, Any], today: date) -> tuple[dict[str, Any], Sk
         "leave": leave,
         "kinds": {kind: card.name for kind, card in cards.items()},
         "made_on": today.isoformat(),
+        "signed_before_on": _signed_before(leave["id"]),
     }
     return facts, draw_sketch(boundary, leave.get("area"))
 
 
-def _signing_of(leave: str, version: int | None) -> tuple[dict[str, Any], str]:
-    """Return what was signed for a leave, and what is to be said of it where that is not what the log holds now."""
+def _signings_of(leave: str) -> list[tuple[str, dict[str, Any], str]]:
+    """Return what was signed for a leave, the newest first: id, fields as signed, and what is doubtful about it."""
     with db.snapshot() as session:
         histories = queries.signing_histories(session)
     signed = []
-    for fields, written in histories.values():
+    for rec, (fields, written) in histories.items():
         first = find_signed(written)
         one = dict(first or fields)
         if not fields.get("deleted") and leave in (one.get("leave"), fields.get("leave")):
             doubt = UNPROVEN if first is None else "" if is_intact(fields, written) else ALTERED
-            signed.append((one, doubt))
-    found = [one for one in signed if version is None or one[0].get("version") == version]
-    if not found:
-        raise NotFound("This leave was not signed on the glass.", "Make the letter to sign instead.", leave)
-    # Of two of one version, which two phones signed apart, the later one.
-    return max(found, key=lambda one: (_whole(one[0].get("version")), str(one[0].get("signed_at") or "")))
+            signed.append((rec, one, doubt))
+    # Of two of one version, which two phones signed apart, the later one comes first.
+    signed.sort(key=lambda one: (_whole(one[1].get("version")), str(one[1].get("signed_at") or "")), reverse=True)
+    return signed
+
+
+def _signing_of(question: Question) -> tuple[dict[str, Any], str]:
+    """Return what was signed, and what is to be said of it where that is not what the log holds now."""
+    for rec, fields, doubt in _signings_of(question.leave):
+        if question.signing in (None, rec) and question.version in (None, fields.get("version")):
+            return fields, doubt
+    raise NotFound("This leave was not signed on the glass.", "Make the letter to sign instead.", question.leave)
+
+
+def _signed_before(leave: str) -> str | None:
+    """Return the day on which a leave was last signed, by a letter that stands as it was signed."""
+    days = (fields.get("signed_on") for _, fields, doubt in _signings_of(leave) if not doubt)
+    return next((day for day in days if isinstance(day, str)), None)
 
 
 def _whole(value: object) -> int:

@@ -75,6 +75,7 @@ def made_facts(rng: random.Random) -> dict[str, Any]:
         "leave": {name: value for name, value in leave.items() if rng.random() < 0.9},
         "kinds": {"Żółw": "turtle", "a b": rng.choice(TEXTS)},
         "made_on": rng.choice(DAYS),
+        "signed_before_on": rng.choice(DAYS),
     }
     return {name: value for name, value in facts.items() if rng.random() < 0.9}
 

@@ -52,3 +52,13 @@ def test_conditions_have_a_list_of_their_own_and_none_makes_no_empty_heading() -
 def test_only_an_owner_may_give_leave_without_naming_a_right() -> None:
     assert f"I may give this leave by this right: {BLANK}." in texts_of(leave_letter({"role": "occupier"}))
     assert f"I may give this leave by this right: {BLANK}." not in texts_of(leave_letter({"role": "owner"}))
+
+
+def test_a_letter_that_replaces_a_signed_one_does_not_put_in_writing_what_was_said() -> None:
+    leave = {"form": "spoken", "given_on": "2026-11-20"}
+    first, second = (
+        " ".join(texts_of(leave_letter({"leave": leave, **more}))) for more in ({}, {"signed_before_on": "2026-11-26"})
+    )
+    assert "puts in writing what was said on 20 November 2026" in first
+    assert "puts in writing" not in second
+    assert "takes the place of the one signed on 26 November 2026" in second

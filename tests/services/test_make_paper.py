@@ -183,6 +183,26 @@ def sign(ground: Ground, **fields: Any) -> str:
     return ground.write("signing", **content, content_sha256=content_sha256(content))
 
 
+def test_each_signed_letter_can_be_asked_for_also_of_two_with_one_version() -> None:
+    ground = Ground()
+    early = sign(ground, name="Ann at noon", signed_at="2027-02-01T12:00:00.000Z")
+    late = sign(ground, name="Ann at dusk", signed_at="2027-02-01T17:00:00.000Z")
+    for rec, name in ((early, "noon"), (late, "dusk"), (None, "dusk")):
+        said = ground.text("signed", signing=rec)
+        assert [word for word in ("noon", "dusk") if f"Ann at {word}" in said] == [name]
+    with pytest.raises(NotFound, match="not signed"):
+        ground.text("signed", signing=ground.leave)
+
+
+def test_the_next_letter_names_the_day_of_the_signed_one_it_replaces() -> None:
+    ground = Ground(form="spoken", given_on="2027-01-20")
+    assert "puts in writing what was said on 20 January 2027" in ground.text("leave")
+    sign(ground, signed_on="2027-01-26")
+    ground.write("signing", leave=ground.leave, version=2, signed_on="2027-01-30", content_sha256="0" * 64)
+    assert "takes the place of the one signed on 26 January 2027" in ground.text("leave")  # what never fitted counts not
+    assert "puts in writing" not in ground.text("leave")
+
+
 def test_a_letter_altered_after_signing_is_printed_as_it_was_signed_and_says_so() -> None:
     ground = Ground()
     rec = sign(ground)
@@ -247,9 +267,9 @@ def test_page_stands_alone_and_encodes_what_people_wrote() -> None:
 def test_letters_that_no_font_has_are_told_in_a_sentence() -> None:
     ground = Ground()
     assert ground.paper("leave", "pdf").trouble == ()
-    write_changes([("landholder", ground.ann, {"name": "山本"})])
+    write_changes([("landholder", ground.ann, {"name": "𒀀𒁁"})])
     (told,) = ground.paper("leave", "pdf").trouble
-    assert "山 本" in told
+    assert "𒀀 𒁁" in told
 
 
 def test_file_name_is_of_plain_letters() -> None:

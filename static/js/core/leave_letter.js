@@ -62,7 +62,7 @@ export function leaveLetter(facts) {
     { kind: 'facts', rows },
     { kind: 'para', text: opening },
     { kind: 'para', text: right },
-    ...history(leave).map((text) => ({ kind: 'para', text })),
+    ...history(facts, leave).map((text) => ({ kind: 'para', text })),
     { kind: 'heading', text: 'What is agreed' },
     { kind: 'terms', items: agreed(leave, set(facts.kinds)) },
   ];
@@ -72,10 +72,12 @@ export function leaveLetter(facts) {
   return { v: VERSION, kind: 'leave', title: name ? `Leave to lift trees: ${name}` : 'Leave to lift trees', blocks };
 }
 
-function history(leave) {
+function history(facts, leave) {
   const told = [];
   const withdrawn = dayWords(leave.withdrawn_on);
-  if (leave.form === 'spoken') told.push(`This letter puts in writing what was said on ${dayWords(leave.given_on) || BLANK}.`);
+  const signed = dayWords(facts.signed_before_on);
+  if (signed) told.push(`This letter takes the place of the one signed on ${signed}.`);
+  else if (leave.form === 'spoken') told.push(`This letter puts in writing what was said on ${dayWords(leave.given_on) || BLANK}.`);
   if (line(leave.renews)) told.push('It follows an earlier leave for this ground; that one stays as it was.');
   if (withdrawn) told.push(`This leave was withdrawn on ${withdrawn}.`);
   return told;

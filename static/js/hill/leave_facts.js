@@ -7,6 +7,7 @@ import { groundOutline } from '../core/ground_outline.js';
 import { notations } from '../core/gridref.js';
 import { COLLECTOR_ID } from '../core/leave_letter.js';
 import { getPack, getRecord, recordsWhere } from '../store.js';
+import { readSignings } from './signings.js';
 
 const GRID_M = 100; // the middle of a field is no finer than this
 
@@ -52,6 +53,12 @@ function lacking({ collector, landholder, role, by_right: right, leave }, outlin
   return lacks;
 }
 
+/** The day on which a leave was last signed, by a letter that stands as it was signed. */
+function signedOn(signings) {
+  const newest = signings.find(({ intact }) => intact !== false);
+  return (newest?.signed ?? newest?.record.fields)?.signed_on ?? null;
+}
+
 /**
  * Everything the letter of a leave is made of.
  * @param {string} leaveId
@@ -65,8 +72,8 @@ export async function readLeaveFacts(leaveId, madeOn) {
   if (leave?.type !== 'leave' || leave.deleted) return null;
   const { fields } = leave;
   const get = (id) => (id ? getRecord(id) : null);
-  const [site, holder, collector, pack, holdings] = await Promise.all([
-    get(fields.site), get(fields.landholder), getRecord(COLLECTOR_ID), getPack(), recordsWhere('holding', 'site', fields.site ?? null),
+  const [site, holder, collector, pack, holdings, signings] = await Promise.all([
+    get(fields.site), get(fields.landholder), getRecord(COLLECTOR_ID), getPack(), recordsWhere('holding', 'site', fields.site ?? null), readSignings(leaveId),
   ]);
   const holding = holdings.find((one) => fields.landholder && one.fields.landholder === fields.landholder);
   const own = site?.fields ?? {};
@@ -80,6 +87,7 @@ export async function readLeaveFacts(leaveId, madeOn) {
     leave: fields,
     kinds: Object.fromEntries((pack?.species ?? []).map(({ kind, name }) => [kind, name])),
     made_on: madeOn,
+    signed_before_on: signedOn(signings),
   };
   return { facts, leave, site: site ?? { id: null, fields: {} }, outline, lacks: lacking(facts, outline) };
 }
