@@ -24,6 +24,7 @@ from field.store import db, devices, epoch, files, journal, queries
 from field.sync.change import SHA256, canonical_bytes
 
 FORM = 1
+ANYWHERE = "anywhere"  # the climate the cards were written for, as it holds for ground that nothing is known of
 WINDOW_DAYS = 400  # a year and the walk that was put off
 KEPT = 12  # packs on the disk: a phone may still be fetching the one before
 
@@ -69,13 +70,15 @@ def build(today: dt.date, paired_phones: int) -> dict[str, Any]:
     leaves, lifts = queries.list_records("leave"), queries.list_records("lift")
     own_cards = queries.list_records("species_card")
     cards = load_cards(own_cards)
+    windows = _windows([*sites, {"id": ANYWHERE}], cards, today, (today, own_cards))
     return {
         "v": FORM,
         "made_on": today.isoformat(),
         "paired_phones": paired_phones,
         "sites": _slips(sites, leaves, lifts),
         "species": list_kinds(cards),
-        "windows": _windows(sites, cards, today, (today, own_cards)),
+        "windows_anywhere": windows.pop(ANYWHERE),
+        "windows": windows,
         "tasks": plan_all(today),
         "flags": lift_flags(lifts, leaves, queries.list_records("tree")),
         "ground": ground_for_pack(),

@@ -262,3 +262,46 @@ def test_a_notice_with_the_only_way_back_is_not_pushed_out_by_the_next(blank):
     # Two acts may be told in the same words, and each has its own way back; what has none stands once.
     assert blank.evaluate(script, [["Deleted.", True, False]] * 2) == ["Deleted."] * 2
     assert blank.evaluate(script, [["Copied.", False, False]] * 2) == ["Copied."]
+
+
+def square(west: float, south: float) -> dict[str, object]:
+    """A square of a hundredth of a degree."""
+    east, north = west + 0.01, south + 0.01
+    return {
+        "type": "Polygon",
+        "coordinates": [[[west, south], [east, south], [east, north], [west, north], [west, south]]],
+    }
+
+
+def test_new_ground_goes_by_the_season_of_the_nearest_known_ground_and_says_so(blank):
+    window = {"opens": "2026-10-10", "closes": "2027-03-20", "why_opens": "a", "why_closes": "b", "source": "c"}
+    autumn = {**window, "opens": "2026-11-20", "closes": "2026-12-01"}
+    pack = {
+        "made_on": "2026-11-01",
+        "windows": {"near": {"birch": {"lift": [window]}}, "far": {"birch": {"lift": [autumn]}}},
+        "windows_anywhere": {"birch": {"lift": [autumn]}},
+    }
+    sites = [
+        {"id": name, "fields": {"name": name.title(), "boundary": square(-3.4, south)}}
+        for name, south in [("new", 55.4), ("far", 57.0), ("near", 55.5)]
+    ]
+    at = {"lat": 55.405, "lon": -3.395}
+
+    def season(on: str, known: list[dict[str, object]], got: dict[str, object] = pack) -> dict[str, object]:
+        other = call(blank, "hill/season", "windowsElsewhere", got, known, at)
+        return call(blank, "hill/season", "seasonOf", got, "new", "birch", on, other)
+
+    near = season("2026-11-05", sites)
+    assert (near["state"], near["elsewhere"], near["opens"]) == ("open", True, "2026-10-10")
+    # 0.095 degrees of latitude are 10.6 km, said as 11, at 55 degrees north (a degree there: 111.3 km)
+    assert near["text"].startswith(
+        "Season of Near, 11 km away: safe to lift birch, 10 Oct 2026 to 20 Mar 2027. Home has not"
+    )
+    general = season("2026-11-05", sites[:1])
+    assert (general["state"], general["text"].split(". ")[0]) == (
+        "closed",
+        "Season in general: outside the safe time to lift birch",
+    )
+    older = {name: value for name, value in pack.items() if name != "windows_anywhere"}
+    assert season("2026-11-05", [], older)["state"] == "unknown"
+    assert call(blank, "hill/season", "seasonOf", pack, "near", "birch", "2026-11-05").get("elsewhere") is None

@@ -192,6 +192,14 @@ def test_there_are_windows_of_every_work_for_every_kind_at_every_site(store: Fla
         assert window["opens"] <= "2028-03-20"  # 400 days later
 
 
+def test_windows_of_no_place_in_particular_are_those_of_a_site_nothing_is_known_of(store: Flask) -> None:
+    assert set(pack()["windows_anywhere"]) == set(load_cards()), "also before there is any site"
+    (site,) = write(("site", None, a_site(boundary=None, height_m=None)))
+    got = pack()
+    assert got["windows_anywhere"] == got["windows"][site]
+    assert set(got["windows"]) == {site}
+
+
 def test_a_higher_site_has_later_springs(store: Flask) -> None:
     low, high = write(("site", None, a_site(height_m=0)), ("site", None, a_site(height_m=600)))
     windows = pack()["windows"]

@@ -6,8 +6,8 @@ import { mayDig } from '../core/may_dig.js';
 import { margin, metresBetween, metresOutside, ownZone } from './ground_facts.js';
 import { openQuestions } from './ground_checks.js';
 import { onStillGround, sitesNear } from './ground_index.js';
-import { seasonOf } from './season.js';
-import { getMeta, getPack, packHead, packIsCurrent } from '../store.js';
+import { readSeason } from './season.js';
+import { getMeta, packHead, packIsCurrent } from '../store.js';
 
 export const NEAR_M = 500; // sites within this are all asked
 const FAR_M = 5000; // beyond this a site has nothing to say about the ground one stands on; own rule
@@ -179,11 +179,11 @@ export async function askLeave({ here, site = null, on = null, species = null, g
  * read, and no answer waits for them.
  * @param {object} found what `askLeave` gave
  * @returns {Promise<{season: object, open: {site: string, site_name: string, questions: {id: string, text: string}[]}[]}>}
- *   season: as `seasonOf`; open: what is still to be found out about the ground of each site that had a say
+ *   season: as `readSeason`; open: what is still to be found out about the ground of each site that had a say
  */
 export async function besideAnswer(found) {
   const isNear = ({ site, away_m }) => site !== null && (away_m ?? 0) <= NEAR_M; // so near, the season is the same
-  const season = seasonOf(await getPack(), isNear(found) ? found.site : null, found.input.species, found.input.on);
+  const season = await readSeason({ site: isNear(found) ? found.site : null, at: found.input.here, species: found.input.species, on: found.input.on });
   const open = await Promise.all(found.asked.filter(isNear).map(async ({ site, site_name }) => ({
     site, site_name, questions: (await openQuestions(site)).map(({ id, text }) => ({ id, text })),
   })));

@@ -56,6 +56,20 @@ function readableMetresOutside(site, fix) {
   }
 }
 
+/**
+ * The site whose ground is nearest to a position; of those on whose ground it is, the first.
+ * @param {object[]} sites merged site records @param {{lat: number, lon: number}} at
+ * @returns {{site: object, distance_m: number}|null}
+ */
+export function nearestSite(sites, at) {
+  let near = null;
+  for (const site of sites) {
+    const distance = readableMetresOutside(site, at);
+    if (distance !== null && (near === null || distance < near.distance_m)) near = { site, distance_m: distance };
+  }
+  return near;
+}
+
 /** The stamp under which a phone wrote a field of a record, or null: a stamp ends in the name of who wrote. */
 function ownStamp(record, name, device) {
   return (record.stamps?.[name] ?? []).findLast((stamp) => stamp.endsWith(`-${device}`)) ?? null;
@@ -85,11 +99,7 @@ export function siteAt(sites, fix, lastMarked = null) {
     const site = sites.find((one) => one.id === lastMarked) ?? null;
     return { site, by: site ? 'visit' : null, near: null };
   }
-  let near = null;
-  for (const site of sites) {
-    const distance = readableMetresOutside(site, fix);
-    if (distance !== null && (near === null || distance < near.distance_m)) near = { site, distance_m: distance };
-  }
+  const near = nearestSite(sites, fix);
   const here = near !== null && near.distance_m <= margin(fix);
   return { site: here ? near.site : null, by: here ? 'position' : null, near: here ? null : near };
 }

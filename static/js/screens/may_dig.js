@@ -4,7 +4,7 @@ import { askLeave, awayFromMark, besideAnswer } from '../hill/ask_leave.js';
 import { fixTroubleCode } from '../core/fix_trouble.js';
 import { cmToMm, mmToCm, showCm } from '../core/lengths.js';
 import { watchFix } from '../device.js';
-import { metresBetween, readTrees, recentKinds, todayOn } from '../hill/ground_facts.js';
+import { kindsOfLeaves, metresBetween, readTrees, recentKinds, todayOn } from '../hill/ground_facts.js';
 import { treePlace } from '../hill/tree_place.js';
 import { getDraft, listRecords, onStoreChange, saveDraft } from '../store.js';
 import { answerGrounds, answerHead, answerShort, awayLine, besideLines, cautionLine, farLine, followAnswer, knowledgeLine, termsToTick, whoseLine } from '../ui/answer.js';
@@ -29,7 +29,8 @@ const DUG_OUT = ['lifted', 'settling', 'gaining', 'working', 'lost', 'parted', '
  */
 export async function open(root, params = {}) {
   let facts = await readTrees(null);
-  let fixes = await listRecords('fix');
+  let [fixes, leaves] = await Promise.all([listRecords('fix'), listRecords('leave')]);
+  let kindsOf = null; // the site whose leaves the kinds were sorted by
   let fix = null;
   let trouble = null;
   let tree = params.tree ? facts.rows.find((row) => row.id === params.tree) ?? null : null;
@@ -53,6 +54,8 @@ export async function open(root, params = {}) {
     return fix ? { lat: fix.lat, lon: fix.lon, accuracy_m: fix.accuracy_m ?? null, of: 'here' } : null;
   }
 
+  const siteAsked = () => found?.site ?? tree?.site ?? null;
+
   async function ask() {
     asking += 1;
     const mine = asking;
@@ -69,6 +72,7 @@ export async function open(root, params = {}) {
     found = answer;
     refused = null;
     drawAnswer(here);
+    if (siteAsked() !== kindsOf) drawQuestionIfIdle(); // the kinds that this ground's leaves name come first
     const beside = answer && (await besideAnswer(answer));
     const place = root.querySelector('[data-beside-place]');
     if (closed || found !== answer || !beside || !place) return;
@@ -147,7 +151,8 @@ export async function open(root, params = {}) {
 
   function drawQuestion() {
     const place = root.querySelector('[data-question-place]');
-    const kinds = recentKinds(facts.rows.map((row) => row.tree), found?.site ?? tree?.site ?? null, facts.pack);
+    kindsOf = siteAsked();
+    const kinds = recentKinds(facts.rows.map((row) => row.tree), kindsOf, facts.pack, kindsOfLeaves(leaves, kindsOf, todayOn()));
     if (values.species && !kinds.includes(values.species)) kinds.unshift(values.species);
     render(place, html`<form novalidate id="question" class="sheet" tabindex="-1"><h2>What is asked</h2>
       <div class="field"><label for="may-tree">Tree or place</label><select id="may-tree" name="tree">
@@ -240,7 +245,7 @@ export async function open(root, params = {}) {
       if (!found) drawAnswer(hereNow());
     }),
     onStoreChange(trying(async () => {
-      [facts, fixes] = [await readTrees(null), await listRecords('fix')];
+      [facts, fixes, leaves] = [await readTrees(null), await listRecords('fix'), await listRecords('leave')];
       if (tree) tree = facts.rows.find((row) => row.id === tree.id) ?? null;
       await ask();
     })),

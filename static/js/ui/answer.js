@@ -199,7 +199,7 @@ export function farLine(far) {
 /** The season beside the answer, with both edges folded below it. @param {object|null} season what hill/season.js gave */
 export function seasonLine(season) {
   if (!season) return null;
-  const [kind, mark] = { open: ['good', 'leafbud'], closed: ['ask', 'leafbud'] }[season.state] ?? ['quiet', 'info'];
+  const [kind, mark] = { open: [season.elsewhere ? 'quiet' : 'good', 'leafbud'], closed: ['ask', 'leafbud'] }[season.state] ?? ['quiet', 'info'];
   return html`<div class="season" data-season="${season.state}"><p class="state ${kind}">${icon(mark)}<span>${season.text}</span></p>
     ${season.why && html`<details class="fold"><summary>Why then, and where that is from</summary><div class="stack"><p>${season.why}</p>${season.source && html`<p class="muted">Source: ${season.source}</p>`}</div></details>`}</div>`;
 }
