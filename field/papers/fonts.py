@@ -28,10 +28,12 @@ NOTO = ("fontpkg_noto_sans", "NotoSans[wdth,wght].ttf")
 HEBREW = ("fontpkg_heebo", "Heebo[wght].ttf")
 THAI = ("fontpkg_noto_sans_thai", "NotoSansThai[wdth,wght].ttf")
 ARABIC = "fontpkg_ibm_plex_sans_arabic"
+# Chinese, Japanese and Korean in one, Han letters as in Japan; large, so installed by whoever needs it.
+EAST_ASIA = ("noto_cjk_sans_jp_regular", "NotoSansCJKjp-Regular.otf")
 HEADINGS = ("fontpkg_atkinson_hyperlegible", "AtkinsonHyperlegible-Bold.ttf")
 CHAINS = {
-    PLAIN: (NOTO, HEBREW, (ARABIC, "IBMPlexSansArabic-Regular.ttf"), THAI),
-    BOLD: (HEADINGS, NOTO, HEBREW, (ARABIC, "IBMPlexSansArabic-Bold.ttf"), THAI),
+    PLAIN: (NOTO, HEBREW, (ARABIC, "IBMPlexSansArabic-Regular.ttf"), THAI, EAST_ASIA),
+    BOLD: (HEADINGS, NOTO, HEBREW, (ARABIC, "IBMPlexSansArabic-Bold.ttf"), THAI, EAST_ASIA),
 }
 
 _LOADING = threading.Lock()
@@ -44,7 +46,9 @@ class Face:
     name: str  # as reportlab knows it
     font: Any  # an EmbeddedFont
     hb_font: Any
+    letters: frozenset[int]
     scale: float  # font units -> thousandths of the letter size
+    outlined: bool = False  # its letters are drawn as areas, under hidden ones of `font` that tell them
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +58,7 @@ class Piece:
     shown: Any  # reportlab's ShapedStr: a code for each glyph, and where it is drawn
     told: str | None  # the letters, where the codes do not tell them
     width: float  # thousandths of the letter size
+    areas: tuple[tuple[int, float, float], ...] = ()  # glyphs to be drawn as areas, and where
 
 
 def chain(style: str) -> Iterator[Face]:
@@ -61,16 +66,19 @@ def chain(style: str) -> Iterator[Face]:
     for package, file in CHAINS[style]:
         with _LOADING:
             face = _load(package, file, WEIGHTS[style])
-        yield face
+        if face is not None:
+            yield face
 
 
 @functools.cache
-def _load(package: str, file: str, weight: int) -> Face:
+def _load(package: str, file: str, weight: int) -> Face | None:
     import uharfbuzz as hb  # here: what makes no paper should not wait for them
     from reportlab.pdfbase import pdfmetrics
 
     from field.papers.embedded_font import EmbeddedFont
 
+    if (package, file) == EAST_ASIA:
+        return _load_outlined(package, file)
     path = Path(str(importlib.import_module(package).__file__)).parent / "files" / file
     data, name = path.read_bytes(), path.stem
     axes = hb.Face(hb.Blob(data)).axis_infos
@@ -80,7 +88,20 @@ def _load(package: str, file: str, weight: int) -> Face:
         data = _at_weight(data, weight)
     pdfmetrics.registerFont(EmbeddedFont(name, data))
     font = pdfmetrics.getFont(name)
-    return Face(name, font, hb.Font(font.hbFace), 1000 / font.hbFace.upem)
+    return Face(name, font, hb.Font(font.hbFace), font.letters, 1000 / font.hbFace.upem)
+
+
+def _load_outlined(package: str, file: str) -> Face | None:
+    import uharfbuzz as hb
+
+    try:
+        path = Path(str(importlib.import_module(package).__file__)).parent / file
+    except ModuleNotFoundError:
+        return None
+    face = hb.Face(hb.Blob.from_file_path(str(path)))
+    hidden = _load(*NOTO, WEIGHTS[PLAIN])
+    assert hidden is not None
+    return Face(hidden.name, hidden.font, hb.Font(face), frozenset(face.unicodes), 1000 / face.upem, outlined=True)
 
 
 def _at_weight(data: bytes, weight: int) -> bytes:
@@ -104,7 +125,7 @@ def fonts_for(text: str, style: str) -> tuple[str, int]:
     The headings' own font is left out where it lacks any letter, or a name would change its look from word to word.
     """
     first = next(chain(style))
-    return style, int(style == BOLD and not all(ord(one) in first.font.letters for one in text))
+    return style, int(style == BOLD and not all(ord(one) in first.letters for one in text))
 
 
 def faces_for(text: str, fonts: tuple[str, int]) -> list[Face | None]:
@@ -122,14 +143,14 @@ def faces_for(text: str, fonts: tuple[str, int]) -> list[Face | None]:
 
     found: list[Face | None] = []
     for word in _words(text):
-        whole = next((face for face in asked() if all(ord(one) in face.font.letters for one in word)), None)
+        whole = next((face for face in asked() if all(ord(one) in face.letters for one in word)), None)
         if whole is not None:
             found += [whole] * len(word)
             continue
         last: Face | None = None
         for one in word:
-            if last is None or not (_clings(one) and ord(one) in last.font.letters):
-                last = next((face for face in asked() if ord(one) in face.font.letters), None)
+            if last is None or not (_clings(one) and ord(one) in last.letters):
+                last = next((face for face in asked() if ord(one) in face.letters), None)
             found.append(last)
     return found
 
@@ -179,11 +200,13 @@ class _Group:
         self.tells = len(glyphs) == 1
         by = face.scale
         self.codes, self.places = "", []
+        self.drawn = [info.codepoint for info, _ in glyphs] if face.outlined else []
+        hidden = face.font.face.charToGlyph[ord("M")]  # no blank: readers leave out letters of no size
         # Readers turn a line that runs to the left round letter by letter, the letters of one glyph too.
         letters = text if rightwards else text[::-1]
         for info, at in glyphs:
             width = face.hb_font.get_glyph_h_advance(info.codepoint) * by
-            self.codes += face.font.code_for(info.codepoint, letters, width)
+            self.codes += face.font.code_for(hidden if face.outlined else info.codepoint, letters, width)
             self.places.append(ShapeData(0, at.x_advance * by, 0, at.x_offset * by, at.y_offset * by, width))
             letters = NO_WIDTH  # of the glyphs after the first one, where readers know no ActualText
 
@@ -205,4 +228,14 @@ def _pieces(groups: Iterable[_Group], *, rightwards: bool) -> Iterator[Piece]:
             places = [place for group in word for place in group.places]
             codes = "".join(group.codes for group in word)
             told = None if tells else "".join(group.text for group in word)
-            yield Piece(ShapedStr(codes, places), told, sum(place.x_advance for place in places))
+            width = sum(place.x_advance for place in places)
+            yield Piece(ShapedStr(codes, places), told, width, tuple(_areas(word)))
+
+
+def _areas(groups: Iterable[_Group]) -> Iterator[tuple[int, float, float]]:
+    across = 0.0
+    for group in groups:
+        for place, gid in itertools.zip_longest(group.places, group.drawn):
+            if gid is not None:
+                yield gid, across + place.x_offset, place.y_offset
+            across += place.x_advance

@@ -13,13 +13,15 @@ import threading
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from field.papers.fonts import PLAIN, chain
+from field.papers.fonts import PLAIN, Face, Piece, chain
+from field.papers.outlines import draw_outline, outline_of
 from field.papers.reading_order import plain_text
 from field.papers.typeset import Line, Style
 
 Points = Sequence[tuple[float, float]]
 Mark = Callable[[Any], None]  # draws on reportlab's canvas
 Page = list[Mark]
+HIDDEN = 3  # ISO 32000-1, 9.3.6: letters neither filled nor stroked
 _WRITING = threading.Lock()  # reportlab's fonts serve one file at a time
 
 
@@ -129,10 +131,22 @@ def _draw_line(canvas: Any, x: float, y: float, line: Line, style: Style) -> Non
         for piece in run.pieces:
             if piece.told is not None:
                 canvas.addLiteral(f"/Span <</ActualText {text_string(piece.told)}>> BDC")
+            if run.face.outlined:
+                canvas.saveState()
             text = canvas.beginText(x, y)
+            if run.face.outlined:
+                text.setTextRenderMode(HIDDEN)
             text.setFont(run.face.name, style.size)
             text.textOut(piece.shown)
             canvas.drawText(text)
+            if run.face.outlined:
+                canvas.restoreState()
+                _draw_areas(canvas, x, y, run.face, piece, style.size / 1000)
             if piece.told is not None:
                 canvas.addLiteral("EMC")
             x += piece.width * style.size / 1000
+
+
+def _draw_areas(canvas: Any, x: float, y: float, face: Face, piece: Piece, by: float) -> None:
+    for gid, across, up in piece.areas:
+        draw_outline(canvas, outline_of(face.hb_font, gid), x + across * by, y + up * by, face.scale * by)

@@ -102,7 +102,7 @@ def make_paper(question: Question, today: date, style: str) -> Paper:
         data = make_pdf(document, question.size, pictures)
     else:
         data = make_html(document, question.size, style, pictures).encode()
-    return Paper(data, FORMS[question.form], _file_name(document, question.form), _trouble(document, sketch))
+    return Paper(data, FORMS[question.form], _file_name(document, question.form), trouble_of(document, sketch))
 
 
 def _facts_of(leave: Mapping[str, Any], today: date) -> tuple[dict[str, Any], Sketch | None]:
@@ -248,14 +248,23 @@ def _kind_name(kind: object, names: Mapping[str, str]) -> str | None:
     return names.get(kind, kind.replace("-", " ")) if isinstance(kind, str) else None
 
 
-def _trouble(document: Document, sketch: Sketch | None) -> tuple[str, ...]:
+def trouble_of(document: Document, sketch: Sketch | None) -> tuple[str, ...]:
+    """Return what of a document cannot be shown, as sentences."""
     said = list(sketch.trouble) if sketch is not None else []
     missing = shapeless(" ".join(_texts(document)))
     if missing:
-        said.append(
-            f"No font here has these letters: {' '.join(missing)}. A mark stands in their place; write them by hand."
+        cure = (
+            " For Chinese, Japanese and Korean home needs its east-asia part: see README."
+            if _east_asian(missing)
+            else ""
         )
+        marked = "A mark stands in their place; write them by hand."
+        said.append(f"No font here has these letters: {' '.join(missing)}. {marked}{cure}")
     return tuple(said)
+
+
+def _east_asian(letters: str) -> bool:
+    return any(unicodedata.name(one, "").startswith(("CJK", "HIRAGANA", "KATAKANA", "HANGUL")) for one in letters)
 
 
 def _texts(value: object) -> list[str]:

@@ -39,6 +39,9 @@ ARABIC, HEBREW = "پروین علاء العلي", "שלום בן דוד"
 THAI, DEVANAGARI = "น้ำใจ", "यशोधरा कृष्ण क्षत्रिय"
 
 
+EAST_ASIA = ("山本 さくら", "李雪梅", "김 민수")
+
+
 def a_letter(**facts: Any) -> dict[str, Any]:
     leave = {"starts_on": "2027-02-14", "ends_on": "2027-03-31", "conditions": ["close the gates"]}
     known = {
@@ -63,12 +66,12 @@ def test_another_size_is_refused_in_a_sentence() -> None:
         make_pdf(a_letter(), "a0")
 
 
-@pytest.mark.parametrize("name", [*LATIN, THAI, DEVANAGARI, HEBREW, ARABIC])
+@pytest.mark.parametrize("name", [*LATIN, THAI, DEVANAGARI, HEBREW, ARABIC, *EAST_ASIA])
 def test_a_name_comes_out_as_it_went_in(name: str) -> None:
     assert name in text_of(make_pdf(a_letter(landholder={"name": name}), "a4"))
 
 
-@pytest.mark.parametrize("name", [*LATIN, THAI, DEVANAGARI, HEBREW, ARABIC])
+@pytest.mark.parametrize("name", [*LATIN, THAI, DEVANAGARI, HEBREW, ARABIC, *EAST_ASIA])
 def test_poppler_reads_a_name_as_it_went_in(name: str, tmp_path: Path) -> None:
     said = poppler("pdftotext", make_pdf(a_letter(landholder={"name": name}), "a4"), tmp_path, "-")
     plain = "".join(one for one in said if one not in "\u202a\u202b\u202c")  # poppler's own marks of direction
@@ -141,18 +144,38 @@ def made() -> bytes:
 
 
 def test_letters_made_at_the_same_time_are_those_made_one_after_the_other() -> None:
-    letters = [a_letter(landholder={"name": name}) for name in (*LATIN, ARABIC, HEBREW, THAI, DEVANAGARI)]
+    letters = [a_letter(landholder={"name": name}) for name in (*LATIN, ARABIC, HEBREW, THAI, DEVANAGARI, *EAST_ASIA)]
     with ThreadPoolExecutor(4) as pool:
         at_once = list(pool.map(lambda letter: make_pdf(letter, "a4"), letters * 2))
     assert at_once == [make_pdf(letter, "a4") for letter in letters] * 2
 
 
 def test_a_letter_that_no_font_has_leaves_a_mark_and_is_told() -> None:
-    assert shapeless("山本 Yama 山") == "山本"
-    assert shapeless(" ".join((*LATIN, ARABIC, HEBREW, THAI, DEVANAGARI))) == ""
+    assert shapeless("𒀀𒁁 Yama 𒀀") == "𒀀𒁁"  # cuneiform
+    assert shapeless(" ".join((*LATIN, ARABIC, HEBREW, THAI, DEVANAGARI, *EAST_ASIA))) == ""
     assert "Dear \N{REPLACEMENT CHARACTER}\N{REPLACEMENT CHARACTER} Yama," in text_of(
-        make_pdf(a_letter(landholder={"name": "山本 Yama"}), "a4")
+        make_pdf(a_letter(landholder={"name": "𒀀𒁁 Yama"}), "a4")
     )
+
+
+def test_without_the_large_font_its_letters_are_marked_and_all_others_drawn() -> None:
+    code = (
+        "import sys; sys.modules['noto_cjk_sans_jp_regular'] = None\n"  # as where it is not installed
+        "from field.services.make_paper import trouble_of\n"
+        "print(*map(ascii, trouble_of({'to': '山本 Żółw 김'}, None) + trouble_of({'to': '𒀀'}, None)), sep='\\n')"
+    )
+    root = Path(__file__).parents[2]
+    said = subprocess.run([sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True)
+    han, cuneiform = said.stdout.splitlines()
+    assert ascii("these letters: 山 本 김. A mark")[1:-1] in han
+    assert "For Chinese, Japanese and Korean" in han
+    assert "Chinese" not in cuneiform
+
+
+def test_letters_drawn_as_areas_are_ink() -> None:
+    with_han, without = (make_pdf(a_letter(landholder={"name": name}), "a4") for name in ("漢字" * 8, "\u3000" * 16))
+    dark = [sum(picture.histogram()[:100]) for picture in (pictures_of(data)[0] for data in (with_han, without))]
+    assert dark[0] > dark[1] + 5_000
 
 
 def test_signs_that_steer_or_control_are_left_out_of_the_page() -> None:

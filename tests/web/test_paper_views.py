@@ -64,6 +64,6 @@ def test_what_is_not_there_or_makes_no_sense_is_one_error_in_the_one_shape(paire
 
 
 def test_letters_without_a_shape_are_told_beside_the_file(paired_client) -> None:
-    seed(paired_client, "山本 Moss")
+    seed(paired_client, "𒀀𒁁 Moss")
     answer = paired_client.get(f"/api/paper/leave/{LEAVE}.pdf")
-    assert "山 本" in json.loads(answer.headers["Paper-Trouble"])[0]
+    assert "𒀀 𒁁" in json.loads(answer.headers["Paper-Trouble"])[0]
