@@ -41,15 +41,16 @@ class Log:
         return rec
 
     def lift(self, leave: str | None, on: str | None, tag: str = "K1", **fields: Any) -> str:
-        """Put in a tree and its lift, with every condition ticked."""
+        """Put in a tree and its lift, with every condition ticked and the hole filled."""
         tree, rec = an_id(), an_id()
         own = {name: fields.pop(name) for name in ("species", "tree_girth_mm") if name in fields}
         self.trees.append(
             {"id": tree, "site": SITE, "tag": tag, "species": own.get("species"), "girth_mm": own.get("tree_girth_mm")}
         )
         self.lifts.append(
-            {"id": rec, "tree": tree, "site": SITE, "leave": leave, "lifted_on": on, "kept_conditions": TERMS, **fields}
-        )
+            {"id": rec, "tree": tree, "site": SITE, "leave": leave, "lifted_on": on, "kept_conditions": TERMS,
+             "hole_filled": True, **fields}
+        )  # fmt: skip
         return rec
 
     def mark(self, count: int = 1) -> None:
@@ -59,6 +60,9 @@ class Log:
         rec = an_id()
         self.consents.append({"id": rec, "site": SITE, "kind": "tree_order", "state": "held", **fields})
         return rec
+
+    def tag_of(self, tree: str) -> str:
+        return next(str(one["tag"]) for one in self.trees if one["id"] == tree)
 
     def plan(self, today: str, states: Records | None = None) -> list[Task]:
         records = {TYPE_OF[name]: some for name, some in vars(self).items()}

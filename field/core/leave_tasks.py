@@ -18,6 +18,7 @@ from field.core.lift_flags import (
     Record,
     count_of,
 )
+from field.core.lift_terms import is_hole_open, terms_not_ticked
 from field.core.reasons import listed
 from field.core.site_task import Task, site_task
 from field.core.windows import find_date
@@ -26,13 +27,16 @@ from field.core.windows import find_date
 ENDING_DAYS = 30
 ASK_ANEW_DAYS = 28
 WRITING_DAYS = 14
+ANSWER_DAYS = 14
 NUMBER_DAYS = 30
 FEW_OF = 5  # of at least so many agreed, a fifth left is few
 FEW_SHARE = 0.2
 TERMS_DAYS = 28
+HOLES_DAYS = 90  # somebody may fall into an open hole, and stock break a leg
 REPORT_DAYS = 14
 REPORT_LAPSES_DAYS = 90
 
+ASKED = "asked"  # the form of a leave that was asked for and has no answer yet
 MOST_NAMED = 5  # trees told one by one
 
 _TOLD_EARLY = (
@@ -50,6 +54,7 @@ class LeaveFacts:
     site: str
     place: str  # name of the site
     holder: str  # who gave it, in words
+    owners: Sequence[str]  # who owns the ground beside them, by name; empty where the giver does, or nobody noted it
     first: dt.date | None
     last: dt.date | None
     withdrawn_on: dt.date | None
@@ -63,28 +68,59 @@ class LeaveFacts:
     def whose(self) -> str:
         return f"The leave of {self.holder} for {self.place}"
 
+    @property
+    def to_be_told(self) -> str:
+        """Who is to hear of what went beyond the leave: whoever gave it, and who owns the ground."""
+        if not self.owners:
+            return self.holder
+        return f"{self.holder}, and {'the owner' if len(self.owners) == 1 else 'the owners'} {listed(self.owners)},"
+
 
 def tasks_of_leave(leave: LeaveFacts, others: Sequence[LeaveFacts], marked: int, today: dt.date) -> Iterator[Task]:
-    """Yield the tasks of one leave; of one that was withdrawn only what is to be told of its lifts.
+    """Yield the tasks of one leave; of one that was withdrawn, or only asked for, what is to be seen to of its lifts.
 
     Args:
         others: all leaves of its site, itself among them or not.
         marked: how many trees are marked on the site and still stand.
         today: the day it is planned on.
     """
-    if leave.withdrawn_on is None:
+    if leave.record.get("form") == ASKED:
+        yield from _answer(leave)
+    elif leave.withdrawn_on is None:
         yield from _end(leave, others, marked, today)
         yield from _writing(leave, today)
         yield from _number(leave, marked, today)
+    yield from _left_open(leave, today)
     if leave.withdrawn_on is None or leave.withdrawn_on > today:
-        yield from _after_visits(leave)
+        yield from _reports(leave)
     yield from _over(leave, today)
     yield from _outside(leave)
 
 
 def is_open(leave: LeaveFacts, today: dt.date) -> bool:
-    """Return whether a leave is in force or still to come."""
+    """Return whether a leave is in force or still to come; one that was only asked for is none."""
+    if leave.record.get("form") == ASKED:
+        return False
     return leave.withdrawn_on is None and (leave.last is None or leave.last >= today)
+
+
+def _answer(leave: LeaveFacts) -> Iterator[Task]:
+    """Yield the question after an answer that has not come; the day it was asked stands as the day it was given."""
+    if leave.withdrawn_on is not None:
+        return
+    asked_on = find_date(leave.record.get("given_on")) or leave.first
+    if asked_on is None:
+        return
+    from_on = asked_on + dt.timedelta(days=ANSWER_DAYS)
+    lapses_on = leave.last if leave.last is None else max(leave.last, from_on)
+    yield site_task(
+        leave.site,
+        f"answer:{leave.rec}",
+        (from_on, from_on, lapses_on),
+        f"No answer from {leave.holder} for {leave.place} is noted yet. Ask again, and write down what was said.",
+        "Until somebody who may give leave has said yes, nothing may be lifted under it. "
+        f"{ANSWER_DAYS} days are common practice, no source.",
+    )
 
 
 def _end(leave: LeaveFacts, others: Sequence[LeaveFacts], marked: int, today: dt.date) -> Iterator[Task]:
@@ -113,7 +149,7 @@ def _end(leave: LeaveFacts, others: Sequence[LeaveFacts], marked: int, today: dt
 
 def _goes_on(other: LeaveFacts, leave: LeaveFacts) -> bool:
     """Return whether another leave stands beyond the end of one: its renewal, or one as wide of the same landholder."""
-    if other is leave or other.withdrawn_on is not None or leave.last is None:
+    if other is leave or other.withdrawn_on is not None or leave.last is None or other.record.get("form") == ASKED:
         return False
     if other.last is not None and other.last <= leave.last:
         return False
@@ -194,48 +230,56 @@ def _number(leave: LeaveFacts, marked: int, today: dt.date) -> Iterator[Task]:
     )
 
 
-def _after_visits(leave: LeaveFacts) -> Iterator[Task]:
-    """Yield what is owed after each day of lifting: the conditions ticked, and a word to the landholder."""
+def _left_open(leave: LeaveFacts, today: dt.date) -> Iterator[Task]:
+    """Yield, for each day of lifting, the terms not ticked and the holes not noted as filled, with their trees.
+
+    A term kept with one tree may have been broken with the next: each lift is asked about. A leave that ended or was
+    withdrawn since changes nothing of what was agreed for the trees that were taken.
+    """
     for day, lifts in _by_day(leave.lifts).items():
-        on = show_date(day)
-        missing = _not_ticked(leave, lifts)
-        if missing:
-            lines = listed([f"“{line}”" for line in missing])
-            yield site_task(
-                leave.site,
-                f"terms:{leave.rec}:{day.isoformat()}",
-                (day, day + dt.timedelta(days=1), day + dt.timedelta(days=TERMS_DAYS)),
-                f"The terms of {leave.holder} for {leave.place} were not all ticked on {on}: {lines}. Look whether "
-                "they were kept, and put right what was not.",
-                "Whether terms were kept is best told while the day is fresh.",
-            )
+        missing: dict[str, list[Record]] = {}
+        for lift in lifts:
+            for term in terms_not_ticked(lift, leave.rec, leave.record):
+                missing.setdefault(term, []).append(lift)
+        holes = [lift for lift in lifts if is_hole_open(lift)]
+        lines = [f"“{term}” with {_short(leave, some)}" for term, some in missing.items()]
+        if holes:
+            lines.append(f"the {'hole' if len(holes) == 1 else 'holes'} of {_short(leave, holes)} filled")
+        if not lines:
+            continue
+        lacking = [lift for lift in lifts if any(lift in some for some in (holes, *missing.values()))]
+        before = "The leave is over: ask before you go back. " if _is_over(leave, today) else ""
+        yield site_task(
+            leave.site,
+            f"terms:{leave.rec}:{day.isoformat()}-{len(lifts)}",
+            (day, day + dt.timedelta(days=1), day + dt.timedelta(days=HOLES_DAYS if holes else TERMS_DAYS)),
+            f"Not noted as done for {leave.holder} at {leave.place} on {show_date(day)}: {'; '.join(lines)}. "
+            f"{before}Put right what was not done, then note it with its tree.",
+            "Whether terms were kept is best told while the day is fresh. An open hole can lame an animal or a person; "
+            "every letter promises that holes are filled on the same day.",
+            trees=[str(lift["tree"]) for lift in lacking if isinstance(lift.get("tree"), str)],
+        )
+
+
+def _is_over(leave: LeaveFacts, today: dt.date) -> bool:
+    """Return whether a leave is good no more: its end is past, or the day from which it was withdrawn has come."""
+    return (leave.last is not None and leave.last < today) or (
+        leave.withdrawn_on is not None and leave.withdrawn_on <= today
+    )
+
+
+def _reports(leave: LeaveFacts) -> Iterator[Task]:
+    """Yield the word to the landholder that is owed after each day of lifting."""
+    for day, lifts in _by_day(leave.lifts).items():
         by_on = day + dt.timedelta(days=REPORT_DAYS)
         yield site_task(
             leave.site,
             f"report:{leave.rec}:{day.isoformat()}-{len(lifts)}",
             (day, by_on, by_on + dt.timedelta(days=REPORT_LAPSES_DAYS)),
-            f"Tell {leave.holder} what was taken from {leave.place} on {on}: {_trees(leave, lifts)}.",
+            f"Tell {leave.holder} what was taken from {leave.place} on {show_date(day)}: {_trees(leave, lifts)}.",
             "Whoever hears what was taken, and that the holes are filled, says yes more gladly the next time. "
             f"{REPORT_DAYS} days are common practice, no source.",
         )
-
-
-def _not_ticked(leave: LeaveFacts, lifts: Sequence[Record]) -> list[str]:
-    """Return the conditions that no lift of a day has ticked, in their order.
-
-    They are those that the answer before the lift told, which stand as they were that day; else those of the leave.
-    """
-    wanted: dict[str, None] = {}
-    ticked: set[str] = set()
-    for lift in lifts:
-        answer = lift.get("answer")
-        verdict = answer.get("verdict") if isinstance(answer, Mapping) else None
-        lines = leave.record.get("conditions")
-        if isinstance(verdict, Mapping) and verdict.get("leave") == leave.rec:
-            lines = verdict.get("keep")
-        wanted.update(dict.fromkeys(_texts(lines)))
-        ticked.update(_texts(lift.get("kept_conditions")))
-    return [line for line in wanted if line not in ticked]
 
 
 def _over(leave: LeaveFacts, today: dt.date) -> Iterator[Task]:
@@ -248,8 +292,8 @@ def _over(leave: LeaveFacts, today: dt.date) -> Iterator[Task]:
         leave.site,
         f"over:{leave.rec}:{lifted}-of-{agreed}",
         (day, day, None),
-        f"Tell {leave.holder} of {over} {'tree' if over == 1 else 'trees'} over the number agreed for {leave.place}: "
-        f"{lifted} lifted where {agreed} {'was' if agreed == 1 else 'were'} agreed.",
+        f"Tell {leave.to_be_told} of {over} {'tree' if over == 1 else 'trees'} over the number agreed for "
+        f"{leave.place}: {lifted} lifted where {agreed} {'was' if agreed == 1 else 'were'} agreed.",
         _TOLD_EARLY,
     )
 
@@ -264,7 +308,7 @@ def _outside(leave: LeaveFacts) -> Iterator[Task]:
                 leave.site,
                 f"{code}:{leave.rec}:{day.isoformat()}-{len(lifts)}",
                 (day, day, None),
-                f"Tell {leave.holder} of {lifted}: {_why_outside(code, leave)}.",
+                f"Tell {leave.to_be_told} of {lifted}: {_why_outside(code, leave)}.",
                 _TOLD_EARLY,
             )
 
@@ -295,14 +339,21 @@ def _by_day(lifts: Sequence[Record]) -> dict[dt.date, list[Record]]:
 
 def _trees(leave: LeaveFacts, lifts: Sequence[Record]) -> str:
     """Return lifted trees in words: 'tree K1', '2 trees (K1 and K2)'."""
-    tags = [tag for lift in lifts if (tag := leave.tags.get(str(lift.get("tree"))))]
-    tags.sort(key=lambda tag: (len(tag), tag))  # K9 before K10
     if len(lifts) == 1:
+        tags = _tags(leave, lifts)
         return f"tree {tags[0]}" if tags else "a tree without a tag"
-    if len(tags) < len(lifts) or len(tags) > MOST_NAMED:
-        return f"{len(lifts)} trees"
-    return f"{len(lifts)} trees ({listed(tags)})"
+    short = _short(leave, lifts)
+    return f"{len(lifts)} trees" if short.endswith("trees") else f"{len(lifts)} trees ({short})"
 
 
-def _texts(value: object) -> list[str]:
-    return [text for text in value if isinstance(text, str)] if isinstance(value, list) else []
+def _short(leave: LeaveFacts, lifts: Sequence[Record]) -> str:
+    """Return lifted trees by their tags alone: 'K1 and K2', or 'a tree without a tag', '7 trees'."""
+    tags = _tags(leave, lifts)
+    if 0 < len(tags) <= MOST_NAMED and len(tags) == len(lifts):
+        return listed(tags)
+    return "a tree without a tag" if len(lifts) == 1 else f"{len(lifts)} trees"
+
+
+def _tags(leave: LeaveFacts, lifts: Sequence[Record]) -> list[str]:
+    tags = [tag for lift in lifts if (tag := leave.tags.get(str(lift.get("tree"))))]
+    return sorted(tags, key=lambda tag: (len(tag), tag))  # K9 before K10

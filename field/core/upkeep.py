@@ -9,12 +9,13 @@ a year later.
 |---|---|---|---|
 | ending | from 30 days before the last day of a leave, by that day; not where another goes on | year | with the end |
 | ask-anew | after it, where trees are marked and no leave is left | year | after 28 days |
+| answer | a leave asked for and not answered: 14 days after it was asked for | | with the end |
 | writing | a leave that is not signed: from the day it was given, by 14 days later | | with the end |
 | sign-again | signed once, and changed since | versions | with the end |
 | number | the agreed number nearly or wholly used: from that lift, for 30 days | number agreed | with that time |
 | over | more trees lifted than agreed: at once | lifted of agreed | never |
 | after-withdrawal, after-end, before-begin, kinds, girth | a day's lifts outside a leave | day, how many | never |
-| terms | conditions not ticked on a day of lifting: by the next day | day | after 28 days |
+| terms | terms not ticked, holes not noted as filled on a day: by the next day | day, lifts | 28 days; holes 90 |
 | report | what was taken, told after a day of lifting: by 14 days later | day, how many | 90 days later |
 | consent-ending | from 60 days before a consent's last day, by that day | year | with its end |
 | consent-needed | needed and not held, where a leave is in force or soon to be | | never |
@@ -22,7 +23,8 @@ a year later.
 
 A year stands for an end that may yet be moved a little; moved into another year it is another time. Lead times are
 common practice, no source. A leave that was withdrawn asks for nothing more; only what is to be told of its lifts
-remains. The phone number of a landholder is in no text: texts are printed and read aloud.
+remains, and the terms and holes of those days. The phone number of a landholder is in no text: texts are printed and
+read aloud.
 """
 
 from __future__ import annotations
@@ -38,6 +40,7 @@ from field.core.site_task import Task
 from field.core.windows import as_date, find_date
 
 TYPES = ("site", "leave", "consent", "lift", "landholder", "holding", "signing", "tree", "task_state")  # planned from
+OWNER = "owner"
 COMING_DAYS = 60  # a leave that begins so soon wants its consents as one in force does; common practice, no source
 
 
@@ -55,6 +58,7 @@ def plan_upkeep(records: Mapping[str, Iterable[Record]], today: dt.date | str) -
     settled = {str(state.get("task")) for state in of["task_state"] if state.get("state") in ("done", "skipped")}
     flags = lift_flags(of["lift"], of["leave"], of["tree"])
     names = {str(holder["id"]): str(holder.get("name") or "") for holder in of["landholder"]}
+    roles = {str(holder["id"]): holder.get("role") for holder in of["landholder"]}
     tags = {str(tree["id"]): str(tree.get("tag") or "") for tree in of["tree"]}
     lifts_of, signings_of = _grouped(of["lift"], "leave"), _grouped(of["signing"], "leave")
     leaves_of, consents_of, holdings_of = (_grouped(of[name], "site") for name in ("leave", "consent", "holding"))
@@ -69,6 +73,7 @@ def plan_upkeep(records: Mapping[str, Iterable[Record]], today: dt.date | str) -
                 site=rec,
                 place=place,
                 holder=_holder(leave, holdings_of.get(rec, ()), names),
+                owners=_owners(leave, holdings_of.get(rec, ()), names, roles),
                 first=find_date(leave.get("starts_on")),
                 last=find_date(leave.get("ends_on")),
                 withdrawn_on=find_date(leave.get("withdrawn_on")),
@@ -103,6 +108,21 @@ def _holder(leave: Record, holdings: Sequence[Record], names: Mapping[str, str])
     if not name and leave.get("landholder") is None and len(holdings) == 1:
         name = names.get(str(holdings[0].get("landholder")))
     return name or "the landholder"
+
+
+def _owners(
+    leave: Record, holdings: Sequence[Record], names: Mapping[str, str], roles: Mapping[str, object]
+) -> list[str]:
+    """Return the names of the owners of the ground, where whoever gave the leave is not noted as one of them."""
+    giver = leave.get("landholder")
+    if giver is None and len(holdings) == 1:
+        giver = holdings[0].get("landholder")
+    own = [holding.get("role") for holding in holdings if holding.get("landholder") == giver]
+    role = leave.get("by_role") or (own[0] if own else roles.get(str(giver)))
+    if role == OWNER or OWNER in own:
+        return []
+    owners = (names.get(str(one.get("landholder"))) for one in holdings if one.get("role") == OWNER)
+    return sorted({name for name in owners if name})
 
 
 def _versions(signings: Sequence[Record]) -> int:

@@ -8,6 +8,7 @@ from datetime import date
 from typing import Any
 
 from field.core.dates import show_date
+from field.core.site_task import is_to_tell
 
 Task = Mapping[str, Any]
 
@@ -63,10 +64,15 @@ def _grouped(tasks: Sequence[Task], on: date, is_today: bool) -> list[tuple[str,
         else:
             now.append(task)
     return [
-        *([("Overdue", sorted(overdue, key=_ends))] if overdue else []),
-        *([("Today" if is_today else _day_words(on), sorted(now, key=_ends))] if now else []),
+        *([("Overdue", sorted(overdue, key=_told_first))] if overdue else []),
+        *([("Today" if is_today else _day_words(on), sorted(now, key=_told_first))] if now else []),
         *((_day_words(day), sorted(ahead[day], key=_ends)) for day in sorted(ahead)),
     ]
+
+
+def _told_first(task: Task) -> tuple[bool, date]:
+    """What a landholder has to hear stands before all else, then what ends first."""
+    return not is_to_tell(task), _ends(task)
 
 
 def _begins(task: Task) -> date:

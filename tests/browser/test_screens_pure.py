@@ -12,6 +12,7 @@ from field.core import care
 
 HERE = Path(__file__).resolve().parent
 STAGES = json.loads((HERE.parent / "vectors" / "stage.json").read_text(encoding="utf-8"))["cases"]
+LIFT_TERMS = json.loads((HERE.parent / "vectors" / "lift_terms.json").read_text(encoding="utf-8"))
 FILES = HERE.parent / "files" / "exif"
 
 
@@ -19,6 +20,16 @@ FILES = HERE.parent / "files" / "exif"
 def test_the_phone_tells_the_stage_as_home_does(blank, case):
     assert call(blank, "core/stage", "stage", case["tree"], case["lifts"], case["today"], None) == case["expect"]
     assert care.stage(case["tree"], case["lifts"], case["today"]) == case["expect"]
+
+
+def test_the_phone_finds_the_terms_of_a_lift_as_home_does(blank):
+    script = """async (cases) => {
+      const { isHoleOpen, termsNotTicked, termsOfLift } = await import('/static/js/core/lift_terms.js');
+      return cases.map(({ lift, leave_id, leave }) => [
+        termsOfLift(lift, leave_id, leave), termsNotTicked(lift, leave_id, leave), isHoleOpen(lift)]);
+    }"""
+    want = [[case["terms"], case["not_ticked"], case["hole_open"]] for case in LIFT_TERMS]
+    assert blank.evaluate(script, LIFT_TERMS) == want
 
 
 def test_the_kind_s_own_years_set_when_work_begins(blank):

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from builders import an_id
-from upkeep_kit import HOLDER, SITE, Log, kind_of, span
+from upkeep_kit import HOLDER, SITE, TERMS, Log, kind_of, span
 
 from field.core.signing import terms_of
 from field.core.tasks import task_record_id
@@ -233,28 +233,90 @@ def test_told_of_one_over_it_is_told_again_of_the_next(log: Log) -> None:
 # After a day of lifting
 
 
-def test_conditions_that_no_lift_of_the_day_ticked_are_due_the_next_day(log: Log) -> None:
-    leave = log.leave()
-    log.lift(leave, "2026-12-10", kept_conditions=["fill the holes"])
-    log.lift(leave, "2026-12-10", kept_conditions=None)
+def test_terms_not_ticked_with_any_lift_and_holes_not_filled_are_one_task_by_the_next_day(log: Log) -> None:
+    leave = log.leave(conditions=["keep dogs away", "close the gates"])
+    ticked = ["keep dogs away", "close the gates"]
+    for tag in ("B2", "B3"):
+        log.lift(leave, "2026-12-10", tag=tag, kept_conditions=ticked)
+    log.lift(leave, "2026-12-10", tag="B1", kept_conditions=["close the gates"])
+    log.lift(leave, "2026-12-10", tag="B4", kept_conditions=ticked, hole_filled=None)
     task = log.one("2026-12-11", "terms")
-    assert span(task) == ("2026-12-10", "2026-12-11", "2027-01-07")
-    assert "“close the gates”" in task["text"]
-    assert "fill the holes" not in task["text"]
+    assert span(task) == ("2026-12-10", "2026-12-11", "2027-03-10")
+    assert task["text"] == (
+        "Not noted as done for Ms Invented at Gledhope on 10 December 2026: “keep dogs away” with B1; the hole of B4 "
+        "filled. Put right what was not done, then note it with its tree."
+    )
+    assert {log.tag_of(tree) for tree in task["trees"]} == {"B1", "B4"}
 
 
-def test_conditions_ticked_by_one_lift_of_the_day_are_ticked(log: Log) -> None:
+def test_each_tree_that_lacks_a_term_is_named_with_it(log: Log) -> None:
     leave = log.leave()
-    log.lift(leave, "2026-12-10", kept_conditions=None)
-    log.lift(leave, "2026-12-10")
+    log.lift(leave, "2026-12-10", tag="K1", kept_conditions=["fill the holes"])
+    log.lift(leave, "2026-12-10", tag="K2", kept_conditions=None, hole_filled=False)
+    log.lift(leave, "2026-12-10", tag="K10", hole_filled=None)
+    assert (
+        "“close the gates” with K1 and K2; “fill the holes” with K2; the holes of K2 and K10 filled."
+        in log.one("2026-12-11", "terms")["text"]
+    )
+
+
+def test_terms_alone_are_let_go_after_four_weeks_and_holes_after_a_quarter(log: Log) -> None:
+    leave = log.leave()
+    log.lift(leave, "2026-12-10", kept_conditions=[])
+    assert log.one("2027-01-07", "terms")
+    assert log.find("2027-01-08", "terms") == []
+    log.lifts[0]["hole_filled"] = None
+    assert log.one("2027-03-10", "terms")
+    assert log.find("2027-03-11", "terms") == []
+
+
+def test_what_was_put_right_afterwards_is_due_no_more(log: Log) -> None:
+    leave = log.leave()
+    log.lift(leave, "2026-12-10", kept_conditions=["fill the holes"], hole_filled=None)
+    assert log.one("2026-12-11", "terms")
+    log.lifts[0].update(kept_conditions=TERMS, hole_filled=True)
     assert log.find("2026-12-11", "terms") == []
+
+
+def test_a_lift_over_the_number_has_the_terms_of_its_leave_to_keep(log: Log) -> None:
+    leave = log.leave(allowance=1)
+    log.lift(leave, "2026-12-10", tag="B3", lifted_at="2026-12-10T10:00:00.000Z")
+    said_no = {"answer": "no", "leave": None, "keep": []}
+    log.lift(
+        leave, "2026-12-10", tag="B4", lifted_at="2026-12-10T11:00:00.000Z", answer={"verdict": said_no, "keep": TERMS},
+        kept_conditions=["close the gates"],
+    )  # fmt: skip
+    assert "“fill the holes” with B4" in log.one("2026-12-11", "terms")["text"]
+
+
+def test_settled_it_comes_back_with_another_phone_s_lift_of_the_day_and_not_with_what_is_put_right(log: Log) -> None:
+    leave = log.leave()
+    log.lift(leave, "2026-12-10", kept_conditions=[], hole_filled=None)
+    settled = [{"task": log.one("2026-12-11", "terms")["id"], "state": "done"}]
+    log.lifts[0]["hole_filled"] = True
+    assert [task for task in log.open("2026-12-11", settled) if kind_of(task) == "terms"] == []
+    log.lift(leave, "2026-12-10", tag="K2")
+    assert [kind_of(task) for task in log.open("2026-12-11", settled) if kind_of(task) == "terms"] == ["terms"]
+
+
+@pytest.mark.parametrize(
+    ("terms", "is_over"),
+    [({}, False), ({"withdrawn_on": "2026-12-12"}, False), ({"withdrawn_on": "2026-12-11"}, True),
+     ({"withdrawn_on": "2026-11-01"}, True), ({"ends_on": "2026-12-10"}, True)],
+)  # fmt: skip
+def test_a_leave_that_is_over_still_wants_its_terms_kept_but_no_way_back_unasked(
+    log: Log, terms: dict[str, Any], is_over: bool
+) -> None:
+    log.lift(log.leave(**terms), "2026-12-10", hole_filled=None)
+    assert ("ask before you go back" in log.one("2026-12-11", "terms")["text"]) is is_over
 
 
 def test_each_day_of_lifting_has_its_own_conditions(log: Log) -> None:
     leave = log.leave()
     for day in ("2026-12-10", "2026-12-12"):
         log.lift(leave, day, kept_conditions=[])
-    assert [task["id"].rpartition(":")[2] for task in log.find("2026-12-12", "terms")] == ["2026-12-10", "2026-12-12"]
+    found = log.find("2026-12-12", "terms")
+    assert [task["id"].rpartition(":")[2] for task in found] == ["2026-12-10-1", "2026-12-12-1"]
 
 
 def test_conditions_are_those_of_the_day_not_those_written_later(log: Log) -> None:
@@ -395,6 +457,43 @@ def test_another_consent_is_told_by_its_own_name(log: Log) -> None:
 
 
 # Whose it is
+
+
+@pytest.mark.parametrize(
+    ("by_role", "giver_is", "told"),
+    [
+        ("occupier", "occupier", "Tell Ms Invented, and the owner Jan Soller, of 1 tree over the number"),
+        ("agent", None, "Tell Ms Invented, and the owner Jan Soller, of 1 tree over the number"),
+        (None, "occupier", "Tell Ms Invented, and the owner Jan Soller, of 1 tree over the number"),
+        (None, None, "Tell Ms Invented, and the owner Jan Soller, of 1 tree over the number"),
+        ("owner", None, "Tell Ms Invented of 1 tree over the number"),
+        (None, "owner", "Tell Ms Invented of 1 tree over the number"),
+    ],
+)
+def test_the_owner_is_to_be_told_too_where_another_gave_the_leave(
+    log: Log, by_role: str | None, giver_is: str | None, told: str
+) -> None:
+    owner = an_id()
+    log.landholders.append({"id": owner, "name": "Jan Soller"})
+    log.holdings.append({"id": an_id(), "site": SITE, "landholder": owner, "role": "owner"})
+    if giver_is:
+        log.holdings.append({"id": an_id(), "site": SITE, "landholder": HOLDER, "role": giver_is})
+    leave = log.leave(allowance=0, by_role=by_role, withdrawn_on="2026-12-10")
+    log.lift(leave, "2026-12-10")
+    assert log.one("2026-12-11", "over")["text"].startswith(told)
+    second = log.one("2026-12-11", "after-withdrawal")["text"]
+    assert second.startswith(told.partition(" of ")[0] + " of tree K1")
+
+
+def test_a_leave_only_asked_for_is_none_and_is_asked_after(log: Log) -> None:
+    log.leave(ends_on="2026-12-31", conditions=[])
+    old = log.leaves[0]["id"]
+    log.leave(form="asked", given_on="2026-12-10", starts_on="2027-01-01", ends_on="2027-12-31", renews=old)
+    log.consent(state="needed")
+    assert [kind_of(task) for task in log.open("2026-12-23")] == ["consent-needed", "ending"]
+    task = log.one("2026-12-24", "answer")
+    assert span(task) == ("2026-12-24", "2026-12-24", "2027-12-31")
+    assert [kind_of(one) for one in log.open("2027-01-04")] == ["answer"]
 
 
 def test_a_leave_without_a_name_is_the_only_holder_s_of_the_ground(log: Log) -> None:

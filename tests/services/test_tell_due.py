@@ -57,6 +57,19 @@ def test_last_day_is_not_overdue_and_the_first_is_not_ahead(begins: str, by: str
     assert told(a_task(begins, by)) == [title, f"  B1, birch, Kettle Brae: Look.{note}"]
 
 
+def test_what_a_landholder_has_to_hear_stands_before_what_ends_sooner() -> None:
+    over = {"id": "site:s:over:l:4-of-3", "tree": None, "site": "s", "text": "Tell Ms Invented."}
+    lines = told(
+        a_task("2026-03-01", "2026-03-02", text="Water it."),
+        a_task("2026-03-01", "2026-03-03", **over),
+        a_task("2026-03-09", "2026-03-09", text="Box it."),
+        a_task("2026-03-09", "2026-03-09", **over),
+    )
+    assert [line.split(": ")[1].split(" (")[0] for line in lines if ": " in line] == [
+        "Tell Ms Invented.", "Water it.", "Tell Ms Invented.", "Box it.",
+    ]  # fmt: skip
+
+
 def test_what_ends_first_stands_first_and_what_has_no_end_last() -> None:
     lines = told(
         a_task("2026-03-01", None, text="Third."),
