@@ -11,7 +11,7 @@ export { newId } from './store/ids.js';
 export { applyAnswer, changesToSend, deviceId, knownVector, renameUnsent, startAfresh, syncPlace } from './store/journal.js';
 export { getOwnBytes, getPhoto, getThumb, isKeptHere, keepOfHome, markAtHome, photosToSend } from './store/photos.js';
 export {
-  changesOf, counts, dropDraft, getDraft, getIdentity, getMeta, getPack, getRecord, listConflicts, listDeleted, listHeld, listRecords,
+  changesOf, counts, draftKeys, dropDraft, getDraft, getIdentity, getMeta, getPack, getRecord, listConflicts, listDeleted, listHeld, listRecords,
   packHash, packHead, packIsCurrent, photosInForms, putPack, recordsWhere, saveDraft, setIdentity, setMeta,
 } from './store/read.js';
 export { saveChange, saveChanges } from './store/save.js';

@@ -348,7 +348,7 @@ def test_nonsense_is_refused_at_its_field(browser, server, ground) -> None:
         page.get_by_label("Buried services checked on").fill(kit.day(-2))
         page.get_by_label("Name of the site").fill("x" * 121)
         page.get_by_role("button", name="Save", exact=True).click()
-        expect(page.locator(".fault:visible")).to_contain_text("121 signs are too many. At most 120 fit.")
+        expect(page.locator(".fault:visible")).to_contain_text("121 characters are too many. At most 120 fit.")
         expect(page.locator(".notice")).to_have_count(0)
         kit.go(page, f"#/leave/{ground.leave}")
         page.get_by_role("button", name="Change").click()

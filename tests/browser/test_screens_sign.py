@@ -110,6 +110,8 @@ def test_a_leave_is_signed_without_a_signal_and_home_would_reckon_the_same_hash(
     assert "".join(groups) == signing["content_sha256"]
     expect(gate.locator(".page-head .state")).to_have_text("stands as it was signed")
     expect(gate.get_by_role("img", name="The signed paper")).to_be_visible()
+    kit.go(gate, f"#/leave/{leave}")
+    expect(gate.locator("[data-papers]")).to_contain_text("with the signature of Zoë Ó Briain")
 
 
 def test_an_app_killed_right_after_signing_does_not_offer_the_same_signature_again(
@@ -127,10 +129,33 @@ def test_an_app_killed_right_after_signing_does_not_offer_the_same_signature_aga
       await store.saveDraft(`sign-${id}-strokes`, strokes);
     }"""
     gate.evaluate(left, [leave, signing["fields"]["strokes"]])
+    assert leave not in begun(gate), "what lies there was signed"
     kit.go(gate, f"#/sign/{leave}")
     expect(gate.get_by_text("Version 1 was signed by")).to_be_visible()
     gate.get_by_role("button", name="Hand it over").click()
     assert drawn(gate) == 0
+
+
+def begun(page: Page) -> list[str]:
+    """Return the leaves whose signing is said to have been begun."""
+    script = "async () => (await import('/static/js/hill/begun_signings.js')).begunSignings()"
+    return [one["leave"] for one in page.evaluate(script)]
+
+
+def test_a_begun_signing_is_offered_where_the_app_opens_and_can_be_put_away(gate: Page, ground: kit.Ground) -> None:
+    leave = a_leave(gate, ground)
+    open_letter(gate, leave)
+    draw(gate)
+    wait_for(lambda: leave in begun(gate), "the ink is kept")
+    kit.go(gate, "#/ground")
+    row = gate.locator(".begun > li", has=gate.locator(f'[href="#/sign/{leave}"]'))
+    expect(row).to_contain_text("A signing was begun: the leave for Kettle Brae, the farm")
+    row.get_by_role("button", name="Put it away").click()
+    expect(row).to_have_count(0)
+    gate.get_by_role("button", name="Bring it back").click()
+    row.get_by_role("link", name="Go on with it").click()
+    expect(gate.locator(".letter")).to_be_visible()
+    assert drawn(gate) == 1
 
 
 def test_what_is_left_open_is_said_before_the_phone_is_handed_over(gate: Page, ground: kit.Ground) -> None:

@@ -283,7 +283,7 @@ def test_a_tag_of_seventeen_signs_is_refused_and_one_of_sixteen_taken(browser, s
         change(page)
         page.get_by_label("Tag").fill("K" * 17)
         save(page)
-        expect(page.locator("#tree-edit .fault:visible")).to_contain_text("17 signs are too many")
+        expect(page.locator("#tree-edit .fault:visible")).to_contain_text("17 characters are too many")
         page.get_by_label("Tag").fill("K" * 16)
         save(page)
         expect(page.locator("#tree-edit")).to_have_count(0)

@@ -1,15 +1,17 @@
 /** Ground: the sites on a map of their own and in a list, nearest first, each with how its leave stands. */
 
 import { watchFix } from '../device.js';
+import { begunSignings, putSigningAway } from '../hill/begun_signings.js';
 import { metresOutside, readTrees, todayOn } from '../hill/ground_facts.js';
 import { readGround } from '../hill/ground_leaves.js';
 import { bringPapersInForce } from '../hill/paper_files.js';
 import { openMap } from '../map.js';
-import { getMeta, listRecords, onStoreChange, setMeta } from '../store.js';
+import { getIdentity, getMeta, listRecords, onStoreChange, setMeta } from '../store.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
+import { notice } from '../ui/notice.js';
 import { stateMark } from '../ui/state.js';
-import { count, here, showDistance, stageWord } from '../ui/words.js';
+import { count, here, sayHere, showDistance, stageWord } from '../ui/words.js';
 import { findPlace } from './ground_find.js';
 
 const WATCH = 'ground-watch'; // whether this person wants the position shown here; kept, so it is asked once
@@ -38,6 +40,7 @@ export async function open(root) {
   let ground = await readGround();
   let trees = (await readTrees(null)).rows;
   let tracks = await listRecords('track');
+  let isPaired = (await getIdentity()) !== null;
   let fix = null;
   let trouble = null;
   let stopWatch = null;
@@ -45,6 +48,7 @@ export async function open(root) {
 
   render(root, html`<div class="page ground">
     <div class="page-head"><h1>Ground</h1><p class="under" data-where></p></div>
+    <div data-begun></div>
     <div class="cols wide-first">
       <div><div class="map tall" data-map-frame></div><section class="sheet plain" data-find></section></div>
       <div><section class="sheet"><div class="sheet-head"><h2>Sites</h2><a class="button" href="#/site/new">${icon('plus')}Add a site</a></div>
@@ -64,14 +68,16 @@ export async function open(root) {
 
   function drawWhere() {
     const known = fix && fix.accuracy_m !== null && fix.accuracy_m !== undefined;
-    const words = fix ? `You are on the map${known ? `, within ${showDistance(fix.accuracy_m)}` : ', accuracy not known'}.` : (trouble ?? (stopWatch ? 'Looking for your position …' : null));
+    const words = fix ? `You are on the map${known ? `, within ${showDistance(fix.accuracy_m)}` : ', accuracy not known'}.` : ((trouble && sayHere(trouble)) ?? (stopWatch ? 'Looking for your position …' : null));
     render(part('where'), html`${words ?? html`<button type="button" class="button" data-watch>${icon('fix')}Show where I am</button>`}`);
   }
 
   function drawSites() {
     if (ground.sites.length === 0) {
       render(part('sites'), html`<div class="empty">${icon('ground')}<p>No site is kept on this ${here()} yet. A site is the ground one leave is about: a hill, a wood, a quarry.</p>
-        <p class="muted">Draw it here by walking its edge or tapping its corners. If home has your sites already, <a href="#/pair">pair this ${here()}</a> and they come by themselves.</p></div>`);
+        <p class="muted">Draw it here by walking its edge or tapping its corners. ${isPaired
+          ? html`What home keeps comes by itself: <a href="#/sync">see how that stands</a>.`
+          : html`If home has your sites already, <a href="#/pair">pair this ${here()}</a> and they come by themselves.`}</p></div>`);
       return;
     }
     const away = ({ site }) => metresOutside(site.fields.boundary, fix) ?? Infinity;
@@ -81,6 +87,15 @@ export async function open(root) {
     const standing = trees.filter((one) => one.place && one.stage === 'marked').length;
     render(part('legend'), html`<p class="muted row map-key">${icon('stage_marked')}<span>${standing ? `${count(standing, 'marked tree', 'marked trees')} on the map` : 'No marked tree on the map yet'}</span></p>
       <p class="muted">The map is drawn from what you keep here. It is no navigation or rescue device.</p>`);
+  }
+
+  async function drawBegun() {
+    const begun = await begunSignings();
+    if (closed) return;
+    render(part('begun'), begun.length > 0 && html`<ul class="entries begun">${begun.map(({ leave, site_name, who }) => html`<li class="entry">
+      <span class="entry-main"><span class="state ask">${icon('edit')}<span>A signing was begun: the leave for ${site_name ?? 'a site'}${who && `, ${who}`}</span></span></span>
+      <span class="pick-row"><a class="button" href="#/sign/${leave}">Go on with it</a>
+        <button type="button" class="button quiet" data-put-away="${leave}">Put it away</button></span></li>`)}</ul>`);
   }
 
   async function startWatch() {
@@ -94,7 +109,7 @@ export async function open(root) {
   }
 
   async function reread() {
-    [ground, trees, tracks] = [await readGround(), (await readTrees(null)).rows, await listRecords('track')];
+    [ground, trees, tracks, isPaired] = [await readGround(), (await readTrees(null)).rows, await listRecords('track'), (await getIdentity()) !== null];
     if (closed) return;
     drawMap();
     map.fitOnce(); // what comes from home after pairing comes bit by bit
@@ -106,10 +121,16 @@ export async function open(root) {
   map.fit();
   drawSites();
   drawWhere();
+  await drawBegun();
   if (await getMeta(WATCH)) await startWatch();
   bringPapersInForce(todayOn()).catch((fault) => globalThis.reportError?.(fault)); // while there is a signal; nothing waits for it
   const stops = [
     on(root, 'click', '[data-watch]', startWatch),
+    on(root, 'click', '[data-put-away]', async (ev, button) => {
+      const back = await putSigningAway(button.dataset.putAway);
+      await drawBegun();
+      notice('The begun signing is put away.', { undoWords: 'Bring it back', undo: async () => { await back(); if (!closed) await drawBegun(); } });
+    }),
     onStoreChange(reread),
   ];
   return () => {

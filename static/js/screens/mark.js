@@ -12,7 +12,7 @@ import { notice } from '../ui/notice.js';
 import { livePosition } from '../ui/position.js';
 import { faultOfTree, followKind, kindField, measureFields, siteField, treeOfForm } from '../ui/tree_form.js';
 import { cardWords, sureWords, treeTitle } from '../ui/tree_sheets.js';
-import { showDistance, speciesName } from '../ui/words.js';
+import { sayHere, showDistance, speciesName } from '../ui/words.js';
 
 const DRAFT = 'mark';
 const DRAFT_PHOTOS = 'mark-photos'; // apart, so that a keystroke does not write the pictures again
@@ -228,7 +228,7 @@ export async function open(root) {
       <div class="sheet">
         <p class="strong">${treeTitle(tag, saved.species ? speciesName(pack, saved.species) : 'Kind not noted')}</p>
         ${isBare(saved) && html`<p class="state ask" data-bare>${icon('ask')}${tag ? 'Nothing is noted of this tree but its tag.' : 'Nothing is noted of this tree.'}</p>`}
-        <p>${at ? `Its position is kept, ${sureWords(at.accuracy_m)}.` : WITHOUT_POSITION[saved.without]}
+        <p>${at ? `Its position is kept, ${sureWords(at.accuracy_m)}.` : sayHere(WITHOUT_POSITION[saved.without])}
           ${saved.photos > 0 && ` ${saved.photos} ${saved.photos === 1 ? 'photo' : 'photos'}.`}</p>
         ${saved.species && cardWords(pack, saved.species) && html`<p class="muted" data-card>${cardWords(pack, saved.species)}</p>`}
         ${saved.refused.map((one) => html`<p class="fault">${one.text}</p>`)}

@@ -7,7 +7,7 @@ import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { NO_DEVICE } from '../ui/notation.js';
 import { notice } from '../ui/notice.js';
-import { showDistance } from '../ui/words.js';
+import { sayHere, showDistance } from '../ui/words.js';
 import { showAccuracy } from './place_fixes.js';
 
 const TICK_MS = 5000; // the arrow goes when one stands, and daylight goes on, also while the receiver is quiet
@@ -124,7 +124,7 @@ export async function leadBack(place, { stands, gone, atOnce }) {
         course.take(latest, hereMs);
         drawLive();
       },
-      (said) => { trouble = said.message; drawLive(); },
+      (said) => { trouble = sayHere(said.message); drawLive(); },
     );
     const sleep = await keepAwake();
     if (stopWatch) letSleep = sleep;

@@ -9,7 +9,7 @@ import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { fixWord } from '../ui/position.js';
-import { count, showDistance, showInstant } from '../ui/words.js';
+import { count, sayHere, showDistance, showInstant } from '../ui/words.js';
 import { showAccuracy, showOff } from './place_fixes.js';
 
 const SPEAK_MS = 15_000; // own rule: spoken words come no faster than they can be heard out
@@ -123,7 +123,7 @@ export async function holdStill(place, { tree, stands }) {
     place.scrollIntoView({ block: 'start' });
     stopWatch = watchFix(
       (best, fix) => take(fix).catch((fault) => notice(`Not kept: ${fault.message}`, { kind: 'trouble' })),
-      (said) => { trouble = said.message; drawLive(); },
+      (said) => { trouble = sayHere(said.message); drawLive(); },
     );
     const sleep = await keepAwake();
     if (stopWatch && !closed) letSleep = sleep;

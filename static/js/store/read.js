@@ -168,6 +168,11 @@ export async function getDraft(key) {
   return (await readRow('drafts', key))?.value ?? null;
 }
 
+/** The names of the drafts that begin with a word, read without what is in them. @returns {Promise<string[]>} */
+export function draftKeys(prefix) {
+  return read(['drafts'], (tx) => ask(tx.objectStore('drafts').getAllKeys(IDBKeyRange.bound(prefix, `${prefix}\uffff`))));
+}
+
 /** Let a draft go, once it is saved or thrown away. */
 export function dropDraft(key) {
   return write(['drafts'], (tx) => ask(tx.objectStore('drafts').delete(key)));

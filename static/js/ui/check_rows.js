@@ -80,7 +80,7 @@ export function checkRow(question, standing, beside) {
   const { answer, differ } = standing;
   // While it is open nothing is chosen: a mark on "open" would be the loudest thing on the page.
   const again = standing.said.length > 0 ? [{ value: null, label: 'open again' }] : [];
-  return html`<form novalidate data-answer-form>${chips({ name: `answer.${question.id}`, label: question.question, value: answer ?? undefined, hint: `Ask: ${question.ask}`,
+  return html`<form novalidate data-answer-form>${chips({ name: `answer.${question.id}`, label: question.question, value: answer ?? undefined, hint: `Ask: ${question.ask.replace(/^(The|Each) /, (word) => word.toLowerCase())}`,
       options: [{ value: 'yes', label: 'yes' }, { value: 'no', label: 'no' }, ...again] })}</form>
     ${answerState(question, standing, beside.consent)}${consentPart(question, beside)}${beside.offer && noteConsent(question)}
     <div class="check-folds">${whyFold(question)}${(answer !== null || differ || beside.draft) && detailsFold(question, { ...standing.fields, ...beside.draft })}</div>`;

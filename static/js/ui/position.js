@@ -3,6 +3,7 @@
 import { fixTroubleCode } from '../core/fix_trouble.js';
 import { html, render } from './html.js';
 import { icon } from './icons.js';
+import { sayHere } from './words.js';
 
 const OUTER_M = 200; // the edge of the drawing
 const OUTER_R = 90; // and its radius in the drawing's own units
@@ -72,7 +73,7 @@ export function positionPanel(fix, trouble = null) {
       <p class="position-number">${known ? html`<span class="big-number">± ${plainMetres(fix.accuracy_m)}<span class="unit"> m</span></span>` : html`<span class="strong">${fix ? 'Position, accuracy not known' : state.head}</span>`}</p>
       <p><span class="state ${state.kind}">${icon(state.icon)}${state.word}</span></p>
       ${known && fix.accuracy_m > COARSE_M && html`<p>Too coarse to find a tree again or to tell a boundary. Stand under open sky and wait for a better one.</p>`}
-      ${!fix && html`<p class="muted">${said ?? 'You can go on and save without waiting.'}</p>`}
+      ${!fix && html`<p class="muted">${said ? sayHere(said) : 'You can go on and save without waiting.'}</p>`}
     </div>
   </div>`;
 }

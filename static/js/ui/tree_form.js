@@ -87,7 +87,7 @@ export function measureFields(v) {
     ${numberField({ name: 'height_cm', label: 'Height', unit: 'cm', value: v.height_cm ?? null, step: 10, start: 100, min: 1, max: 10000, whole: false })}
     ${conditionField(v.condition ?? null)}
     ${noteField({ name: 'note', label: 'Note', value: v.note ?? null, hint: 'How it stands, how hard it will be to lift and carry out' })}
-    ${textField({ name: 'tag', label: 'Tag', value: v.tag ?? null, maxLength: TAG_LENGTH, hint: `At most ${TAG_LENGTH} signs, and no other tree’s` })}`;
+    ${textField({ name: 'tag', label: 'Tag', value: v.tag ?? null, maxLength: TAG_LENGTH, hint: `At most ${TAG_LENGTH} characters, and no other tree’s` })}`;
 }
 
 /** The condition as chips; a word that is not among them, written elsewhere, stays one of them. */

@@ -162,5 +162,6 @@ export function here() {
 
 /** A sentence about this phone, as it is said on a desk. */
 export function sayHere(text) {
-  return here() === 'phone' ? text : text.replaceAll(/\b([Tt]his) phone(?!’s settings)/g, '$1 desk');
+  if (here() === 'phone') return text;
+  return text.replaceAll(/the phone’s settings(, under location[^;.]*)?/g, 'the browser’s settings for this address').replaceAll(/\b([Tt]his) phone(?!’s settings)/g, '$1 desk');
 }
