@@ -311,17 +311,22 @@ class _Pages:
                 self._put(set_line(name, LABEL), LABEL, x, y + 2)
                 self._rule(x + 54, y, wide - 54)
                 if name == "Name" and party["name"]:
-                    for line in set_text(str(party["name"]), BODY, wide - 58)[:1]:
-                        self._put(line, BODY, x + 58, y + 3)
+                    style = BODY if len(set_text(str(party["name"]), BODY, wide - 58)) == 1 else TINY
+                    lines = set_text(str(party["name"]), style, wide - 58)[:2]
+                    for above, line in zip(reversed(range(len(lines))), lines, strict=True):
+                        self._put(line, style, x + 58, y + 3 + above * style.height)
         self.y = top - 20 - 34 - 3 * 26 - GAP
 
     def _strokes(self, block: Mapping[str, Any]) -> None:
         wide, high = 230.0, 110.0
+        typed = set_text(block["typed"], NAME, wide + 14) if block["typed"] else []
+        if typed:
+            high = len(typed) * NAME.height + 18
         self._room(high + 12 + len(block["rows"]) * (BODY.height + 2))
         strokes = block["strokes"]
-        if block["typed"]:
-            name = set_text(block["typed"], NAME, wide)[0]
-            self._put(name, NAME, SIDE + 6, self.y - high + 8)
+        for above, line in zip(reversed(range(len(typed))), typed, strict=True):
+            self._put(line, NAME, SIDE + 6, self.y - high + 8 + above * NAME.height)
+        if typed:
             self._put(set_line(TYPED, LABEL), LABEL, SIDE + wide + 30, self.y - high + 8)
         deep = max((y for stroke in strokes for _, y in stroke), default=0.0)
         scale = min(wide / STROKES_WIDE, (high - 8) / deep if deep > 0 else 1.0)
