@@ -126,6 +126,7 @@ def a_leave(rng: random.Random, number: int, area: dict[str, Any] | None, ill: f
         "lifted": or_else(rng, ill, 2, 0, 1, 4),
         "methods": or_else(rng, ill, None, [], ["hand_tools"], ["machine"], ["Machine ", "vehicle"], ["winch"]),
         "form": or_else(rng, ill, "signed", "spoken", None),
+        "changed": or_else(rng, ill, None, False, True),
         "entitled": or_else(rng, ill, True, False, None),
         "conditions": rng.choice([None, [], ["close the gates"], ["b", "No vehicle on the ground."]]),
     }
@@ -139,6 +140,15 @@ def a_consent(rng: random.Random, ill: float = 1.0) -> dict[str, Any]:
         "state": or_else(rng, ill, "held", "needed", "not_needed", "unknown", None),
         "starts_on": or_else(rng, ill, None, *DAYS),
         "until": or_else(rng, ill, None, *DAYS),
+    }
+
+
+def a_check(rng: random.Random) -> dict[str, Any]:
+    return {
+        "question": rng.choice(["Is it a common?", "Is it under an order?"]),
+        "answer": rng.choice(["yes", "no"]),
+        "ask": rng.choice([None, "", "The graziers.", "A licensed person", "APHA", "Each holder"]),
+        "consent": rng.choice([None, "tree order"]),
     }
 
 
@@ -168,6 +178,7 @@ def a_case(rng: random.Random) -> dict[str, Any]:
             "protected": or_else(rng, ill, False, None, True),
             "services_checked": or_else(rng, ill, False, None, True),
             "consents": rng.choice(consents),
+            "checks": or_else(rng, ill, None, [], [a_check(rng)], [a_check(rng), a_check(rng)]),
         },
         "leaves": leaves,
     }
@@ -203,3 +214,58 @@ def spoilt(rng: random.Random, case: dict[str, Any]) -> dict[str, Any]:
         else:
             spot[last] = copy.deepcopy(rng.choice(JUNK))
     return case
+
+
+QUESTIONS = [
+    {"id": f"q{i}", "question": f"{i}?", "heed": heed, "ask": "The owner", "consent": kind, "consent_name": name}
+    for i, (heed, kind, name) in enumerate(
+        [("no", None, None), ("yes", "protected_area", None), ("yes", "protected_area", None), ("no", "services", None),
+         ("yes", "tree_order", None), ("yes", "other", "word of the scheme")]
+    )
+]  # fmt: skip
+
+
+def a_site_with_records(rng: random.Random) -> dict[str, Any]:
+    """What slips are compiled of: a site, its answers, consents, leaves and what was signed for them."""
+    site = {
+        "id": "s1",
+        "protected": rng.choice([None, None, False, True]),
+        "services_checked_on": rng.choice([None, *DAYS]),
+        "boundary": rng.choice([None, {"type": "Polygon", "coordinates": [[[0, 0], [1, 0], [0, 1], [0, 0]]]}]),
+    }
+    leaves = [
+        {
+            "id": f"l{n}", "site": rng.choice(["s1", "s1", "s2"]), "landholder": "h1",
+            "form": rng.choice([None, "signed", "spoken", "asked"]), "allowance": rng.choice([None, 2, 3]),
+            "conditions": rng.choice([None, [], ["close the gates"]]),
+            "starts_on": rng.choice([None, *DAYS]),
+        }
+        for n in range(3)
+    ]  # fmt: skip
+    signings = []
+    for n in range(rng.randint(0, 4)):
+        leave = rng.choice(leaves)
+        terms = {name: leave[name] for name in ("allowance", "conditions", "landholder", "starts_on")}
+        terms["boundary"] = rng.choice([site["boundary"], None])
+        letter = rng.choice([{"terms": terms}, {"terms": terms}, {"terms": {**terms, "allowance": 3}}, {}, None])
+        version, at = rng.choice([None, 1, 2, True, "3"]), f"2026-11-26T10:00:0{n}.000Z"
+        signings.append({"id": f"g{n}", "leave": leave["id"], "version": version, "signed_at": at, "letter": letter})
+    return {
+        "site": site,
+        "consents": [
+            {**a_consent(rng), "id": f"c{n}", "site": rng.choice(["s1", "s2"]),
+             "name": rng.choice([None, "word of the scheme"])}
+            for n in range(rng.randint(0, 3))
+        ],
+        "leaves": leaves,
+        "lifts": [],
+        "landholders": rng.choice([None, [{"id": "h1", "name": "Hollin Farm"}]]),
+        "questions": rng.sample(QUESTIONS, rng.randint(2, len(QUESTIONS))),
+        "checks": [
+            {"site": rng.choice(["s1", "s1", "s2"]), "question": rng.choice(QUESTIONS)["id"],
+             "answer": rng.choice(["yes", "no", None]), "settled_on": rng.choice([None, *DAYS]),
+             "deleted": rng.choice([None, False, True])}
+            for _ in range(rng.randint(0, 8))
+        ],
+        "signings": signings,
+    }  # fmt: skip

@@ -22,6 +22,9 @@ GENERAL = "general"  # the list for everywhere that has none of its own
 BEFORES = ("asking", "digging", "moving")
 MARKS = ("seen", "from memory")
 ANSWERS = ("yes", "no")
+PROTECTED_AREA = "protected_area"
+SERVICES = "services"
+OTHER = "other"
 CONSENTS = ("protected_area", "tree_order", "felling_licence", "monument", "services", "plant_health", "other")
 ABOVE = "Local law and the authority’s word stand above this list. It is no legal advice."
 
@@ -186,11 +189,81 @@ def open_questions(
         checks: ground_check records of any site. One without yes or no, and a deleted one, answers nothing; two records
             of one question that say different things leave it open.
     """
-    said: dict[object, set[object]] = {}
+    said = _said(site, checks)
+    return tuple(one for one in questions if len({check["answer"] for check in said.get(one.id, ())}) != 1)
+
+
+def _said(site: object, checks: Iterable[Mapping[str, object]]) -> dict[object, list[Mapping[str, object]]]:
+    said: dict[object, list[Mapping[str, object]]] = {}
     for one in checks:
         if one.get("site") == site and one.get("answer") in ANSWERS and one.get("deleted") is not True:
-            said.setdefault(one.get("question"), set()).add(one["answer"])
-    return tuple(one for one in questions if len(said.get(one.id, ())) != 1)
+            said.setdefault(one.get("question"), []).append(one)
+    return said
+
+
+def find_protected(
+    site: Mapping[str, object], questions: Iterable[Mapping[str, object]], checks: Iterable[Mapping[str, object]]
+) -> object:
+    """Return whether a site is protected: as it is recorded, else as the questions about protected areas were answered.
+
+    Args:
+        site: merged fields with "id".
+        questions: of the site's country, as they stand in the pack.
+        checks: ground_check records of any site.
+    Returns: what is recorded; with nothing recorded True where one answer says so, False where all of them say that it
+        is not, and None while one is open or there is no such question.
+    """
+    if site.get("protected") is not None:
+        return site["protected"]
+    said = _said(site["id"], checks)
+    asked = [one for one in questions if one["consent"] == PROTECTED_AREA]
+    answers = [{check["answer"] for check in said.get(one["id"], ())} for one in asked]
+    if any(one["heed"] in told for one, told in zip(asked, answers, strict=True)):
+        return True
+    return False if asked and all(answers) else None
+
+
+def find_heeded(
+    site: Mapping[str, object],
+    questions: Iterable[Mapping[str, object]],
+    checks: Iterable[Mapping[str, object]],
+    consents: Iterable[Mapping[str, object]],
+) -> list[Mapping[str, object]]:
+    """Return the questions that were answered so that more has to be done, and for which nothing is noted yet.
+
+    Settled is one whose kind of consent is noted for the site, in whatever state: then the rules for consents speak.
+    Of two answers that differ the one to be heeded counts.
+
+    Args:
+        site: merged fields with "id".
+        questions: of the site's country, as they stand in the pack.
+        checks, consents: records of any site, consents without deleted ones.
+    """
+    questions, checks = list(questions), list(checks)
+    said = _said(site["id"], checks)
+    noted = [one for one in consents if one.get("site") == site["id"]]
+    protected = find_protected(site, questions, checks)
+    found = []
+    for one in questions:
+        heeded = [check for check in said.get(one["id"], ()) if check["answer"] == one["heed"]]
+        # That the ground is protected is told by a rule of its own.
+        is_told = one["consent"] == PROTECTED_AREA and protected is True
+        is_checked = one["consent"] == SERVICES and _is_checked_since(site, heeded)
+        if heeded and not is_told and not is_checked and not any(_is_for(one, consent) for consent in noted):
+            found.append(one)
+    return found
+
+
+def _is_for(question: Mapping[str, object], consent: Mapping[str, object]) -> bool:
+    if question["consent"] is None or consent.get("kind") != question["consent"]:
+        return False
+    return question["consent"] != OTHER or consent.get("name") == question["consent_name"]
+
+
+def _is_checked_since(site: Mapping[str, object], heeded: Iterable[Mapping[str, object]]) -> bool:
+    """Whether buried services were checked, and not before somebody found that they were not."""
+    checked = site.get("services_checked_on")
+    return checked is not None and all(str(one.get("settled_on") or "") <= str(checked) for one in heeded)
 
 
 def ground_for_pack() -> dict[str, object]:

@@ -15,16 +15,18 @@ from datetime import date
 from field.core.area import Area, read_area
 from field.core.dates import find_date
 from field.core.errors import BadInput
+from field.core.ground_questions import ANSWERS, SERVICES, find_heeded, find_protected
+from field.core.reasons import consent_words
+from field.core.signing import changed_terms
 from field.core.units import read_count, read_measure
 
 SIGNED = "signed"
 SPOKEN = "spoken"
+ASKED = "asked"  # no answer yet: no leave
 HELD = "held"
 NEEDED = "needed"
 NOT_NEEDED = "not_needed"
 UNKNOWN = "unknown"
-PROTECTED_AREA = "protected_area"
-OTHER = "other"
 MACHINE = "machine"
 VEHICLE = "vehicle"
 
@@ -49,6 +51,7 @@ class Leave:
     entitled: bool | None
     conditions: tuple[str, ...]
     methods: tuple[str, ...] | None  # out of hand_tools, machine, vehicle; None: not agreed
+    changed: bool  # after it was signed, and the change is not signed
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +66,16 @@ class Consent:
 
 
 @dataclass(frozen=True, slots=True)
+class Check:
+    """One answer about the ground after which more has to be done, and nothing is noted."""
+
+    question: str  # its words
+    answer: str  # yes or no
+    ask: str | None  # whom
+    consent: str | None  # words for the consent that it leads to; None: to none
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
     """What binds the ground whoever gave leave."""
 
@@ -70,6 +83,7 @@ class Site:
     protected: bool | None
     services_checked: bool
     consents: tuple[Consent, ...]
+    checks: tuple[Check, ...]
 
 
 def compile_slips(
@@ -78,6 +92,9 @@ def compile_slips(
     leaves: Iterable[Mapping[str, object]],
     lifts: Iterable[Mapping[str, object]],
     landholders: Iterable[Mapping[str, object]] | None = None,
+    questions: Iterable[Mapping[str, object]] = (),
+    checks: Iterable[Mapping[str, object]] = (),
+    signings: Iterable[Mapping[str, object]] = (),
 ) -> dict[str, object]:
     """Return the slips of one site as plain JSON, the shape that `may_dig` takes.
 
@@ -87,28 +104,35 @@ def compile_slips(
         lifts: merged fields of all lifts; each counts for the leave it names, wherever it was.
         landholders: merged fields with "id", to turn each leave's landholder into a name; None: the leaves carry
             names already.
+        questions: those of the site's country, as they stand in the pack; none where no country is chosen.
+        checks: ground_check records; two of one question where two people did not see each other's answer.
+        signings: letters as they were signed, only those that fit their seal.
     All without deleted ones, which the caller leaves out.
     Returns: {"zone", "site": {...}, "leaves": [...]}; leaves by their first day, consents by kind, then by id, so
-        that the same records make the same slips in any order.
+        that the same records make the same slips in any order. A leave that was asked for without an answer is none.
+        "checks" of the site, answers that want more done, and "changed" of a leave are there only where they say it.
     """
+    questions, checks, signings = list(questions), list(checks), list(signings)
     lifted: dict[object, int] = {}
     for lift in lifts:
         lifted[lift.get("leave")] = lifted.get(lift.get("leave"), 0) + 1
     names = None if landholders is None else {holder["id"]: holder.get("name") for holder in landholders}
     own_consents = [consent for consent in consents if consent.get("site") == site["id"]]
-    own_leaves = [leave for leave in leaves if leave.get("site") == site["id"]]
+    own_leaves = [leave for leave in leaves if leave.get("site") == site["id"] and leave.get("form") != ASKED]
+    heeded = [_check_slip(one) for one in find_heeded(site, questions, checks, own_consents)]
     own_consents.sort(key=lambda consent: (str(consent.get("kind") or ""), str(consent["id"])))
     own_leaves.sort(key=lambda leave: (str(leave.get("starts_on") or ""), str(leave["id"])))
     return {
         "zone": site.get("zone"),
         "site": {
             "boundary": site.get("boundary"),
-            "protected": site.get("protected"),
+            "protected": find_protected(site, questions, checks),
             "services_checked": site.get("services_checked_on") is not None,
             "consents": [
                 {name: consent.get(name) for name in ("kind", "name", "state", "starts_on", "until")}
                 for consent in own_consents
             ],
+            **({"checks": heeded} if heeded else {}),
         },
         "leaves": [
             {
@@ -126,10 +150,43 @@ def compile_slips(
                 "form": leave.get("form"),
                 "entitled": leave.get("entitled"),
                 "conditions": [] if leave.get("conditions") is None else leave.get("conditions"),
+                **({"form": SPOKEN, "changed": True} if _is_changed(leave, site, signings) else {}),
             }
             for leave in own_leaves
         ],
     }
+
+
+def _check_slip(question: Mapping[str, object]) -> dict[str, object]:
+    kind, name = question["consent"], question["consent_name"]
+    # For buried services no consent is asked: it is their owners who answer.
+    leads = isinstance(kind, str) and kind != SERVICES
+    return {
+        "question": question["question"],
+        "answer": question["heed"],
+        "ask": question["ask"],
+        "consent": consent_words(str(kind), name if isinstance(name, str) else None) if leads else None,
+    }
+
+
+def _is_changed(
+    leave: Mapping[str, object], site: Mapping[str, object], signings: Iterable[Mapping[str, object]]
+) -> bool:
+    """Whether a leave is no more what was signed last."""
+    own = [one for one in signings if one.get("leave") == leave["id"]]
+    if not own:
+        return False
+    newest = max(own, key=lambda one: (_whole(one.get("version")), str(one.get("signed_at") or "")))
+    letter = newest.get("letter")
+    terms = letter.get("terms") if isinstance(letter, Mapping) else None
+    if leave.get("form") == SIGNED and isinstance(terms, Mapping):
+        # Whoever draws the ground anew is asked whether the same is meant: the form of the leave is what was answered.
+        site = {"boundary": terms.get("boundary")}
+    return bool(changed_terms(letter, leave, site))
+
+
+def _whole(value: object) -> int:
+    return value if isinstance(value, int) and not isinstance(value, bool) else 0
 
 
 def read_leave(slip: object, where: str) -> Leave:
@@ -167,6 +224,7 @@ def read_leave(slip: object, where: str) -> Leave:
         entitled=read_flag(slip.get("entitled"), "Whether the leave was given by right", f"{where}.entitled"),
         conditions=_read_texts(slip.get("conditions"), "The conditions", f"{where}.conditions"),
         methods=_read_methods(slip.get("methods"), f"{where}.methods"),
+        changed=read_flag(slip.get("changed"), "Whether the leave was changed since", f"{where}.changed") is True,
     )
 
 
@@ -185,13 +243,19 @@ def read_site(facts: object, where: str) -> Site:
     if consents is None:
         consents = []
     if not isinstance(consents, (list, tuple)):
-        raise BadInput("The consents are not a list.", "Give a list; empty if there are none.", f"{where}.consents")
+        raise BadInput("The consents are not a list.", _NONE, f"{where}.consents")
     checked = read_flag(facts.get("services_checked"), "Whether services are checked", f"{where}.services_checked")
+    checks = facts.get("checks")
+    if checks is None:
+        checks = []
+    if not isinstance(checks, (list, tuple)):
+        raise BadInput("The answers about the ground are not a list.", _NONE, f"{where}.checks")
     return Site(
         boundary=None if boundary is None else read_area(boundary, f"{where}.boundary"),
         protected=read_flag(facts.get("protected"), "Whether the ground is protected", f"{where}.protected"),
         services_checked=checked is True,
         consents=tuple(_read_consent(consent, f"{where}.consents[{i}]") for i, consent in enumerate(consents)),
+        checks=tuple(_read_check(check, f"{where}.checks[{i}]") for i, check in enumerate(checks)),
     )
 
 
@@ -230,6 +294,22 @@ def _read_consent(value: object, where: str) -> Consent:
     )
 
 
+def _read_check(value: object, where: str) -> Check:
+    if not isinstance(value, Mapping):
+        raise BadInput("An answer about the ground is not a set of named facts.", "Give an object.", where)
+    question, answer, ask, consent = (value.get(name) for name in ("question", "answer", "ask", "consent"))
+    if not isinstance(question, str):
+        raise BadInput("The question about the ground is not text.", "Give its words.", f"{where}.question")
+    if not isinstance(answer, str) or answer not in ANSWERS:
+        raise BadInput("An answer about the ground is neither yes nor no.", "Give yes or no.", f"{where}.answer")
+    if ask is not None and not isinstance(ask, str):
+        raise BadInput("Whom to ask about the ground is not text.", None, f"{where}.ask")
+    if consent is not None and not isinstance(consent, str):
+        raise BadInput("The consent about the ground is not text.", None, f"{where}.consent")
+    return Check(question, answer, ask, consent)
+
+
+_NONE = "Give a list; empty if there are none."
 _STATES = "Give held, needed, not_needed or unknown."
 
 

@@ -15,11 +15,11 @@ from field.core.area import Area
 from field.core.dates import days_between, local_date, read_date, read_instant, read_zone, show_date
 from field.core.errors import BadInput
 from field.core.geodesy import NEAR_M, read_position
+from field.core.ground_questions import PROTECTED_AREA
 from field.core.leave import (
     HELD,
     MACHINE,
     NEEDED,
-    PROTECTED_AREA,
     SPOKEN,
     UNKNOWN,
     VEHICLE,
@@ -31,6 +31,7 @@ from field.core.leave import (
     read_site,
 )
 from field.core.reasons import (
+    ANSWER_WORDS,
     ASK,
     CAUTION,
     CAUTION_DEPTH,
@@ -41,6 +42,7 @@ from field.core.reasons import (
     Reason,
     Verdict,
     accuracy_words,
+    ask_words,
     cm_words,
     consent_words,
     kind_words,
@@ -51,7 +53,7 @@ from field.core.reasons import (
 from field.core.units import read_count, read_measure, round_half_up, show_distance
 
 # The version of the rule, kept with every answer: a date and a running number. DEVELOPERS.md says when to raise it.
-RULE = "2026-11-26.1"
+RULE = "2026-11-26.2"
 
 # 95 % radius over 68 % radius of a circular normal error: sqrt(ln 0.05 / ln 0.32) = 1.6214.
 MARGIN_PER_ACCURACY = 1.62
@@ -138,7 +140,13 @@ def read_case(case: object) -> Case:
 
 def decide(case: Case) -> Verdict:
     """Return the verdict on a checked question."""
-    everywhere = [*_fix_reasons(case), *_consent_reasons(case), *_news_reasons(case), *_services_reasons(case)]
+    everywhere = [
+        *_fix_reasons(case),
+        *_consent_reasons(case),
+        *_check_reasons(case),
+        *_news_reasons(case),
+        *_services_reasons(case),
+    ]
     caution = CAUTION
     if not case.site.services_checked and (case.depth_mm is None or case.machine is None):
         caution = f"{CAUTION} {CAUTION_DEPTH}"
@@ -207,6 +215,17 @@ def _consent_reasons(case: Case) -> list[Reason]:
             found.append(reason("protected-unknown"))
         elif case.site.protected:
             found.append(reason("protected"))
+    return found
+
+
+def _check_reasons(case: Case) -> list[Reason]:
+    found = []
+    for check in case.site.checks:
+        told = {"question": check.question, "answer": ANSWER_WORDS[check.answer], "ask": ask_words(check.ask)}
+        if check.consent is None:
+            found.append(reason("ground-check", **told))
+        else:
+            found.append(reason("ground-check-consent", **told, consent=check.consent))
     return found
 
 
@@ -330,7 +349,9 @@ def _form_reasons(leave: Leave) -> list[Reason]:
         found.append(reason("entitlement-unknown"))
     elif not leave.entitled:
         found.append(reason("entitlement-none"))
-    if leave.form is None:
+    if leave.changed:
+        found.append(reason("spoken-changed"))
+    elif leave.form is None:
         found.append(reason("spoken-unknown"))
     elif leave.form == SPOKEN:
         found.append(reason("spoken"))

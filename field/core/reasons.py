@@ -175,6 +175,12 @@ REASONS: Mapping[str, Words] = MappingProxyType(
             "Nobody noted whether this leave is in writing.",
             "Look for the paper. Note it in the leave.",
         ),
+        "spoken-changed": Words(
+            "spoken",
+            ASK,
+            "The leave was changed after it was signed, and the change is not signed.",
+            "Have it signed again before you dig by what was changed.",
+        ),
         "edge": Words(
             "edge",
             ASK,
@@ -229,6 +235,18 @@ REASONS: Mapping[str, Words] = MappingProxyType(
             ASK,
             "Nobody noted whether this ground is protected.",
             "Find out before you dig. Note it with the site.",
+        ),
+        "ground-check": Words(
+            "ground-check",
+            ASK,
+            "You noted about this ground: {question} {answer}.",
+            "Ask {ask}. When it is settled, answer the question anew.",
+        ),
+        "ground-check-consent": Words(
+            "ground-check",
+            ASK,
+            "You noted about this ground: {question} {answer}.",
+            "Ask {ask}. Then note the consent: {consent}.",
         ),
         "entitlement-unknown": Words(
             "entitlement",
@@ -294,6 +312,9 @@ CONSENT_WORDS: Mapping[str, str] = MappingProxyType(
     }
 )
 CONSENT_UNNAMED = "its kind is not noted"
+ANSWER_WORDS: Mapping[str, str] = MappingProxyType({"yes": "Yes", "no": "No"})
+ASK_UNNAMED = "whoever can tell"
+_SMALL_WORDS = ("The", "A", "An", "Each", "Whoever")
 
 _ORDER = {key: place for place, key in enumerate(REASONS)}
 _PLACE_OF_CODE = {(words.weight, words.code): _ORDER[key] for key, words in reversed(list(REASONS.items()))}
@@ -344,3 +365,11 @@ def consent_words(kind: str | None, name: str | None = None) -> str:
     if kind == "other" and name is not None and name.strip():
         return name.strip()
     return CONSENT_WORDS.get(kind, kind.replace("_", " "))
+
+
+def ask_words(ask: str | None) -> str:
+    """Return whom to ask as it stands within a sentence: 'The owner, or an agent' becomes 'the owner, or an agent'."""
+    words = "" if ask is None else ask.strip().removesuffix(".")
+    if not words:
+        return ASK_UNNAMED
+    return words[0].lower() + words[1:] if words.split(" ", 1)[0] in _SMALL_WORDS else words

@@ -41,7 +41,7 @@ WORDS: Mapping[tuple[str, str], tuple[str, ...]] = MappingProxyType(
         ("landholder", "role"): ("owner", "occupier", "agent"),
         ("holding", "role"): ("owner", "occupier", "agent"),
         ("leave", "by_role"): ("owner", "occupier", "agent"),
-        ("leave", "form"): ("signed", "spoken"),
+        ("leave", "form"): ("signed", "spoken", "asked"),
         ("consent", "kind"): (
             "protected_area", "tree_order", "felling_licence", "monument", "services", "plant_health", "other",
         ),

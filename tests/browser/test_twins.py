@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
+import case_maker
 import pytest
 from may_i_cases import ALL, BAD, MORE
 from playwright.sync_api import Browser, Page
@@ -248,10 +249,23 @@ def test_positions_are_refused_alike(page: Page) -> None:
 # --- slips, dates, numbers ------------------------------------------------------------------------------------------
 
 
+COMPILE = """m.compileSlips(
+  row.site, row.consents, row.leaves, row.lifts, row.landholders, row.questions, row.checks, row.signings)"""
+
+
+def test_slips_of_made_records_are_compiled_alike(page: Page) -> None:
+    rng = random.Random(20261126)
+    rows = [case_maker.a_site_with_records(rng) for _ in range(600)]
+    want = [leave.compile_slips(**row) for row in rows]
+    got = [told["ok"] for told in put_to(page, "leave", COMPILE, rows)]
+    assert [pair for pair in zip(got, want, strict=True) if pair[0] != pair[1]][:1] == []
+    assert sum("checks" in one["site"] for one in want) > 100
+    assert sum(any("changed" in slip for slip in one["leaves"]) for one in want) > 50
+
+
 def test_slips_are_compiled_alike(page: Page) -> None:
     cases = read_vectors("slips.json")["cases"]
-    body = "m.compileSlips(row.site, row.consents, row.leaves, row.lifts, row.landholders)"
-    got = put_to(page, "leave", body, [case["input"] for case in cases])
+    got = put_to(page, "leave", COMPILE, [case["input"] for case in cases])
     assert [told["ok"] for told in got] == [case["expect"] for case in cases]
     assert [told["ok"] for told in got] == [leave.compile_slips(**case["input"]) for case in cases]
 

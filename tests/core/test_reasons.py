@@ -14,6 +14,7 @@ from field.core.reasons import (
     REASONS,
     Reason,
     Verdict,
+    ask_words,
     consent_words,
     kind_words,
     listed,
@@ -22,14 +23,14 @@ from field.core.reasons import (
 )
 
 # Design, section 4: what says no, what says ask; no-boundary is the project's own, for ground nobody drew, and methods
-# for what the landholder agreed on tools.
+# for what the landholder agreed on tools; ground-check is for what was answered about the ground.
 NO_CODES = {
     "no-leave", "not-begun", "ended", "withdrawn", "outside", "species", "girth", "used-up", "entitlement",
     "consent-missing", "consent-expired", "protected", "methods",
 }  # fmt: skip
 ASK_CODES = {
     "spoken", "edge", "coarse-fix", "species", "girth", "consent-unknown", "entitlement", "stale", "ending",
-    "services", "no-boundary",
+    "services", "no-boundary", "ground-check",
 }  # fmt: skip
 
 
@@ -55,6 +56,13 @@ def test_words_have_no_talk_of_software(word: str) -> None:
 def test_the_caution_names_law_and_landholder() -> None:
     assert "law" in CAUTION
     assert "landholder" in CAUTION
+
+
+def test_whom_to_ask_reads_on_within_a_sentence() -> None:
+    assert ask_words("The owner; Natural England for the reserve.") == "the owner; Natural England for the reserve"
+    assert ask_words("Each network’s enquiry desk") == "each network’s enquiry desk"
+    assert ask_words("NatureScot") == "NatureScot"
+    assert [ask_words(nobody) for nobody in (None, "", " ")] == ["whoever can tell"] * 3
 
 
 def test_a_reason_is_filled_in() -> None:

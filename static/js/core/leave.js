@@ -3,19 +3,22 @@
 import { readArea } from './area.js';
 import { findDate } from './dates.js';
 import { BadInput } from './errors.js';
+import { ANSWERS, SERVICES, findHeeded, findProtected } from './ground_questions.js';
+import { consentWords } from './reasons.js';
+import { changedTerms } from './signing.js';
 import { isMissing, isObject, readCount, readMeasure } from './units.js';
 
 export const SIGNED = 'signed';
 export const SPOKEN = 'spoken';
+export const ASKED = 'asked'; // no answer yet: no leave
 export const HELD = 'held';
 export const NEEDED = 'needed';
 export const NOT_NEEDED = 'not_needed';
 export const UNKNOWN = 'unknown';
-export const PROTECTED_AREA = 'protected_area';
-export const OTHER = 'other';
 export const MACHINE = 'machine';
 export const VEHICLE = 'vehicle';
 
+const NONE = 'Give a list; empty if there are none.';
 const STATES = 'Give held, needed, not_needed or unknown.';
 
 const known = (value) => (value === undefined ? null : value);
@@ -32,19 +35,24 @@ const inOrder = (field) => (a, b) => byText(String(a[field] ?? ''), String(b[fie
  * @param {object[]} lifts merged fields of all lifts; each counts for the leave it names, wherever it was
  * @param {object[]|null} landholders merged fields with "id", to turn each leave's landholder into a name; null: the
  *   leaves carry names already
- * All without deleted ones, which the caller leaves out.
+ * @param {object[]} questions those of the site's country, as they stand in the pack; none where no country is chosen
+ * @param {object[]} checks ground_check fields; two of one question where two people did not see each other's answer
+ * @param {object[]} signings letters as they were signed, only those that fit their seal
+ * All without deleted ones, which the caller leaves out. A leave that was asked for without an answer is none. "checks" of the
+ * site, answers that want more done, and "changed" of a leave are there only where they say it.
  * @returns {{zone: string|null, site: object, leaves: object[]}}
  */
-export function compileSlips(site, consents, leaves, lifts, landholders = null) {
+export function compileSlips(site, consents, leaves, lifts, landholders = null, questions = [], checks = [], signings = []) {
   const lifted = new Map();
   for (const lift of lifts) lifted.set(lift.leave, (lifted.get(lift.leave) ?? 0) + 1);
   const names = landholders === null ? null : new Map(landholders.map((holder) => [holder.id, known(holder.name)]));
   const ofSite = (records) => records.filter((record) => record.site === site.id);
+  const heeded = findHeeded(site, questions, checks, consents).map(checkSlip);
   return {
     zone: known(site.zone),
     site: {
       boundary: known(site.boundary),
-      protected: known(site.protected),
+      protected: findProtected(site, questions, checks),
       services_checked: !isMissing(site.services_checked_on),
       consents: ofSite(consents).sort(inOrder('kind')).map((consent) => ({
         kind: known(consent.kind),
@@ -53,8 +61,9 @@ export function compileSlips(site, consents, leaves, lifts, landholders = null) 
         starts_on: known(consent.starts_on),
         until: known(consent.until),
       })),
+      ...(heeded.length > 0 ? { checks: heeded } : {}),
     },
-    leaves: ofSite(leaves).sort(inOrder('starts_on')).map((leave) => ({
+    leaves: ofSite(leaves).filter(({ form }) => form !== ASKED).sort(inOrder('starts_on')).map((leave) => ({
       leave: leave.id,
       landholder: known(names === null ? leave.landholder : names.get(leave.landholder)),
       area: known(leave.area),
@@ -69,8 +78,27 @@ export function compileSlips(site, consents, leaves, lifts, landholders = null) 
       form: known(leave.form),
       entitled: known(leave.entitled),
       conditions: isMissing(leave.conditions) ? [] : leave.conditions,
+      ...(isChanged(leave, site, signings) ? { form: SPOKEN, changed: true } : {}),
     })),
   };
+}
+
+function checkSlip({ question, heed, ask, consent, consent_name: name }) {
+  // For buried services no consent is asked: it is their owners who answer.
+  return { question, answer: heed, ask, consent: consent === null || consent === SERVICES ? null : consentWords(consent, name) };
+}
+
+const version = ({ version: number }) => (Number.isSafeInteger(number) ? number : 0);
+const signedLater = (a, b) => version(b) - version(a) || byText(String(b.signed_at ?? ''), String(a.signed_at ?? ''));
+
+/** Whether a leave is no more what was signed last. */
+function isChanged(leave, site, signings) {
+  const newest = signings.filter((one) => one.leave === leave.id).sort(signedLater)[0];
+  if (!newest) return false;
+  const terms = isObject(newest.letter) ? newest.letter.terms : null;
+  // Whoever draws the ground anew is asked whether the same is meant: the form of the leave is what was answered.
+  const ground = leave.form === SIGNED && isObject(terms) ? { boundary: terms.boundary } : site;
+  return changedTerms(newest.letter, leave, ground).length > 0;
 }
 
 /** True, false, or null where it is not known; BadInput for anything else. */
@@ -147,6 +175,7 @@ export function readLeave(slip, where) {
     entitled: readFlag(slip.entitled, 'Whether the leave was given by right', `${where}.entitled`),
     conditions: readTexts(slip.conditions, 'The conditions', `${where}.conditions`),
     methods: readMethods(slip.methods, `${where}.methods`),
+    changed: readFlag(slip.changed, 'Whether the leave was changed since', `${where}.changed`) === true,
   };
 }
 
@@ -172,11 +201,24 @@ function readConsent(value, where) {
   };
 }
 
+function readCheck(value, where) {
+  if (!isObject(value)) throw new BadInput('An answer about the ground is not a set of named facts.', 'Give an object.', where);
+  const { question, answer, ask, consent } = value;
+  if (typeof question !== 'string') throw new BadInput('The question about the ground is not text.', 'Give its words.', `${where}.question`);
+  if (!ANSWERS.includes(answer)) throw new BadInput('An answer about the ground is neither yes nor no.', 'Give yes or no.', `${where}.answer`);
+  if (!isMissing(ask) && typeof ask !== 'string') throw new BadInput('Whom to ask about the ground is not text.', null, `${where}.ask`);
+  if (!isMissing(consent) && typeof consent !== 'string') {
+    throw new BadInput('The consent about the ground is not text.', null, `${where}.consent`);
+  }
+  return { question, answer, ask: known(ask), consent: known(consent) };
+}
+
 /**
  * The facts of a site, checked.
  * @param {*} facts "site" as `compileSlips` makes it; each fact may be missing
  * @param {string} where its place in the input
- * @returns {{boundary: object|null, protected: boolean|null, services_checked: boolean, consents: object[]}}
+ * @returns {{boundary: object|null, protected: boolean|null, services_checked: boolean, consents: object[],
+ *   checks: object[]}}
  * @throws {BadInput} with the place of the fault
  */
 export function readSite(facts, where) {
@@ -185,13 +227,16 @@ export function readSite(facts, where) {
   }
   const consents = isMissing(facts.consents) ? [] : facts.consents;
   if (!Array.isArray(consents)) {
-    throw new BadInput('The consents are not a list.', 'Give a list; empty if there are none.', `${where}.consents`);
+    throw new BadInput('The consents are not a list.', NONE, `${where}.consents`);
   }
   const checked = readFlag(facts.services_checked, 'Whether services are checked', `${where}.services_checked`);
+  const checks = isMissing(facts.checks) ? [] : facts.checks;
+  if (!Array.isArray(checks)) throw new BadInput('The answers about the ground are not a list.', NONE, `${where}.checks`);
   return {
     boundary: isMissing(facts.boundary) ? null : readArea(facts.boundary, `${where}.boundary`),
     protected: readFlag(facts.protected, 'Whether the ground is protected', `${where}.protected`),
     services_checked: checked === true,
     consents: consents.map((consent, i) => readConsent(consent, `${where}.consents[${i}]`)),
+    checks: checks.map((check, i) => readCheck(check, `${where}.checks[${i}]`)),
   };
 }

@@ -8,17 +8,18 @@ import { daysBetween, localDate, readDate, readInstant, readZone, showDate } fro
 import { BadInput } from './errors.js';
 import { R95 } from './fix.js';
 import { NEAR_M, readPosition } from './geodesy.js';
+import { PROTECTED_AREA } from './ground_questions.js';
 import {
-  HELD, MACHINE, NEEDED, PROTECTED_AREA, SPOKEN, UNKNOWN, VEHICLE, plainKind, readFlag, readLeave, readSite,
+  HELD, MACHINE, NEEDED, SPOKEN, UNKNOWN, VEHICLE, plainKind, readFlag, readLeave, readSite,
 } from './leave.js';
 import {
-  ASK, CAUTION, CAUTION_DEPTH, KEEP_HAND_TOOLS, KEEP_NO_VEHICLE, NO, YES, accuracyWords, cmWords, consentWords, kindWords,
-  listed, reason, sortReasons,
+  ANSWER_WORDS, ASK, CAUTION, CAUTION_DEPTH, KEEP_HAND_TOOLS, KEEP_NO_VEHICLE, NO, YES, accuracyWords, askWords, cmWords,
+  consentWords, kindWords, listed, reason, sortReasons,
 } from './reasons.js';
 import { isMissing, isObject, readCount, readMeasure, roundHalfUp, showDistance } from './units.js';
 
 /** The version of the rule, kept with every answer: a date and a running number, as in its twin. */
-export const RULE = '2026-11-26.1';
+export const RULE = '2026-11-26.2';
 
 const LEAST_MARGIN_M = 1; // no boundary is known, or drawn, better than this
 const COARSE_FIX_M = 100;
@@ -95,6 +96,13 @@ function consentReasons({ site, on }) {
     else if (site.protected) found.push(reason('protected'));
   }
   return found;
+}
+
+function checkReasons({ site }) {
+  return site.checks.map(({ question, answer, ask, consent }) => {
+    const told = { question, answer: ANSWER_WORDS[answer], ask: askWords(ask) };
+    return consent === null ? reason('ground-check', told) : reason('ground-check-consent', { ...told, consent });
+  });
 }
 
 function newsReasons(one) {
@@ -181,7 +189,8 @@ function formReasons(leave) {
   const found = [];
   if (leave.entitled === null) found.push(reason('entitlement-unknown'));
   else if (!leave.entitled) found.push(reason('entitlement-none'));
-  if (leave.form === null) found.push(reason('spoken-unknown'));
+  if (leave.changed) found.push(reason('spoken-changed'));
+  else if (leave.form === null) found.push(reason('spoken-unknown'));
   else if (leave.form === SPOKEN) found.push(reason('spoken'));
   return found;
 }
@@ -214,7 +223,7 @@ export function keepOf({ conditions, methods }) {
  */
 export function mayDig(question) {
   const one = readCase(question);
-  const everywhere = [...fixReasons(one), ...consentReasons(one), ...newsReasons(one), ...servicesReasons(one)];
+  const everywhere = [...fixReasons(one), ...consentReasons(one), ...checkReasons(one), ...newsReasons(one), ...servicesReasons(one)];
   const depthTold = one.site.services_checked || (one.depth_mm !== null && one.machine !== null);
   const caution = depthTold ? CAUTION : `${CAUTION} ${CAUTION_DEPTH}`;
   const refused = (reasons) => ({ answer: NO, reasons: sortReasons(reasons), keep: [], caution, leave: null, rule: RULE });

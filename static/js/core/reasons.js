@@ -110,6 +110,11 @@ export const REASONS = Object.freeze({
     'Nobody noted whether this leave is in writing.',
     'Look for the paper. Note it in the leave.',
   ),
+  'spoken-changed': row(
+    'spoken', ASK,
+    'The leave was changed after it was signed, and the change is not signed.',
+    'Have it signed again before you dig by what was changed.',
+  ),
   edge: row(
     'edge', ASK,
     'You are close to the boundary: {distance}, on the {side}. '
@@ -155,6 +160,16 @@ export const REASONS = Object.freeze({
     'consent-unknown', ASK,
     'Nobody noted whether this ground is protected.',
     'Find out before you dig. Note it with the site.',
+  ),
+  'ground-check': row(
+    'ground-check', ASK,
+    'You noted about this ground: {question} {answer}.',
+    'Ask {ask}. When it is settled, answer the question anew.',
+  ),
+  'ground-check-consent': row(
+    'ground-check', ASK,
+    'You noted about this ground: {question} {answer}.',
+    'Ask {ask}. Then note the consent: {consent}.',
   ),
   'entitlement-unknown': row(
     'entitlement', ASK,
@@ -213,6 +228,9 @@ export const CONSENT_WORDS = Object.freeze({
   other: 'one that is not named',
 });
 export const CONSENT_UNNAMED = 'its kind is not noted';
+export const ANSWER_WORDS = Object.freeze({ yes: 'Yes', no: 'No' });
+export const ASK_UNNAMED = 'whoever can tell';
+const SMALL_WORDS = ['The', 'A', 'An', 'Each', 'Whoever'];
 
 const placeOfCode = new Map();
 for (const [place, words] of Object.values(REASONS).entries()) {
@@ -234,7 +252,7 @@ export function reason(key, facts = {}) {
 
 /** Reasons in the order of the table, those that say no first, each once. */
 export function sortReasons(reasons) {
-  const once = new Map(reasons.map((one) => [`${one.weight} ${one.code} ${one.text}`, one]));
+  const once = new Map(reasons.map((one) => [`${one.weight} ${one.code} ${one.text} ${one.cure}`, one]));
   const place = (one) => placeOfCode.get(`${one.weight} ${one.code}`);
   return [...once.values()].sort((a, b) => place(a) - place(b));
 }
@@ -265,4 +283,11 @@ export function consentWords(kind, name = null) {
   if (kind === null) return CONSENT_UNNAMED;
   if (kind === 'other' && name !== null && name.trim() !== '') return name.trim();
   return Object.hasOwn(CONSENT_WORDS, kind) ? CONSENT_WORDS[kind] : kind.replaceAll('_', ' ');
+}
+
+/** Whom to ask as it stands within a sentence: 'The owner, or an agent' becomes 'the owner, or an agent'. @param {string|null} ask */
+export function askWords(ask) {
+  const words = (ask ?? '').trim().replace(/\.$/, '');
+  if (words === '') return ASK_UNNAMED;
+  return SMALL_WORDS.includes(words.split(' ', 1)[0]) ? words[0].toLowerCase() + words.slice(1) : words;
 }
