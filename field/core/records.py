@@ -67,7 +67,7 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "max_girth_mm": "int",
             "allowance": "int",  # trees agreed, None: no number agreed
             "methods": "json",  # list out of hand_tools, machine, vehicle; None: not agreed
-            "form": "text",  # signed or spoken
+            "form": "text",  # signed, spoken, or asked: no answer yet
             "entitled": "bool",  # None: not recorded whether the signer may give leave
             "conditions": "json",  # list of sentences
             "signed_by": "text",
