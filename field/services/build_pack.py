@@ -14,9 +14,10 @@ from typing import Any
 
 from field.core.card import WORKS
 from field.core.errors import NotFound
-from field.core.ground_questions import ground_for_pack
+from field.core.ground_questions import ground_for_pack, questions_for
 from field.core.leave import compile_slips
 from field.core.lift_flags import lift_flags
+from field.core.signing import find_signed
 from field.core.species import Cards, list_kinds, load_cards
 from field.core.windows import dated_windows, place_of_site
 from field.services.list_due import plan_all
@@ -90,13 +91,34 @@ def _slips(sites: list[_Record], leaves: list[_Record], lifts: list[_Record]) ->
     leaves_of, consents_of = _grouped(leaves, "site"), _grouped(queries.list_records("consent"), "site")
     lifts_of = _grouped(lifts, "leave")
     holders = {holder["id"]: holder for holder in queries.list_records("landholder")}
+    checks_of, signings_of = _grouped(queries.list_records("ground_check"), "site"), _grouped(_signings(), "leave")
+    ground: Any = ground_for_pack()
+    questions = {one["code"]: one["questions"] for one in ground["lists"]}
     slips = {}
     for site in sites:
         own = leaves_of.get(site["id"], [])
         of_own = [lift for leave in own for lift in lifts_of.get(leave["id"], ())]
         named = [holders[leave["landholder"]] for leave in own if leave["landholder"] in holders]
-        slips[site["id"]] = compile_slips(site, consents_of.get(site["id"], []), own, of_own, named)
+        slips[site["id"]] = compile_slips(
+            site,
+            consents_of.get(site["id"], []),
+            own,
+            of_own,
+            named,
+            questions=questions[questions_for(site["country"]).code] if site["country"] else (),
+            checks=checks_of.get(site["id"], []),
+            signings=[signing for leave in own for signing in signings_of.get(leave["id"], ())],
+        )
     return slips
+
+
+def _signings() -> list[_Record]:
+    """Return what was signed, of letters that are not removed; one of which nothing fits its seal is left out."""
+    if not queries.list_records("signing"):
+        return []
+    histories = queries.signing_histories(db.db.session())
+    signed = [find_signed(written) for fields, written in histories.values() if not fields.get("deleted")]
+    return [dict(one) for one in signed if one is not None and isinstance(one.get("leave"), str)]
 
 
 def _grouped(records: list[_Record], field: str) -> dict[str | None, list[_Record]]:

@@ -15,6 +15,7 @@ from flask import Flask
 from field.core.card import WORKS
 from field.core.errors import NotFound
 from field.core.may_dig import may_dig
+from field.core.signing import content_sha256, terms_of
 from field.core.species import load_cards
 from field.services import build_pack, pair
 from field.services.build_pack import current_pack, read_pack
@@ -160,6 +161,56 @@ def test_slips_hold_leave_consents_and_what_is_lifted(store: Flask) -> None:
         ],
     }
     assert sites[other]["leaves"] == []
+
+
+def test_slips_hold_answers_that_want_more_done_and_an_answer_says_whether_the_ground_is_protected(
+    store: Flask,
+) -> None:
+    site, elsewhere = an_id(), an_id()
+    order, park = "scotland-tree-order", "scotland-protected-site"
+    write(
+        ("site", site, a_site(country="scotland", protected=None)),
+        ("site", elsewhere, a_site(country=None, protected=None)),
+        *(
+            ("ground_check", None, {"site": site, "question": one, "answer": "yes"})
+            for one in (order, "norway-vehicle")
+        ),
+        ("ground_check", None, {"site": site, "question": park, "answer": "no"}),
+        ("ground_check", None, {"site": elsewhere, "question": order, "answer": "yes"}),
+    )
+    sites = pack()["sites"]
+    assert sites[site]["site"]["checks"] == [
+        {
+            "question": "Is the tree, or the wood it stands in, under a tree preservation order?",
+            "answer": "yes",
+            "ask": "The tree officer of the planning authority",
+            "consent": "tree order",
+        }
+    ]
+    assert sites[site]["site"]["protected"] is False
+    # Without a country nobody knows which questions hold there.
+    assert sites[elsewhere]["site"]["protected"] is None
+    assert "checks" not in sites[elsewhere]["site"]
+
+
+def test_a_leave_changed_after_it_was_signed_counts_as_spoken_and_one_only_asked_for_is_none(store: Flask) -> None:
+    site, leave = an_id(), an_id()
+    fields = a_leave(site=site)
+    letter = {"v": 1, "kind": "leave", "terms": terms_of(fields, a_site())}
+    signing = {"leave": leave, "version": 1, "letter": letter, "signed_at": "2027-02-10T10:00:00.000Z"}
+    altered = {**signing, "version": 2, "letter": {**letter, "terms": {**letter["terms"], "allowance": 9}}}
+    write(
+        ("site", site, a_site()),
+        ("leave", leave, fields),
+        ("leave", None, {**fields, "form": "asked"}),
+        ("signing", None, {**signing, "content_sha256": content_sha256(signing)}),
+        ("signing", None, {**altered, "content_sha256": content_sha256(signing)}),
+    )
+    (slip,) = pack()["sites"][site]["leaves"]
+    assert (slip["leave"], slip["form"], "changed" in slip) == (leave, "signed", False)
+    write(("leave", leave, {"allowance": 9}))
+    (slip,) = pack()["sites"][site]["leaves"]
+    assert (slip["form"], slip["changed"]) == ("spoken", True)
 
 
 def test_the_rule_can_be_asked_with_the_pack_alone(store: Flask) -> None:
