@@ -1,4 +1,4 @@
-"""The papers of a leave as documents: the letter to sign, the one that was signed, the one that asks for another term.
+"""The papers of a leave as documents: the letter to sign, and the one that asks for another term.
 
 A document is what pdf_pages and html_page draw; its words are made here and in core/leave_letter, nowhere else:
 
@@ -15,23 +15,17 @@ Blocks, beside those of a leave letter (facts, para, heading, terms):
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date
 from typing import Any
 
-from field.core.dates import show_date
 from field.core.leave_letter import BLANK, leave_letter
 from field.papers.map_sketch import Sketch
+from field.papers.words import allowance_of, day_words, outside_words, over_words, own_words, trees, was
 
 Document = dict[str, Any]
 Facts = Mapping[str, Any]
 
 STROKES_WIDE = 1000  # across; y down, as deep as it was written
 TYPED = "typed as the signature, not drawn"
-ALTERED = (
-    "This letter was changed on a device after it was signed. What was written to it later does not count: printed "
-    "here is what was signed."
-)
-UNPROVEN = "Nothing that was kept of this letter fits its seal: it may not be what was signed."
 
 
 def leave_paper(facts: Facts, sketch: Sketch | None) -> Document:
@@ -65,74 +59,43 @@ def leave_paper(facts: Facts, sketch: Sketch | None) -> Document:
     return document("leave", letter["title"], facts, [*opening, *letter["blocks"], *closing])
 
 
-def signed_paper(facts: Facts, signing: Mapping[str, Any], doubt: str = "") -> Document:
-    """Return a letter as it was signed on the glass: its own words, the signature, and what proves it.
-
-    Args:
-        facts: "collector", "landholder" for the head of the letter.
-        signing: fields of the record, as they were signed.
-        doubt: ALTERED, UNPROVEN, or "" for one that stands as it was signed.
-    """
-    letter = signing.get("letter")
-    kept: Mapping[str, Any] = letter if isinstance(letter, Mapping) else {}
-    blocks = [made for block in items_of(kept.get("blocks")) if (made := _block_of(block))]
-    title = kept.get("title") if isinstance(kept.get("title"), str) else "Leave to lift trees"
-    rows = [
-        ["Signed by", _text(signing.get("name"))],
-        ["As", _text(signing.get("role"))],
-        ["On", day_words(signing.get("signed_on"))],
-        ["At", _text(signing.get("place"))],
-    ]
-    version = signing.get("version")
-    proof = " ".join(
-        text
-        for text in (
-            f"Version {version} of this letter." if isinstance(version, int) else "",
-            f"Signed at {signing['signed_at']}." if isinstance(signing.get("signed_at"), str) else "",
-            f"SHA-256 of letter and signature: {signing['content_sha256']}"
-            if isinstance(signing.get("content_sha256"), str)
-            else "",
-        )
-        if text
-    )
-    strokes = _strokes(signing.get("strokes"))
-    blocks += [
-        {"kind": "heading", "text": "Signed"},
-        {"kind": "strokes", "strokes": strokes, "typed": "" if strokes else rows[0][1] or "no name", "rows": rows},
-        {"kind": "small", "text": proof},
-        {"kind": "para", "text": doubt} if doubt else {},
-    ]
-    told = {**facts, "made_on": signing.get("signed_on")}
-    return document("signed", str(title), told, blocks)
-
-
-def renewal_paper(facts: Facts, lifted: int, sketch: Sketch | None) -> Document:
+def renewal_paper(facts: Facts, lifts: Sequence[Mapping[str, Any]], sketch: Sketch | None, said: str = "") -> Document:
     """Return the letter that asks for another term on the same ground.
 
     Args:
         facts: as `leave_letter` takes them, of the leave that ends.
-        lifted: how many trees were lifted under it.
+        lifts: made under it: "tag", "lifted_on".
         sketch: of its ground, shown where that is a part of the site only.
+        said: what the person writes in their own words.
     """
     leave: Mapping[str, Any] = facts.get("leave") or {}
     site: Mapping[str, Any] = facts.get("site") or {}
-    name, place = _name(facts.get("landholder")), _text(site.get("name")) or "your ground"
+    name, place = _name(facts.get("landholder")), text_of(site.get("name")) or "your ground"
     ends, made = leave.get("ends_on"), facts.get("made_on")
-    if not isinstance(ends, str):
+    withdrawn = day_words(leave.get("withdrawn_on"))
+    if withdrawn:
+        term = f"You withdrew your leave to lift trees at {place} on {withdrawn}."
+    elif not isinstance(ends, str):
         term = f"You gave me leave to lift trees at {place}."
     elif isinstance(made, str) and ends < made:
         term = f"Your leave to lift trees at {place} ended on {day_words(ends)}."
     else:
         term = f"Your leave to lift trees at {place} ends on {day_words(ends)}."
-    allowance = leave.get("allowance")
-    taken = f"Under it {trees(lifted)} {'was' if lifted == 1 else 'were'} lifted" + (
-        f", of the {allowance} agreed." if isinstance(allowance, int) else "."
-    )
+    count, over = len(lifts), over_words(leave, len(lifts))
+    allowance = allowance_of(leave)
+    if over:
+        taken = f"{trees(count).capitalize()} {was(count)} dug out; {over}."
+    else:
+        taken = f"Under it {trees(count)} {was(count)} lifted" + (
+            "." if allowance is None else f", of the {allowance} agreed."
+        )
+    told = " ".join([term, taken, *outside_words(leave, lifts), *([] if withdrawn else ["Thank you for it."])])
     letter: Any = leave_letter({**facts, "leave": {**leave, "starts_on": None, "ends_on": None, "withdrawn_on": None}})
     terms = [block for block in letter["blocks"] if block["kind"] == "terms"]
     blocks = [
         {"kind": "para", "text": f"Dear {name or 'landholder'},"},
-        {"kind": "para", "text": f"{term} {taken} Thank you for it."},
+        {"kind": "para", "text": told},
+        *own_words(said),
         {
             "kind": "para",
             "text": "I would like to ask for another term on the same ground. The terms of the last one stand below; "
@@ -172,37 +135,25 @@ def document(kind: str, subject: str, facts: Facts, blocks: Sequence[Mapping[str
     }
 
 
-def sketch_block(sketch: Sketch | None) -> Mapping[str, Any]:
+def sketch_block(sketch: Sketch | None, what: str = "Sketch of the ground.") -> Mapping[str, Any]:
     """Return the block of a sketch with what stands under it; an empty one where there is none."""
     if sketch is None:
         return {}
-    caption = "Sketch of the ground. Solid line: the ground this letter is about."
+    caption = f"{what} Solid line: the ground this letter is about."
     if any(shape.kind == "site" for shape in sketch.shapes):
         caption += " Dotted: the whole site."
     return {"kind": "sketch", "sketch": sketch, "caption": f"{caption} North is at the top."}
 
 
-def day_words(value: object) -> str:
-    """Return 'YYYY-MM-DD' as '14 February 2027', "" for anything else."""
-    try:
-        return show_date(date.fromisoformat(value)) if isinstance(value, str) else ""
-    except ValueError:
-        return ""
-
-
-def trees(count: int) -> str:
-    """Return '1 tree', '3 trees', 'no tree'."""
-    return "no tree" if count == 0 else "1 tree" if count == 1 else f"{count} trees"
-
-
 def _name(person: object) -> str:
-    return _text(person.get("name")) if isinstance(person, Mapping) else ""
+    """Return the name of a person as one line, "" where it is not known."""
+    return text_of(person.get("name")) if isinstance(person, Mapping) else ""
 
 
 def _head(person: object) -> list[str]:
     if not isinstance(person, Mapping):
         return []
-    reach = " · ".join(filter(None, (_text(person.get("phone")), _text(person.get("email")))))
+    reach = " · ".join(filter(None, (text_of(person.get("phone")), text_of(person.get("email")))))
     return [*_address(person), *([reach] if reach else [])]
 
 
@@ -214,42 +165,11 @@ def _address(person: object) -> list[str]:
     return [line for line in (_name(person), *(one.strip(" \t,") for one in lines)) if line]
 
 
-def _text(value: object) -> str:
+def text_of(value: object) -> str:
+    """Return a text as one line, "" for anything else."""
     return " ".join(value.split()) if isinstance(value, str) else ""
 
 
 def items_of(value: object) -> list[Any]:
     """Return the items of a list, none for anything else."""
     return list(value) if isinstance(value, (list, tuple)) else []
-
-
-def _block_of(block: object) -> dict[str, Any]:
-    """Return a block of a kept letter as it can be drawn; an empty one for a kind that is not known here."""
-    if not isinstance(block, Mapping):
-        return {}
-    kind = block.get("kind")
-    if kind in ("para", "heading"):
-        return {"kind": kind, "text": _as_kept(block.get("text"))}
-    if kind == "terms":
-        return {"kind": kind, "items": [_as_kept(item) for item in items_of(block.get("items"))]}
-    if kind == "facts":
-        rows = [[_as_kept(part) for part in items_of(row)] for row in items_of(block.get("rows"))]
-        return {"kind": kind, "rows": [row for row in rows if len(row) == 2]}
-    return {}
-
-
-def _as_kept(value: object) -> str:
-    return value if isinstance(value, str) else ""  # nothing of what was signed is put otherwise
-
-
-def _strokes(value: object) -> list[list[tuple[float, float]]]:
-    strokes = []
-    for stroke in items_of(value):
-        points = [
-            (float(one[0]), float(one[1]))
-            for one in items_of(stroke)
-            if isinstance(one, (list, tuple)) and len(one) == 2 and all(isinstance(part, (int, float)) for part in one)
-        ]
-        if points:
-            strokes.append(points)
-    return strokes

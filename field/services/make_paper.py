@@ -16,12 +16,14 @@ from field.core.leave_letter import COLLECTOR_ID
 from field.core.signing import find_signed, is_intact
 from field.core.species import load_cards
 from field.papers.html_page import PAGE_SIZES, make_html
-from field.papers.letters import ALTERED, UNPROVEN, Document, day_words, leave_paper, renewal_paper, signed_paper
+from field.papers.letters import Document, leave_paper, renewal_paper
 from field.papers.map_sketch import Mark, Sketch, draw_sketch, find_area, hectares
 from field.papers.pdf_pages import make_pdf
 from field.papers.places import may_know_exactly, place_words
-from field.papers.typeset import shapeless
+from field.papers.signed_letter import ALTERED, UNPROVEN, signed_paper
+from field.papers.unprintable import missing_letters, printable
 from field.papers.visit_report import visit_report
+from field.papers.words import day_words
 from field.services import keep_blob
 from field.store import db, queries
 
@@ -44,6 +46,7 @@ class Question:
     ends_on: date | None = None
     version: int | None = None  # of the signed letter; None: the last
     signing: str | None = None  # the very one of them, by its id; two phones may have signed one version
+    words: str = ""  # the person's own, of a report or the letter for another term
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,16 +96,16 @@ def make_paper(question: Question, today: date, style: str) -> Paper:
     if question.kind == "leave":
         document = leave_paper(facts, sketch)
     elif question.kind == "signed":
-        document = signed_paper(facts, *_signing_of(question))
+        document = signed_paper(*_signing_of(question))
     elif question.kind == "renewal":
-        document = renewal_paper(facts, len(queries.records_where("lift", "leave", leave["id"])), sketch)
+        document = renewal_paper(facts, _lifts_under(leave["id"]), sketch, question.words)
     else:
         document, pictures = _report(question, leave, facts)
     if question.form == "pdf":
-        data = make_pdf(document, question.size, pictures)
+        data = make_pdf(printable(document), question.size, pictures)
     else:
         data = make_html(document, question.size, style, pictures).encode()
-    return Paper(data, FORMS[question.form], _file_name(document, question.form), trouble_of(document, sketch))
+    return Paper(data, FORMS[question.form], _file_name(document, question.form), trouble_of(document))
 
 
 def _facts_of(leave: Mapping[str, Any], today: date) -> tuple[dict[str, Any], Sketch | None]:
@@ -170,15 +173,8 @@ def _whole(value: object) -> int:
 
 
 def _report(question: Question, leave: Mapping[str, Any], facts: dict[str, Any]) -> tuple[Document, dict[str, bytes]]:
-    under = queries.records_where("lift", "leave", leave["id"])
+    under = _lifts_under(leave["id"])
     trees = {tree["id"]: tree for tree in queries.list_records("tree")}
-    under.sort(
-        key=lambda lift: (
-            *(str(lift.get(name) or "") for name in ("lifted_on", "lifted_at")),
-            str(trees.get(lift.get("tree"), {}).get("tag") or ""),
-            lift["id"],
-        )
-    )
     starts, ends = _days_of(question, under)
     lifts = [lift for lift in under if starts <= str(lift.get("lifted_on") or "") <= ends]
     leaves, holdings = queries.list_records("leave"), queries.list_records("holding")
@@ -189,7 +185,6 @@ def _report(question: Question, leave: Mapping[str, Any], facts: dict[str, Any])
         rows.append(
             {
                 **lift,
-                "tag": tree.get("tag"),
                 "kind": _kind_name(tree.get("species"), facts["kinds"]),
                 "girth_mm": tree.get("girth_mm") if lift.get("girth_mm") is None else lift["girth_mm"],
                 "where": place_words(lift.get("lat"), lift.get("lon"), lift.get("accuracy_m"), exact=exact),
@@ -210,7 +205,18 @@ def _report(question: Question, leave: Mapping[str, Any], facts: dict[str, Any])
     }
     site = queries.find_record("site", leave["site"]) if leave.get("site") else None
     sketch = draw_sketch(None if site is None else site.get("boundary"), leave.get("area"), marks)
-    return visit_report(facts, rows, photos, list(earlier.values()), len(under), sketch), pictures
+    return visit_report(facts, rows, photos, list(earlier.values()), len(under), sketch, question.words), pictures
+
+
+def _lifts_under(leave: str) -> list[dict[str, Any]]:
+    """Return the lifts under a leave in their order, each with the tag of its tree."""
+    trees = {tree["id"]: tree for tree in queries.list_records("tree")}
+    lifts = [
+        {**lift, "tag": trees.get(lift.get("tree"), {}).get("tag")}
+        for lift in queries.records_where("lift", "leave", leave)
+    ]
+    lifts.sort(key=lambda lift: tuple(str(lift.get(name) or "") for name in ("lifted_on", "lifted_at", "tag", "id")))
+    return lifts
 
 
 def _days_of(question: Question, under: list[dict[str, Any]]) -> tuple[str, str]:
@@ -248,31 +254,28 @@ def _kind_name(kind: object, names: Mapping[str, str]) -> str | None:
     return names.get(kind, kind.replace("-", " ")) if isinstance(kind, str) else None
 
 
-def trouble_of(document: Document, sketch: Sketch | None) -> tuple[str, ...]:
+def trouble_of(document: Document) -> tuple[str, ...]:
     """Return what of a document cannot be shown, as sentences."""
-    said = list(sketch.trouble) if sketch is not None else []
-    missing = shapeless(" ".join(_texts(document)))
+    said = [
+        text for block in document.get("blocks", ()) if block["kind"] == "sketch" for text in block["sketch"].trouble
+    ]
+    missing = missing_letters(document)
     if missing:
         cure = (
             " For Chinese, Japanese and Korean home needs its east-asia part: see README."
             if _east_asian(missing)
             else ""
         )
-        marked = "A mark stands in their place; write them by hand."
-        said.append(f"No font here has these letters: {' '.join(missing)}. {marked}{cure}")
+        instead = "That is said" if document.get("kind") == "signed" else "A line to write on stands"
+        said.append(
+            f"The PDF cannot show these letters: {' '.join(missing)}. {instead} in their place; Print and Save as a "
+            f"page show them.{cure}"
+        )
     return tuple(said)
 
 
 def _east_asian(letters: str) -> bool:
     return any(unicodedata.name(one, "").startswith(("CJK", "HIRAGANA", "KATAKANA", "HANGUL")) for one in letters)
-
-
-def _texts(value: object) -> list[str]:
-    if isinstance(value, str):
-        return [value]
-    if isinstance(value, Mapping):
-        return [text for one in value.values() for text in _texts(one)]
-    return [text for one in value for text in _texts(one)] if isinstance(value, (list, tuple)) else []
 
 
 def _file_name(document: Document, form: str) -> str:

@@ -9,9 +9,11 @@ import pypdfium2
 from builders import SQUARE
 
 from field.papers.html_page import make_html
-from field.papers.letters import leave_paper, renewal_paper, signed_paper
+from field.papers.letters import leave_paper, renewal_paper
 from field.papers.map_sketch import draw_sketch
 from field.papers.pdf_pages import make_pdf
+from field.papers.signed_letter import signed_paper
+from field.papers.unprintable import printable
 from field.papers.visit_report import visit_report
 
 TEXTS = (
@@ -49,6 +51,7 @@ NAMES = {
     "site": ("name", "grid_ref", "area_ha"),
     "lift": ("tag", "kind", "girth_mm", "lifted_on", "where", "hole_filled", "kept_conditions"),
     "signing": ("version", "letter", "strokes", "name", "role", "place", "signed_at", "signed_on", "content_sha256"),
+    "terms": ("area", "boundary"),
     "block": ("kind", "text", "rows", "items"),
 }
 BLOCKS = ("para", "heading", "terms", "facts", "sketch", "table", "photos", "strokes", "signatures", "checks")
@@ -75,14 +78,15 @@ def test_records_of_any_content_make_papers_that_open() -> None:
         }
         sketch = draw_sketch(rng.choice(VALUES), leave.get("area"))
         blocks = [{**some(rng, "block"), "kind": rng.choice(BLOCKS)} for _ in range(4)]
-        signing = {**some(rng, "signing"), "letter": {"title": rng.choice(VALUES), "blocks": blocks}}
+        letter = {"title": rng.choice(VALUES), "blocks": blocks, "terms": some(rng, "terms")}
+        signing = {**some(rng, "signing"), "letter": letter}
         lifts = [some(rng, "lift") for _ in range(rng.randrange(3))]
         for document in (
             leave_paper(facts, sketch),
-            renewal_paper(facts, rng.randrange(3), sketch),
-            signed_paper(facts, signing),
-            visit_report(facts, lifts, [], [{"ended_as": rng.choice(VALUES)}], len(lifts), sketch),
+            renewal_paper(facts, lifts, sketch, rng.choice(TEXTS)),
+            signed_paper(signing),
+            visit_report(facts, lifts, [], [{"ended_as": rng.choice(VALUES)}], len(lifts), sketch, rng.choice(TEXTS)),
         ):
-            with pypdfium2.PdfDocument(make_pdf(document, rng.choice(["a4", "letter"]))) as read:
+            with pypdfium2.PdfDocument(make_pdf(printable(document), rng.choice(["a4", "letter"]))) as read:
                 assert len(read) >= 1
             assert make_html(document, "a4", "").startswith("<!doctype html>")

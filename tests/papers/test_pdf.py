@@ -19,10 +19,11 @@ from PIL import Image
 
 from field.core.errors import BadInput
 from field.core.leave_letter import leave_letter
-from field.papers.letters import leave_paper, renewal_paper, signed_paper
+from field.papers.letters import leave_paper, renewal_paper
 from field.papers.map_sketch import draw_sketch
 from field.papers.pdf_file import read_picture
 from field.papers.pdf_pages import FOOT, SIDE, make_pdf
+from field.papers.signed_letter import signed_paper
 from field.papers.typeset import shapeless
 from field.papers.visit_report import visit_report
 
@@ -158,16 +159,16 @@ def test_a_letter_that_no_font_has_leaves_a_mark_and_is_told() -> None:
     )
 
 
-def test_without_the_large_font_its_letters_are_marked_and_all_others_drawn() -> None:
+def test_without_the_large_font_its_letters_are_lines_to_write_on_and_all_others_drawn() -> None:
     code = (
         "import sys; sys.modules['noto_cjk_sans_jp_regular'] = None\n"  # as where it is not installed
         "from field.services.make_paper import trouble_of\n"
-        "print(*map(ascii, trouble_of({'to': '山本 Żółw 김'}, None) + trouble_of({'to': '𒀀'}, None)), sep='\\n')"
+        "print(*map(ascii, trouble_of({'to': '山本 Żółw 김'}) + trouble_of({'to': '𒀀'})), sep='\\n')"
     )
     root = Path(__file__).parents[2]
     said = subprocess.run([sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True)
     han, cuneiform = said.stdout.splitlines()
-    assert ascii("these letters: 山 本 김. A mark")[1:-1] in han
+    assert ascii("these letters: 山 本 김. A line to write on")[1:-1] in han
     assert "For Chinese, Japanese and Korean" in han
     assert "Chinese" not in cuneiform
 
@@ -176,6 +177,12 @@ def test_letters_drawn_as_areas_are_ink() -> None:
     with_han, without = (make_pdf(a_letter(landholder={"name": name}), "a4") for name in ("漢字" * 8, "\u3000" * 16))
     dark = [sum(picture.histogram()[:100]) for picture in (pictures_of(data)[0] for data in (with_han, without))]
     assert dark[0] > dark[1] + 5_000
+
+
+def test_a_long_name_is_whole_where_it_is_to_be_signed() -> None:
+    name = "The Trustees of the Hopehead and Alderhope Estates"
+    said = text_of(make_pdf(a_letter(landholder={"name": name}), "a4"))
+    assert f"Signature Name {name} Place" in said
 
 
 def test_signs_that_steer_or_control_are_left_out_of_the_page() -> None:
@@ -196,7 +203,7 @@ def test_a_signed_letter_shows_its_own_words_the_strokes_and_what_proves_it() ->
         "signed_at": "2027-01-05T14:02:11.000Z",
         "content_sha256": "ab" * 32,
     }
-    data = make_pdf(signed_paper({"landholder": {"name": "Somebody else"}}, signing), "a4")
+    data = make_pdf(signed_paper(signing), "a4")
     said = text_of(data)
     assert "Old name" in said
     assert f"Signed by {LATIN[4]}" in said
@@ -204,7 +211,7 @@ def test_a_signed_letter_shows_its_own_words_the_strokes_and_what_proves_it() ->
     assert "5 January 2027" in said
     assert "Version 2 of this letter." in said
     assert "ab" * 32 in said.replace(" ", "")
-    bare = make_pdf(signed_paper({}, {**signing, "strokes": [[[0, 0]]]}), "a4")
+    bare = make_pdf(signed_paper({**signing, "strokes": [[[0, 0]]]}), "a4")
     dark = [sum(page.histogram()[:100]) for pdf in (data, bare) for page in pictures_of(pdf)[-1:]]
     assert dark[0] > dark[1] + 1_000  # the strokes are ink
 
@@ -212,7 +219,7 @@ def test_a_signed_letter_shows_its_own_words_the_strokes_and_what_proves_it() ->
 def test_a_renewal_shows_the_sketch_that_its_terms_speak_of() -> None:
     sketch = draw_sketch(SQUARE, None)
     part, whole = (
-        text_of(make_pdf(renewal_paper({"leave": {"area": area}}, 1, sketch), "a4")) for area in (SQUARE, None)
+        text_of(make_pdf(renewal_paper({"leave": {"area": area}}, [{}], sketch), "a4")) for area in (SQUARE, None)
     )
     assert ("only the area marked on the sketch" in part, "North is at the top" in part) == (True, True)
     assert ("the whole site" in whole, "North is at the top" in whole) == (True, False)
@@ -221,7 +228,7 @@ def test_a_renewal_shows_the_sketch_that_its_terms_speak_of() -> None:
 def test_the_answer_to_a_renewal_stands_on_one_page_with_its_signature() -> None:
     for count in range(1, 24):  # whatever stands before it
         leave = {"conditions": [f"condition number {n}" for n in range(count)]}
-        data = make_pdf(renewal_paper({"leave": leave, "landholder": {"name": "Ann"}}, 1, None), "a4")
+        data = make_pdf(renewal_paper({"leave": leave, "landholder": {"name": "Ann"}}, [{}], None), "a4")
         with pypdfium2.PdfDocument(data) as document:
             pages = [page.get_textpage().get_text_range() for page in document]
         (answer,) = (text for text in pages if "Your answer" in text)
@@ -241,7 +248,7 @@ def test_a_signing_that_holds_nonsense_still_makes_a_page() -> None:
         "letter": {"title": 5, "blocks": [*blocks, {"kind": "terms", "items": [{}, None, "one"]}, {"kind": "photos"}]},
         "strokes": [[1], "x", [[1, "y"]]],
     }
-    assert "Signed" in text_of(make_pdf(signed_paper({}, nonsense), "a4"))
+    assert "Signed" in text_of(make_pdf(signed_paper(nonsense), "a4"))
 
 
 def test_a_report_tells_what_was_taken_what_remains_and_shows_the_holes() -> None:
@@ -285,11 +292,11 @@ def test_more_trees_than_agreed_are_owned_up_to() -> None:
 
 def test_a_renewal_asks_and_leaves_the_new_dates_open() -> None:
     facts = {"leave": {"ends_on": "2027-03-31", "starts_on": "2026-01-01", "allowance": 6}, "made_on": "2027-03-01"}
-    said = text_of(make_pdf(renewal_paper(facts, 1, None), "a4"))
+    said = text_of(make_pdf(renewal_paper(facts, [{}], None), "a4"))
     assert "ends on 31 March 2027. Under it 1 tree was lifted, of the 6 agreed." in said
     assert "1 January 2026" not in said
     assert "ended on 31 March 2027" in text_of(
-        make_pdf(renewal_paper({**facts, "made_on": "2027-04-01"}, 0, None), "a4")
+        make_pdf(renewal_paper({**facts, "made_on": "2027-04-01"}, [], None), "a4")
     )
 
 

@@ -199,7 +199,7 @@ def test_the_next_letter_names_the_day_of_the_signed_one_it_replaces() -> None:
     assert "puts in writing what was said on 20 January 2027" in ground.text("leave")
     sign(ground, signed_on="2027-01-26")
     ground.write("signing", leave=ground.leave, version=2, signed_on="2027-01-30", content_sha256="0" * 64)
-    assert "takes the place of the one signed on 26 January 2027" in ground.text("leave")  # what never fitted counts not
+    assert "takes the place of the one signed on 26 January 2027" in ground.text("leave")
     assert "puts in writing" not in ground.text("leave")
 
 
