@@ -63,6 +63,7 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "starts_on": "date",
             "ends_on": "date",  # None: no end agreed
             "withdrawn_on": "date",
+            "withdrawn_how": "text",  # how it was told
             "species": "json",  # list of kinds, None: any
             "max_girth_mm": "int",
             "allowance": "int",  # trees agreed, None: no number agreed

@@ -87,6 +87,7 @@ class Leave(Record):
     starts_on: Mapped[dt.date | None]
     ends_on: Mapped[dt.date | None]
     withdrawn_on: Mapped[dt.date | None]
+    withdrawn_how: Mapped[Words | None]
     species: Mapped[JsonValue | None]
     max_girth_mm: Mapped[Whole | None]
     allowance: Mapped[Whole | None]

@@ -16,23 +16,40 @@ function daysBetween(from, to) {
 /** '1 over the number agreed': two phones may each take the last tree, and neither lift is ever refused. */
 export const overWords = (over) => `${over} over the number agreed`;
 
+/** How many more were lifted than agreed; 0 where no number was. */
+const overBy = ({ allowance }, lifted) => (Number.isInteger(allowance) ? Math.max(0, lifted - allowance) : 0);
+
+/** What the form of a leave leaves open, or null: a leave that is good in every other way is only as good as its paper. */
+function formState(leave, changed) {
+  if (changed) return { word: 'changed since it was signed', kind: 'ask', on: null };
+  if (leave.form === 'spoken') return { word: 'spoken only', kind: 'ask', on: null };
+  return leave.form === 'signed' ? null : { word: 'not in writing', kind: 'ask', on: null };
+}
+
 /**
  * @param {object} leave fields of a leave record
  * @param {number} lifted trees lifted under it so far
  * @param {string} on 'YYYY-MM-DD' at the site
- * @returns {{word: string, kind: 'good'|'ask'|'bad', on: string|null}} on: the date the word is about
+ * @param {boolean} [changed] its terms are not those that were signed last
+ * @returns {{word: string, kind: 'good'|'ask'|'bad', on: string|null, also?: object}} on: the date the word is about; also: a
+ *   second state, where the first would hide it
  */
-export function leaveState(leave, lifted, on) {
+export function leaveState(leave, lifted, on, changed = false) {
   if (leave.withdrawn_on && leave.withdrawn_on <= on) return { word: 'withdrawn', kind: 'bad', on: leave.withdrawn_on };
   if (leave.ends_on && leave.ends_on < on) return { word: 'ended', kind: 'bad', on: leave.ends_on };
-  if (leave.starts_on && leave.starts_on > on) return { word: 'not begun', kind: 'bad', on: leave.starts_on };
-  if (Number.isInteger(leave.allowance) && lifted > leave.allowance) return { word: overWords(lifted - leave.allowance), kind: 'bad', on: null };
+  if (leave.form === 'asked') return { word: 'asked, no answer yet', kind: 'bad', on: null };
+  if (leave.starts_on && leave.starts_on > on) {
+    const also = formState(leave, changed);
+    return { word: 'not begun', kind: 'bad', on: leave.starts_on, ...(also ? { also } : {}) };
+  }
+  const over = overBy(leave, lifted);
+  if (over > 0) return { word: overWords(over), kind: 'bad', on: null };
   if (Number.isInteger(leave.allowance) && lifted === leave.allowance) return { word: 'used up', kind: 'bad', on: null };
   if (leave.entitled === false) return { word: 'signer not entitled', kind: 'bad', on: null };
   if (leave.withdrawn_on) return { word: 'to be withdrawn', kind: 'ask', on: leave.withdrawn_on };
   if (leave.ends_on && daysBetween(on, leave.ends_on) <= ENDING_DAYS) return { word: 'ends soon', kind: 'ask', on: leave.ends_on };
-  if (leave.form === 'spoken') return { word: 'spoken only', kind: 'ask', on: null };
-  if (leave.form !== 'signed') return { word: 'not in writing', kind: 'ask', on: null };
+  const form = formState(leave, changed);
+  if (form) return form;
   if (leave.entitled !== true) return { word: 'signer not checked', kind: 'ask', on: null };
   return { word: 'good', kind: 'good', on: leave.ends_on ?? null };
 }
@@ -71,18 +88,34 @@ export function consentsState(site, consents, on) {
   return null;
 }
 
+/** Trees over the number under leaves that are not over, together: that is told until they are. */
+function overOf(leaves, on) {
+  const live = leaves.filter(({ fields }) => !(fields.ends_on && fields.ends_on < on) && !(fields.withdrawn_on && fields.withdrawn_on <= on));
+  const over = live.reduce((sum, { fields, lifted }) => sum + overBy(fields, lifted), 0);
+  return over > 0 ? { word: overWords(over), kind: 'bad', on: null } : null;
+}
+
 /**
- * The one word for a site: its best leave, unless a consent stands against it.
- * @param {object} site fields @param {{fields: object, lifted: number}[]} leaves @param {object[]} consents fields
+ * How a site stands: the worst that matters. Trees over the number come first, then a consent that stands against it, then its
+ * best leave; a second one is told beside the first, but nothing good beside what is not.
+ * @param {object} site fields @param {{fields: object, lifted: number, changed?: boolean}[]} leaves @param {object[]} consents fields
  * @param {string} on 'YYYY-MM-DD'
- * @returns {{word: string, kind: 'good'|'ask'|'bad', on: string|null}}
+ * @returns {{word: string, kind: 'good'|'ask'|'bad', on: string|null, also?: object}} also: the second one
  */
 export function siteState(site, leaves, consents, on) {
   if (leaves.length === 0) return { word: 'no leave', kind: 'bad', on: null };
-  const states = leaves.map(({ fields, lifted }) => leaveState(fields, lifted, on));
-  // Of several that are no good the one that stood last is told: it is the one people remember.
-  states.sort((a, b) => RANK[a.kind] - RANK[b.kind] || (b.on ?? '').localeCompare(a.on ?? ''));
+  const states = leaves.map(({ fields, lifted, changed }) => leaveState(fields, lifted, on, changed));
+  // Of several that are no good the one that may still become good is told, then the one that stood last: it is the one people remember.
+  const waits = ({ word }) => (word === 'asked, no answer yet' ? 0 : 1);
+  states.sort((a, b) => RANK[a.kind] - RANK[b.kind] || waits(a) - waits(b) || (b.on ?? '').localeCompare(a.on ?? ''));
   const [best] = states;
   const against = consentsState(site, consents, on);
-  return against && RANK[against.kind] > RANK[best.kind] ? against : best;
+  const found = [overOf(leaves, on), against, best, best.also].filter(Boolean);
+  const words = new Set();
+  const told = found.filter(({ word }) => !words.has(word) && words.add(word));
+  const worst = told.filter(({ kind }) => kind !== 'good');
+  if (worst.length === 0) return best;
+  const ranked = [...worst.filter(({ kind }) => kind === 'bad'), ...worst.filter(({ kind }) => kind === 'ask')];
+  const [{ word, kind, on: day }, also] = ranked;
+  return { word, kind, on: day, ...(also ? { also: { word: also.word, kind: also.kind, on: also.on } } : {}) };
 }

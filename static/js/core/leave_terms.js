@@ -26,7 +26,7 @@ export function touchedTerms(before, set) {
 }
 
 /**
- * A leave that follows another: its terms, with the dates set on. It is spoken until it is signed itself.
+ * A leave that follows another: its terms, with the dates set on. It is only asked for, until somebody said yes.
  * @param {string} id of the old leave @param {object} old its fields @param {string} today 'YYYY-MM-DD' at the site
  * @returns {object} fields of the new leave
  */
@@ -35,7 +35,7 @@ export function renewalOf(id, old, today) {
   const starts = after > today ? after : today;
   const days = old.starts_on && old.ends_on ? daysBetween(old.starts_on, old.ends_on) : null;
   const carried = Object.fromEntries(CARRIED.filter((name) => old[name] !== undefined).map((name) => [name, old[name]]));
-  return { ...carried, renews: id, form: 'spoken', starts_on: starts, ends_on: days === null || days < 0 ? null : plusDays(starts, days) };
+  return { ...carried, renews: id, form: 'asked', starts_on: starts, ends_on: days === null || days < 0 ? null : plusDays(starts, days) };
 }
 
 /**
@@ -121,6 +121,25 @@ const HINTS = {
 /** What to ask before writing down that somebody may give leave. Advice only: nothing is set by it. @param {string|null} role */
 export function entitledHint(role) {
   return HINTS[role] ?? 'The owner may; a tenant, neighbour or warden may not be able to. Ask to be sure.';
+}
+
+/**
+ * What stands against the word of the one who signs: said before the phone is handed over, and decides nothing.
+ * @param {{name: string|null, role: string|null, right: string|null, entitled: boolean|null, owners: string[], asked: boolean}} signer
+ *   owners: names of the other owners of this ground who gave no leave for it; asked: all the others did
+ * @returns {string[]} sentences
+ */
+export function signerDoubts({ name, role, right, entitled, owners, asked }) {
+  const who = name ?? 'The one who signs';
+  const isOwner = role === 'owner';
+  const found = [];
+  if (entitled === false) found.push(`It is recorded that ${name ?? 'the one who signs'} may not give leave here.`);
+  else if (entitled !== true) found.push(`Whether ${name ?? 'the one who signs'} may give leave here is not recorded.`);
+  if (!isOwner && !right) found.push(role ? `${who} is ${role === 'agent' ? 'an agent' : 'an occupier'}, and by what right they give leave is not recorded.` : `What ${name ?? 'the one who signs'} is to this ground is not recorded.`);
+  if (asked) return found;
+  if (owners.length > 0) found.push(`${owners.join(' and ')} ${owners.length === 1 ? 'owns' : 'own'} ${isOwner ? 'this ground as well' : 'this ground'}, and no word of theirs is recorded.`);
+  else if (!isOwner) found.push('Who owns this ground is not recorded. Ask, and have the owner say yes as well.');
+  return found;
 }
 
 /** Rights to offer while typing, by what somebody is to the ground. */

@@ -1,8 +1,10 @@
 /** The sites with their leaves and consents as this phone knows them, each with its state in a word. */
 
 import { leaveState, siteState } from '../core/leave_state.js';
+import { changedTerms } from '../core/signing.js';
 import { groupBy, listSites, todayOn } from './ground_facts.js';
-import { listRecords } from '../store.js';
+import { contentSha256 } from './signings.js';
+import { getRecord, listRecords, saveChange } from '../store.js';
 import { ROLES } from '../ui/words.js';
 
 /** Today at a site: by its own zone where that is known and right, else by the phone's. */
@@ -32,32 +34,68 @@ export function holdersOf(holdings, leaves, landholders) {
   return made.sort((a, b) => order(a) - order(b) || String(a.holder.fields.name ?? '').localeCompare(String(b.holder.fields.name ?? '')));
 }
 
+/** The signing that counts: the highest version that stands as it was signed; an altered one proves nothing. */
+async function newestIntact(signings) {
+  const byVersion = [...signings].sort((a, b) => (b.fields.version ?? 0) - (a.fields.version ?? 0));
+  for (const { fields } of byVersion) {
+    if ((await contentSha256(fields)) === fields.content_sha256) return fields;
+  }
+  return null;
+}
+
+/** Whether a leave is not any more what was signed last. Where nobody can check a hash here, it is not told. */
+async function isChanged(leave, site, signings) {
+  if (!signings || !globalThis.crypto?.subtle) return false;
+  const newest = await newestIntact(signings);
+  return newest !== null && changedTerms(newest.letter, leave.fields, site.fields).length > 0;
+}
+
+/** Those who gave a leave and were removed since: a leave still names them. */
+async function readGone(leaves, people) {
+  const ids = new Set(leaves.map(({ fields }) => fields.landholder).filter((id) => id && !people.has(id)));
+  const records = await Promise.all([...ids].map((id) => getRecord(id)));
+  return new Map(records.filter((one) => one?.type === 'landholder').map((one) => [one.id, one]));
+}
+
+/** A removed landholder is one again. @param {string} id */
+export const putBack = (id) => saveChange({ rec: id, type: 'landholder', set: { deleted: false } });
+
 /**
  * Every site with what hangs on it.
- * @returns {Promise<{sites: {site: object, leaves: {record: object, lifted: number, state: object}[], consents: object[],
- *   holders: object[], state: object}[], landholders: Map<string, object>}>} merged records; holders as `holdersOf` gives them
+ * @returns {Promise<{sites: {site: object, leaves: {record: object, lifted: number, changed: boolean, state: object}[],
+ *   consents: object[], holders: object[], state: object}[], landholders: Map<string, object>, gone: Map<string, object>}>} merged
+ *   records; holders as `holdersOf` gives them; changed: the leave is not what was signed last; gone: removed landholders whom a leave names
  */
 export async function readGround() {
-  const [sites, leaves, consents, lifts, landholders, holdings] = await Promise.all([
+  const [sites, leaves, consents, lifts, landholders, holdings, signings] = await Promise.all([
     listSites(), listRecords('leave'), listRecords('consent'), listRecords('lift'), listRecords('landholder'),
-    listRecords('holding'),
+    listRecords('holding'), listRecords('signing'),
   ]);
   const leavesOf = groupBy(leaves, 'site');
   const consentsOf = groupBy(consents, 'site');
   const liftsOf = groupBy(lifts, 'leave');
   const holdingsOf = groupBy(holdings, 'site');
   const people = new Map(landholders.map((one) => [one.id, one]));
+  const gone = await readGone(leaves, people);
+  const siteById = new Map(sites.map((site) => [site.id, site]));
+  const signingsOf = groupBy(signings, 'leave');
+  const changed = new Set();
+  for (const leave of leaves.filter(({ id, fields }) => signingsOf.has(id) && siteById.has(fields.site))) {
+    if (await isChanged(leave, siteById.get(leave.fields.site), signingsOf.get(leave.id))) changed.add(leave.id);
+  }
   return {
     landholders: people,
+    gone,
     sites: sites.map((site) => {
       const on = todayAt(site);
       const own = (leavesOf.get(site.id) ?? []).map((record) => {
         const lifted = (liftsOf.get(record.id) ?? []).length;
-        return { record, lifted, state: leaveState(record.fields, lifted, on) };
+        const isOther = changed.has(record.id);
+        return { record, lifted, changed: isOther, state: leaveState(record.fields, lifted, on, isOther) };
       });
       own.sort((a, b) => String(b.record.fields.starts_on ?? '').localeCompare(String(a.record.fields.starts_on ?? '')));
       const asked = consentsOf.get(site.id) ?? [];
-      const state = siteState(site.fields, own.map(({ record, lifted }) => ({ fields: record.fields, lifted })), asked.map((one) => one.fields), on);
+      const state = siteState(site.fields, own.map((leave) => ({ fields: leave.record.fields, lifted: leave.lifted, changed: leave.changed })), asked.map((one) => one.fields), on);
       const holders = holdersOf(holdingsOf.get(site.id) ?? [], own.map(({ record }) => record), people);
       return { site, leaves: own, consents: asked, holders, state };
     }),

@@ -6,6 +6,7 @@ import { middleOf } from '../core/ground_middle.js';
 import { groundOutline } from '../core/ground_outline.js';
 import { notations } from '../core/gridref.js';
 import { COLLECTOR_ID } from '../core/leave_letter.js';
+import { signerDoubts } from '../core/leave_terms.js';
 import { getPack, getRecord, recordsWhere } from '../store.js';
 import { readSignings } from './signings.js';
 
@@ -53,6 +54,15 @@ function lacking({ collector, landholder, role, by_right: right, leave }, outlin
   return lacks;
 }
 
+/** The other owners of the ground, and whether one of them gave a leave or word for it too. */
+async function ownersOf(leave, holdings, leaves) {
+  const others = holdings.filter(({ fields }) => fields.role === 'owner' && fields.landholder && fields.landholder !== leave.fields.landholder);
+  const silent = others.filter(({ fields }) => !leaves.some((one) => one.id !== leave.id && one.fields.landholder === fields.landholder && one.fields.form !== 'asked'));
+  const people = await Promise.all(silent.map(({ fields }) => getRecord(fields.landholder)));
+  const names = people.filter((one) => one && !one.deleted).map((one) => one.fields.name ?? 'an owner without a name');
+  return { owners: names, asked: others.length > silent.length && names.length === 0 };
+}
+
 /** The day on which a leave was last signed, by a letter that stands as it was signed. */
 function signedOn(signings) {
   const newest = signings.find(({ intact }) => intact !== false);
@@ -63,24 +73,27 @@ function signedOn(signings) {
  * Everything the letter of a leave is made of.
  * @param {string} leaveId
  * @param {string} madeOn 'YYYY-MM-DD'
- * @returns {Promise<{facts: object, leave: object, site: object, outline: object|null, lacks: {where: string, text: string}[]}|null>}
+ * @returns {Promise<{facts: object, leave: object, site: object, outline: object|null, lacks: {where: string, text: string}[],
+ *   doubts: string[], removed: object|null}|null>}
  *   facts for core/leave_letter.js; leave and site: merged records; outline of core/ground_outline.js; lacks: what stands empty, and
- *   where it is mended: collector, landholder, leave or site; null where the leave is not here
+ *   where it is mended: collector, landholder, leave or site; doubts: what stands against the giver's word; removed: a giver who is no
+ *   longer kept, then the letter leaves the name open; null where the leave is not here
  */
 export async function readLeaveFacts(leaveId, madeOn) {
   const leave = await getRecord(leaveId);
   if (leave?.type !== 'leave' || leave.deleted) return null;
   const { fields } = leave;
   const get = (id) => (id ? getRecord(id) : null);
-  const [site, holder, collector, pack, holdings, signings] = await Promise.all([
-    get(fields.site), get(fields.landholder), getRecord(COLLECTOR_ID), getPack(), recordsWhere('holding', 'site', fields.site ?? null), readSignings(leaveId),
+  const here = (type) => recordsWhere(type, 'site', fields.site ?? null);
+  const [site, holder, collector, pack, holdings, leaves, signings] = await Promise.all([
+    get(fields.site), get(fields.landholder), getRecord(COLLECTOR_ID), getPack(), here('holding'), here('leave'), readSignings(leaveId),
   ]);
   const holding = holdings.find((one) => fields.landholder && one.fields.landholder === fields.landholder);
   const own = site?.fields ?? {};
   const { outline, ...place } = siteFacts(fields, own);
   const facts = {
     collector: collector && !collector.deleted ? collector.fields : null,
-    landholder: holder?.fields ?? null,
+    landholder: holder && !holder.deleted ? holder.fields : null,
     role: fields.by_role ?? holding?.fields.role ?? holder?.fields.role ?? null,
     by_right: fields.by_right ?? holding?.fields.by_right ?? null,
     site: place,
@@ -89,5 +102,8 @@ export async function readLeaveFacts(leaveId, madeOn) {
     made_on: madeOn,
     signed_before_on: signedOn(signings),
   };
-  return { facts, leave, site: site ?? { id: null, fields: {} }, outline, lacks: lacking(facts, outline) };
+  const { role, by_right: right } = facts;
+  const doubts = signerDoubts({ name: facts.landholder?.name ?? null, role, right, entitled: fields.entitled ?? null, ...(await ownersOf(leave, holdings, leaves)) });
+  const removed = holder?.deleted ? holder : null;
+  return { facts, leave, site: site ?? { id: null, fields: {} }, outline, lacks: lacking(facts, outline), doubts, removed };
 }

@@ -33,7 +33,7 @@ export async function withoutSignature(signings, before, set) {
   const answer = await ask({
     title: 'This leave is signed',
     text: html`<p>${signedWords(signings)} You are changing ${listed(touched)}.</p>
-      <p>That makes a new version. It counts as spoken only until it is signed again. The signed one stays, to be read as it was.</p>`,
+      <p>That makes a new version. What is changed is not signed until it is signed again, and May I? says so. The signed one stays, to be read as it was.</p>`,
     choices: [{ value: 'new', label: 'Make a new version', kind: 'primary' }],
     no: 'Leave it as it was signed',
   });

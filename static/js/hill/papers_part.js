@@ -1,6 +1,6 @@
 /** The papers on the page of a leave or a consent: photographed, chosen, seen large, taken off; each is saved at once. */
 
-import { saveChange } from '../store.js';
+import { isKeptHere, saveChange } from '../store.js';
 import { fileField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -11,28 +11,37 @@ import { sizeWords, viewPaper } from './paper_view.js';
 import { Thumbs } from './shots.js';
 
 /** What a paper is called in the list and aloud. */
-function paperName({ fields }, n) {
+function paperName({ fields, signed }, n) {
+  if (signed) return `Signed letter, version ${signed.version ?? 'not known'}`;
   return fields.file_name || (isPdf(fields) ? `PDF ${n}` : `Paper ${n}`);
 }
 
 function paperEntry(paper, i, all) {
-  const { fields, here: isHere } = paper;
+  const { fields, signed, here: isHere } = paper;
   const name = paperName(paper, all.length - i);
-  const under = [isPdf(fields) ? 'PDF' : 'picture', sizeWords(fields.size_bytes), fields.added_on && `added ${showDate(fields.added_on)}`, !isHere && `not on this ${here()} yet`].filter(Boolean).join(' · ');
+  const under = [signed && `with the signature of ${signed.name ?? 'a name not told'}`, isPdf(fields) ? 'PDF' : 'picture', sizeWords(fields.size_bytes), fields.added_on && `added ${showDate(fields.added_on)}`, !isHere && `not on this ${here()} yet`].filter(Boolean).join(' · ');
   return html`<li class="paper-row"><button type="button" class="entry" data-paper="${i}" aria-label="See it large: ${name}">
       <span class="paper-thumb" data-thumb="${isPdf(fields) ? '' : fields.sha256}">${icon(isPdf(fields) ? 'papers' : 'photo')}</span>
       <span class="entry-main"><span class="entry-title paper-name">${name}</span><span class="entry-under">${under}</span></span></button>
-    <button type="button" class="button" data-paper-off="${i}" aria-label="Take it off: ${name}">${icon('bin')}</button></li>`;
+    ${!signed && html`<button type="button" class="button" data-paper-off="${i}" aria-label="Take it off: ${name}">${icon('bin')}</button>`}</li>`;
+}
+
+/** The papers photographed while a version was signed: they belong to the signature, and are not taken off here. */
+function signedPapers(signings, papers) {
+  const known = new Set(papers.map(({ fields }) => fields.sha256));
+  const read = signings.map(({ record, signed }) => signed ?? record.fields).filter(({ paper }) => paper && !known.has(paper));
+  return Promise.all(read.map(async (signed) => ({ id: null, fields: { sha256: signed.paper }, signed, here: await isKeptHere(signed.paper) })));
 }
 
 /**
  * Open the part.
  * @param {Element} place emptied
- * @param {{of: {leave: string}|{consent: string}, old?: () => string|null, today: () => string, empty: () => string}} what old: hash of the
- *   photo that an older leave names itself; empty: what to say where there is none
+ * @param {{of: {leave: string}|{consent: string}, old?: () => string|null, signings?: () => object[], today: () => string,
+ *   empty: () => string}} what old: hash of the photo that an older leave names itself; signings: of the leave, as `readSignings`
+ *   gives them; empty: what to say where there is none
  * @returns {Promise<{redraw: () => Promise<void>, close: () => void}>}
  */
-export async function openPapersPart(place, { of, old = () => null, today, empty }) {
+export async function openPapersPart(place, { of, old = () => null, signings = () => [], today, empty }) {
   const thumbs = new Thumbs();
   let papers = [];
   let closed = false;
@@ -44,7 +53,8 @@ export async function openPapersPart(place, { of, old = () => null, today, empty
     <p class="fault" role="alert" hidden></p></form></section>`);
 
   async function redraw() {
-    papers = await readPapers(of, old());
+    const kept = await readPapers(of, old());
+    papers = [...kept, ...(await signedPapers(signings(), kept))];
     if (closed) return;
     const list = place.querySelector('[data-paper-list]');
     render(list, papers.length === 0 ? html`<p class="muted">${empty()}</p>` : html`<ul class="entries">${papers.map(paperEntry)}</ul>`);

@@ -1,7 +1,7 @@
 /** Landholder: one person or body, how to reach them, all their ground and the leaves they gave. New ones are written down in `landholder_new.js`. */
 
 import { changedOnly } from '../core/changed.js';
-import { readGround } from '../hill/ground_leaves.js';
+import { putBack, readGround } from '../hill/ground_leaves.js';
 import { dropDraft, getDraft, getPack, getRecord, onStoreChange, saveChange, saveDraft } from '../store.js';
 import { ask } from '../ui/dialog.js';
 import { FormFault, readDraft, readForm } from '../ui/form.js';
@@ -39,12 +39,14 @@ export async function open(root, params) {
   let editing = (await getDraft(key)) ?? null; // {what: 'person'|'holding', rec, site, seen, values}: a form left open comes back
   let closed = false;
   let holder;
+  let removed; // the record, where it was removed: it can be put back
   let grounds;
   let pack;
 
   async function read() {
     const [ground, record, kept] = await Promise.all([readGround(), getRecord(id), getPack()]);
     holder = record && !record.deleted ? record : null;
+    removed = record?.type === 'landholder' && record.deleted ? record : null;
     pack = kept;
     grounds = ground.sites.map((one) => ({ one, rows: one.holders.filter((row) => row.holder.id === id) })).filter(({ rows }) => rows.length > 0);
   }
@@ -61,6 +63,11 @@ export async function open(root, params) {
   }
 
   function draw() {
+    if (removed) {
+      const name = removed.fields.name ?? 'This landholder';
+      render(root, html`<div class="page"><div class="page-head"><a class="back" href="#/ground">${icon('back')}Ground</a><h1>${name}</h1></div><div class="empty">${icon('landholder')}<p>${name} was removed from this log.</p><button type="button" class="button primary" data-put-back>${icon('undo')}Put ${name} back</button></div></div>`);
+      return;
+    }
     if (!holder) {
       render(root, html`<div class="page"><div class="page-head"><h1>Landholder</h1></div><div class="empty">${icon('landholder')}<p>This landholder is not on this ${here()}. They were removed, or have not come from home yet.</p><a class="button" href="#/ground">${icon('back')}To all sites</a></div></div>`);
       return;
@@ -97,6 +104,7 @@ export async function open(root, params) {
     editing = null;
     await dropDraft(key);
     await reread();
+    globalThis.scrollTo(0, 0);
   }
 
   function openForm(next) {
@@ -145,7 +153,7 @@ export async function open(root, params) {
     if (hangs.length) {
       const answer = await ask({
         title: `Remove ${holder.fields.name ?? 'this landholder'}?`,
-        text: `${hangs.join(' and ')} ${given.length + grounds.length === 1 ? 'names' : 'name'} them. ${given.length ? 'The leaves stay, but then say no longer who gave them.' : 'The ground stays as it is.'}`,
+        text: `${hangs.join(' and ')} ${given.length + grounds.length === 1 ? 'names' : 'name'} them. ${given.length ? 'The leaves stay and still name them, as removed.' : 'The ground stays as it is.'}`,
         choices: [{ value: 'yes', label: 'Remove them all the same', kind: 'rust' }],
         no: 'Keep them',
       });
@@ -171,6 +179,7 @@ export async function open(root, params) {
     on(root, 'click', '[data-holding]', (ev, button) => openHolding(button.dataset.site, button.dataset.holding)),
     on(root, 'click', '[data-cancel]', closeForm),
     on(root, 'click', '[data-off]', takeOff),
+    on(root, 'click', '[data-put-back]', () => putBack(id).catch((trouble) => notice(`Not saved: ${trouble.message}`, { kind: 'trouble' }))),
     on(root, 'click', '[data-remove]', remove),
     on(root, 'input', '[data-form]', (ev, form) => saveDraft(key, (editing = { ...editing, values: readDraft(form) }))),
     on(root, 'submit', '[data-form]', submit),

@@ -25,6 +25,7 @@ export async function open(root, params) {
 
   /** From one to the other a person arrives as on a new page: at its head. */
   async function arrive(opening) {
+    globalThis.scrollTo(0, 0); // what is drawn first is seen at once, not when the whole page is there
     await show(opening);
     const head = closed ? null : root.querySelector('h1');
     head?.setAttribute('tabindex', '-1');

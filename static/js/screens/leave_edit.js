@@ -22,9 +22,11 @@ export function leaveKey({ id, site = '', renews = null }) {
   return renews ? `leave-new-${site}-${renews}` : `leave-new-${site}`;
 }
 
-/** Landholders to choose from: those of this site, and all others. */
-function givers(ground, one) {
+/** Landholders to choose from: those of this site, also a removed one whom the leave still names, and all others. */
+function givers(ground, one, chosen) {
   const own = new Map(one.holders.map(({ holder, role }) => [holder.id, { id: holder.id, name: holder.fields.name, role }]));
+  const removed = ground.gone.get(chosen);
+  if (removed) own.set(chosen, { id: chosen, name: `${removed.fields.name ?? 'no name'} (removed)`, role: null });
   const others = [...ground.landholders.values()].filter(({ id }) => !own.has(id)).map(({ id, fields }) => ({ id, name: fields.name, role: null }));
   others.sort((a, b) => String(a.name ?? '').localeCompare(String(b.name ?? '')));
   return { here: [...own.values()], elsewhere: others };
@@ -68,10 +70,10 @@ export async function openEdit(root, params, { done }) {
 
   render(root, html`<div class="page leave"><div class="page-head"><a class="back" href="#/${isNew && !old ? 'site' : 'leave'}/${isNew ? (old?.id ?? one.site.id) : record.id}">${icon('back')}${old || !isNew ? 'The leave' : name}</a>
       <h1>${title}</h1><p class="under">One landholder’s permission for ${name}, with its terms.</p></div>
-    ${old && html`<p class="note-line">The terms of ${showRange(old.fields.starts_on, old.fields.ends_on, { noEnd: 'no end agreed' })} are carried over; that leave stays as it was. This one is spoken only until it is signed.</p>`}
+    ${old && html`<p class="note-line">The terms of ${showRange(old.fields.starts_on, old.fields.ends_on, { noEnd: 'no end agreed' })} are carried over; that leave stays as it was. Nobody has said yes to this one yet: it is kept as asked until you note the answer, or have it signed.</p>`}
     ${signings.length > 0 && record.fields.form === 'signed' && html`<p class="caution">${icon('leave')}<span>${signedWords(signings)} If you change a term, that makes a new version which is not signed until it is signed again.</span></p>`}
     <form class="sheet" novalidate data-form>
-      ${leaveFields(kept ?? first, { ...givers(ground, one), species, isNew })}
+      ${leaveFields(kept ?? first, { ...givers(ground, one, (kept ?? first).landholder), species, isNew })}
       <p class="hint">${isNew ? 'Papers, and an area of its own, come next, once it is saved.' : 'Its area and its papers are changed on its page.'}</p>
       <div class="actions stuck"><button class="button primary">Save the leave</button><button type="button" class="button quiet" data-cancel>Not now</button></div>
     </form></div>`);
@@ -149,13 +151,25 @@ export async function openEdit(root, params, { done }) {
     else globalThis.location.hash = old ? `#/leave/${old.id}` : `#/site/${one.site.id}`;
   }
 
+  const pick = (field, value) => form.querySelector(`input[name="${field}"][value='${JSON.stringify(value)}']`)?.click();
+
   /** What somebody is to this ground is known from before; it is offered, and can be set otherwise. */
   function offerRole(holder) {
     const known = knownRole(one, holder);
     const chosen = readDraft(form);
-    if (known.by_role && chosen.by_role === null) form.querySelector(`input[name="by_role"][value='${JSON.stringify(known.by_role)}']`)?.click();
+    if (known.by_role && chosen.by_role === null) pick('by_role', known.by_role);
     if (known.by_right && !chosen.by_right) form.elements.by_right.value = known.by_right;
   }
+
+  /** As what and by what right somebody else gave it says nothing about the one who gives it now. */
+  function forgetRole(holder) {
+    const own = holder === first.landholder ? first : {};
+    pick('by_role', own.by_role ?? null);
+    pick('entitled', own.entitled ?? null);
+    form.elements.by_right.value = own.by_right ?? '';
+  }
+
+  let giver = (kept ?? first).landholder ?? null;
 
   const stops = [
     wireTermRows(form, keep),
@@ -163,6 +177,8 @@ export async function openEdit(root, params, { done }) {
     on(root, 'change', 'input[name="landholder"]', (ev, input) => {
       const holder = JSON.parse(input.value);
       root.querySelector('.new-holder').hidden = holder !== 'new';
+      if (giver !== null && giver !== holder) forgetRole(holder);
+      giver = holder;
       offerRole(holder);
       keep();
     }),

@@ -6,12 +6,13 @@ import { showCm } from '../core/lengths.js';
 import { flagLines, flagsOf } from '../ui/flag_line.js';
 import { html } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
+import { giverName, goneLine } from '../ui/leave_entry.js';
 import { reachButtons } from '../ui/reach.js';
 import { signedList } from '../ui/signed_list.js';
 import { stateMark } from '../ui/state.js';
 import { NOT_KNOWN, count, methodWord, showDate, showRange, speciesName } from '../ui/words.js';
 
-const FORM_WORDS = { signed: 'signed paper', spoken: 'spoken only' };
+const FORM_WORDS = { signed: 'signed paper', spoken: 'spoken only', asked: 'asked, no answer yet' };
 const ENTITLED_WORDS = { true: 'yes', false: 'no' };
 
 const fact = (name, value) => html`<dt>${name}</dt><dd>${value ?? NOT_KNOWN}</dd>`;
@@ -25,10 +26,37 @@ function holderOf({ ground, one, leave }) {
 
 /** The head of the page. */
 export function headPart(known) {
-  const { one, leave } = known;
-  const { holder } = holderOf(known);
+  const { ground, one, leave } = known;
   return html`<a class="back" href="#/site/${one.site.id}">${icon('back')}${one.site.fields.name ?? 'Site'}</a>
-    <h1>Leave of ${holder?.fields.name ?? 'a landholder not told'}</h1><p>${stateMark(leave.state)}</p>`;
+    <h1>Leave of ${giverName(leave.record.fields, ground, 'a landholder not told')}</h1><p>${stateMark(leave.state)}</p>`;
+}
+
+/** The signed version that counts, as it was signed: the newest that was not altered since. */
+function signedLast(signings) {
+  const found = signings.find(({ intact }) => intact !== false);
+  return found ? { fields: found.signed ?? found.record.fields, differs: found.differs } : null;
+}
+
+/** What has to be known before anything below is read: a change that nobody signed, an answer still awaited, a giver who is gone. */
+function headLines({ ground, leave, signings }) {
+  const { fields } = leave.record;
+  const signed = signedLast(signings);
+  const removed = ground.gone.get(fields.landholder);
+  const trees = signed?.fields.letter?.terms?.allowance;
+  const version = signed && [`version ${signed.fields.version ?? NOT_KNOWN}`, Number.isInteger(trees) && count(trees, 'tree', 'trees')].filter(Boolean).join(': ');
+  return html`${signed?.differs.length > 0 && html`<p class="caution">${icon('warn')}<span>Changed since it was signed on ${showDate(signed.fields.signed_on)} (${version}). The change is not signed.</span></p>`}
+    ${fields.form === 'asked' && html`<div class="caution">${icon('ask')}<div><p>You asked, and nobody has said yes yet. May I? does not count it.</p>
+      <button type="button" class="button" data-said-yes>${icon('yes')}They said yes today</button></div></div>`}
+    ${removed && goneLine(removed)}`;
+}
+
+/** How it was given: by word, on paper, on the glass; what was said first keeps its day. */
+function givenFacts(fields, signings) {
+  const signed = signedLast(signings)?.fields;
+  const on = fields.given_on && `on ${showDate(fields.given_on)}`;
+  if (!signed) return fact('Given', [FORM_WORDS[fields.form], on].filter(Boolean).join(' ') || null);
+  return html`${fields.given_on && fields.given_on !== signed.signed_on && fact('Given', on)}
+    ${fact('Signed', `on the glass, version ${signed.version ?? NOT_KNOWN}, on ${showDate(signed.signed_on)}${signed.name ? ` by ${signed.name}` : ''}`)}`;
 }
 
 function numberWords(fields, lifted) {
@@ -39,18 +67,18 @@ function numberWords(fields, lifted) {
 
 /** Who gave it, as what, and what was agreed. */
 export function agreedPart(known) {
-  const { leave, pack } = known;
+  const { leave, pack, signings } = known;
   const { fields } = leave.record;
   const { holder, role, right } = holderOf(known);
-  return html`<section class="sheet"><h2>What is agreed</h2>
+  return html`<section class="sheet"><h2>${fields.form === 'asked' ? 'What is asked for' : 'What is agreed'}</h2>${headLines(known)}
     ${holder && html`<p class="spread"><a class="strong to-holder" href="#/landholder/${holder.id}">${holder.fields.name ?? 'No name'}</a>${reachButtons(holder.fields)}</p>`}
     <dl class="facts">
       ${fact('As what', [role, right].filter(Boolean).join(': ') || null)}
       ${fact('May give leave', ENTITLED_WORDS[fields.entitled] ?? 'not recorded')}
-      ${fact('Given', [FORM_WORDS[fields.form], fields.given_on && `on ${showDate(fields.given_on)}`].filter(Boolean).join(' ') || null)}
-      ${fields.form === 'signed' && fields.signed_by && fact('Signed by', fields.signed_by)}
+      ${givenFacts(fields, signings)}
+      ${signings.length === 0 && fields.form === 'signed' && fields.signed_by && fact('Signed by', fields.signed_by)}
       ${fact('First day', showDate(fields.starts_on))}${fact('Last day', fields.ends_on ? showDate(fields.ends_on) : 'no end agreed')}
-      ${fields.withdrawn_on && fact('Withdrawn on', showDate(fields.withdrawn_on))}
+      ${fields.withdrawn_on && fact('Withdrawn on', [showDate(fields.withdrawn_on), fields.withdrawn_how].filter(Boolean).join(': '))}
       ${fact('Kinds', fields.species?.length ? fields.species.map((kind) => speciesName(pack, kind)).join(', ') : 'any')}
       ${fact('Number', numberWords(fields, leave.lifted))}
       ${fact('Girth', Number.isInteger(fields.max_girth_mm) ? `up to ${showCm(fields.max_girth_mm)}` : 'no limit agreed')}

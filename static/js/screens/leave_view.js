@@ -1,6 +1,6 @@
 /** The page of a leave: what was agreed, the terms, papers and signatures that prove it, withdrawal, renewal, and what came before. */
 
-import { readGround, todayAt } from '../hill/ground_leaves.js';
+import { putBack, readGround, todayAt } from '../hill/ground_leaves.js';
 import { withoutSignature } from '../hill/leave_lock.js';
 import { openPapersPart } from '../hill/papers_part.js';
 import { readSignings } from '../hill/signings.js';
@@ -17,6 +17,7 @@ import { actsPart, agreedPart, chainPart, headPart, liftsPart, signedPart, terms
 const NO_PAPER = {
   signed: 'None yet. A picture of the signed letter, or its PDF, is kept here and can be shown with no signal.',
   spoken: 'No paper is kept with it. A spoken leave is worth little once memories differ: have it signed, and photograph it at the gate.',
+  asked: 'None yet. When they say yes, keep their letter or message here.',
 };
 
 /**
@@ -87,19 +88,45 @@ export async function openView(root, id, { change, reopen }) {
     return saved;
   }
 
+  /** A day that lies before what was done under the leave is perhaps a slip of the finger. */
+  async function isSure(day) {
+    const after = known.lifts.filter(({ fields: lift }) => (lift.lifted_on ?? '') >= day).length;
+    const signed = known.signings.map(({ record }) => record.fields.signed_on).filter((on) => on && on > day).sort().at(-1);
+    const found = [after > 0 && `${count(after, 'tree was', 'trees were')} lifted under it on that day or after it`,
+      signed && `it was signed after that day, on ${showDate(signed)}`].filter(Boolean);
+    if (found.length === 0) return true;
+    const said = found.join(', and ');
+    const answer = await ask({
+      title: `Withdrawn on ${showDate(day)}?`,
+      text: `${said.charAt(0).toUpperCase()}${said.slice(1)}. Save this day only if it is the right one.`,
+      choices: [{ value: true, label: 'Yes, that day', kind: 'rust' }],
+      no: 'Not that day',
+    });
+    return answer === true;
+  }
+
+  async function comeBack(holder) {
+    const name = known.ground.gone.get(holder)?.fields.name ?? 'The landholder';
+    try {
+      await putBack(holder);
+      notice(`${name} is back.`);
+    } catch (trouble) {
+      notice(`Not saved: ${trouble.message}`, { kind: 'trouble' });
+    }
+  }
+
   async function withdraw() {
     const was = fields();
     const values = await ask({
       title: was.withdrawn_on ? 'When it was withdrawn' : 'The leave is withdrawn',
       text: 'From that very day on there is no leave. It may lie before the first day, or still ahead.',
       fields: html`${dateField({ name: 'withdrawn_on', label: 'Withdrawn on', value: was.withdrawn_on ?? today(), required: true, today: true, yearsAhead: 10 })}
-        ${noteField({ name: 'told', label: 'How you were told', rows: 2, hint: 'As: rang at noon; letter. It goes into the note.' })}`,
+        ${noteField({ name: 'told', label: 'How you were told', value: was.withdrawn_how, rows: 2, hint: 'As: rang at noon; letter' })}`,
       yes: 'Save the withdrawal',
     });
-    if (values === null) return;
-    const note = values.told ? [was.note, `Withdrawn ${showDate(values.withdrawn_on)}: ${values.told}`].filter(Boolean).join('\n') : null;
+    if (values === null || !(await isSure(values.withdrawn_on))) return;
     const words = values.withdrawn_on === today() ? 'Withdrawn from today on. Saved.' : `Withdrawn from ${showDate(values.withdrawn_on)} on. Saved.`;
-    await setAtOnce({ withdrawn_on: values.withdrawn_on, ...(note === null ? {} : { note }) }, words, 'Undo the withdrawal');
+    await setAtOnce({ withdrawn_on: values.withdrawn_on, withdrawn_how: values.told }, words, 'Undo the withdrawal');
   }
 
   async function remove() {
@@ -131,12 +158,14 @@ export async function openView(root, id, { change, reopen }) {
   }
 
   draw();
-  const papers = await openPapersPart(part('papers'), { of: { leave: id }, old: () => fields().paper ?? null, today, empty: () => NO_PAPER[fields().form] ?? NO_PAPER.spoken });
+  const papers = await openPapersPart(part('papers'), { of: { leave: id }, old: () => fields().paper ?? null, signings: () => known.signings, today, empty: () => NO_PAPER[fields().form] ?? NO_PAPER.spoken });
   const groundPart = await openGround(part('ground'), { leave: id, save: saveArea, read: () => ({ site: known.one.site, record: known.leave.record, kind: known.leave.state.kind }) });
   const stops = [
     on(root, 'click', '[data-change]', change),
     on(root, 'click', '[data-withdraw]', withdraw),
-    on(root, 'click', '[data-restore]', () => setAtOnce({ withdrawn_on: null }, 'Saved: it was not withdrawn.', 'Undo that')),
+    on(root, 'click', '[data-restore]', () => setAtOnce({ withdrawn_on: null, withdrawn_how: null }, 'Saved: it was not withdrawn.', 'Undo that')),
+    on(root, 'click', '[data-said-yes]', () => setAtOnce({ form: 'spoken', given_on: today() }, 'Saved: they said yes today, by word.', 'Undo that')),
+    on(root, 'click', '[data-put-back]', (ev, button) => comeBack(button.dataset.putBack)),
     on(root, 'click', '[data-remove]', remove),
     onStoreChange(reread),
   ];

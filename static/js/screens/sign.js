@@ -9,7 +9,7 @@ import { nextVersion, termsOf } from '../core/signing.js';
 import { hasInk } from '../core/strokes.js';
 import { keepAwake, readPhotoFile, watchFix } from '../device.js';
 import { ownZone } from '../hill/ground_facts.js';
-import { todayAt } from '../hill/ground_leaves.js';
+import { putBack, todayAt } from '../hill/ground_leaves.js';
 import { readLeaveFacts } from '../hill/leave_facts.js';
 import { pictureUrl } from '../hill/shots.js';
 import { canSign, contentSha256, readSignings } from '../hill/signings.js';
@@ -222,7 +222,7 @@ export async function open(root, params) {
     const photos = paper ? [{ sha256: paper.sha256, bytes: paper.bytes, type: paper.type, thumb: paper.thumb }] : [];
     const saved = await saveChanges([
       { rec, type: 'signing', set: content },
-      { rec: params.id, type: 'leave', set: { form: 'signed', signed_by: content.name, given_on: content.signed_on } },
+      { rec: params.id, type: 'leave', set: { form: 'signed', signed_by: content.name, ...(known.leave.fields.given_on ? {} : { given_on: content.signed_on }) } },
     ], { photos });
     await dropDrafts();
     if (saved.photos_refused.length > 0) await saveChanges([], { photos }); // the draft held the same picture: its room is free now
@@ -270,6 +270,7 @@ export async function open(root, params) {
   await draw();
   const stops = [
     on(root, 'click', '[data-hand-over]', () => step('letter')),
+    on(root, 'click', '[data-put-back]', (ev, button) => putBack(button.dataset.putBack).catch((fault) => notice(`Not saved: ${fault.message}`, { kind: 'trouble' }))),
     on(root, 'click', '[data-back]', () => step('check')),
     on(root, 'click', '[data-size]', (ev, button) => turnSize(Number(button.dataset.size))),
     on(root, 'input', '[data-form]', (ev, form) => {

@@ -4,6 +4,7 @@ import { ROLES, showDate } from '../ui/words.js';
 import { chips, fileField, textField, NAME_LENGTH } from '../ui/form.js';
 import { html } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
+import { goneLine } from '../ui/leave_entry.js';
 import { letterMarkup, sketchMarkup } from '../ui/letter.js';
 
 export const NO_HASH = 'Signing needs the secure address (https) of home: by this address the browser cannot lock what was signed. Everything filled in is kept; open the other address to sign, or have the letter signed on paper.';
@@ -21,6 +22,13 @@ function lackingPart(known) {
   return html`<p>Where a line is left open, nothing is agreed on that point. Fill in what you can now; the landholder sees it as open.</p>
     ${groups.map(([where, lacks]) => html`<div class="stack"><ul class="plain-list">${lacks.map(({ text }) => html`<li>${text}</li>`)}</ul>
       <a class="button hill" href="${MENDS[where].href(known)}">${icon('edit')}${MENDS[where].word}</a></div>`)}`;
+}
+
+/** What stands against the word of the one who signs, and where to mend it. */
+function doubtsPart({ doubts, lacks, leave, site }) {
+  if (doubts.length === 0) return null;
+  return html`<div class="stack signer-doubts">${doubts.map((text) => html`<p class="state ask">${icon('ask')}<span>${text}</span></p>`)}
+    <div class="pick-row">${!lacks.some(({ where }) => where === 'leave') && html`<a class="button hill" href="#/leave/${leave.id}">${icon('edit')}Change the leave</a>`}<a class="button hill" href="#/site/${site.id}">${icon('landholder')}Who has a say here</a></div></div>`;
 }
 
 /** Why a signature would not help, in words; null where it would. @param {object} leave fields @param {string} today */
@@ -43,10 +51,11 @@ export function checkPage(known, { signings, today, canSign }) {
   const { leave, site, facts } = known;
   const warning = warningOf(leave.fields, today);
   return html`<div class="page sign-check"><div class="page-head"><a class="back" href="#/leave/${leave.id}">${icon('back')}The leave</a>
-      <h1>Sign at the gate</h1><p class="under">${facts.landholder?.name ?? 'A landholder not told'}, ${site.fields.name ?? 'a site without a name'}</p></div>
+      <h1>Sign at the gate</h1><p class="under">${facts.landholder?.name ?? (known.removed ? `${known.removed.fields.name ?? 'A landholder'}, removed` : 'A landholder not told')}, ${site.fields.name ?? 'a site without a name'}</p></div>
     ${warning && html`<p class="caution bad">${icon('no')}<span>${warning}</span></p>`}
     ${!canSign && html`<p class="caution">${icon('warn')}<span>${NO_HASH}</span></p>`}
-    <section class="sheet"><h2>Before you hand it over</h2>${lackingPart(known)}${versionsPart(signings)}</section>
+    ${known.removed && goneLine(known.removed)}
+    <section class="sheet"><h2>Before you hand it over</h2>${doubtsPart(known)}${lackingPart(known)}${versionsPart(signings)}</section>
     <section class="sheet"><h2>Then</h2><ol class="numbered"><li>Hand over the phone. The landholder reads the letter in large type.</li>
       <li>They write their name and sign on the glass with a finger.</li><li>It is kept on this phone and locked. Home makes the paper of it.</li></ol></section>
     <div class="actions stuck"><button type="button" class="button hill ${warning ? 'rust' : 'primary'}" data-hand-over>${icon('hand')}${warning ? 'Hand it over all the same' : 'Hand it over'}</button></div></div>`;

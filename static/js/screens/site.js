@@ -5,7 +5,7 @@ import { changedOnly } from '../core/changed.js';
 import { watchFix } from '../device.js';
 import { openQuestions, readChecks } from '../hill/ground_checks.js';
 import { metresOutside, readTrees } from '../hill/ground_facts.js';
-import { readGround, todayAt } from '../hill/ground_leaves.js';
+import { putBack, readGround, todayAt } from '../hill/ground_leaves.js';
 import { withOldSignatures } from '../hill/leave_lock.js';
 import { openMap } from '../map.js';
 import { dropDraft, getDraft, getMeta, listRecords, onStoreChange, saveChanges, saveDraft } from '../store.js';
@@ -109,7 +109,7 @@ export async function open(root, params) {
   function drawSide() {
     const [known, open] = checks;
     render(part('side'), html`${isFacts() && formSheet()}
-      ${leavePart(one, ground.landholders, trees.pack)}
+      ${leavePart(one, ground, trees.pack)}
       ${holdersPart(one)}
       ${consentsPart(one, todayAt(one.site), open)}
       ${factsPart(one, known)}
@@ -191,6 +191,7 @@ export async function open(root, params) {
     const before = Object.fromEntries(Object.keys(set).map((name) => [name, seen.fields[name] ?? null]));
     await save({ rec: id, seen, type: 'site', set }, before);
     await closeForm();
+    globalThis.scrollTo(0, 0);
   }
 
   /** A site takes what hangs on it out of sight: that is said first. */
@@ -236,6 +237,7 @@ export async function open(root, params) {
     on(root, 'click', '[data-edit]', (ev, button) => openForm(button.dataset.edit)),
     on(root, 'click', '[data-cancel]', closeForm),
     on(root, 'click', '[data-remove]', remove),
+    on(root, 'click', '[data-put-back]', (ev, button) => putBack(button.dataset.putBack).catch((fault) => notice(`Not saved: ${fault.message}`, { kind: 'trouble' }))),
     on(root, 'click', '[data-services]', () => save({ rec: id, type: 'site', set: { services_checked_on: todayAt(one.site) } }, { services_checked_on: null })),
     on(root, 'input', '[data-form]', (ev, form) => saveDraft(key, (editing = { ...editing, values: { ...editing.values, ...readDraft(form) } }))),
     on(root, 'submit', '[data-form]', submit),

@@ -5,7 +5,7 @@ import { splitHistory } from '../core/leave_terms.js';
 import { CHOOSE_COUNTRY, NO_LISTS } from '../hill/ground_checks.js';
 import { html } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
-import { leaveEntry } from '../ui/leave_entry.js';
+import { giverName, goneLine, leaveEntry } from '../ui/leave_entry.js';
 import { reachButtons } from '../ui/reach.js';
 import { stateMark } from '../ui/state.js';
 import { consentName, count, showDate, showDistance, speciesName, stageWord } from '../ui/words.js';
@@ -13,11 +13,12 @@ import { consentName, count, showDate, showDistance, speciesName, stageWord } fr
 const YES_NO = { true: 'yes', false: 'no' };
 
 /** The leaves: those there are now, and folded what was before. */
-export function leavePart(one, landholders, pack) {
+export function leavePart(one, ground, pack) {
   const { now, history } = splitHistory(one.leaves);
-  const entry = (leave) => leaveEntry(leave, landholders.get(leave.record.fields.landholder)?.fields.name ?? 'Landholder not told', pack);
+  const entry = (leave) => leaveEntry(leave, giverName(leave.record.fields, ground), pack);
+  const removed = new Set(now.map(({ record }) => ground.gone.get(record.fields.landholder)).filter(Boolean));
   return html`<section class="sheet"><div class="sheet-head"><h2>Leave</h2><a class="button" href="#/leave/new?site=${one.site.id}">${icon('plus')}Add a leave</a></div>
-    ${now.length === 0 ? html`<p>Nobody’s leave is recorded for this ground. Until there is one, the answer to “May I?” is no.</p>` : html`<ul class="entries">${now.map(entry)}</ul>`}
+    ${now.length === 0 ? html`<p>Nobody’s leave is recorded for this ground. Until there is one, the answer to “May I?” is no.</p>` : html`<ul class="entries">${now.map(entry)}</ul>`}${[...removed].map(goneLine)}
     ${history.length > 0 && html`<details class="fold"><summary>${count(history.length, 'earlier leave', 'earlier leaves')}</summary><ul class="entries">${history.map(entry)}</ul></details>`}
     ${one.leaves.length > 0 && html`<a class="button wide" href="#/papers?site=${one.site.id}">${icon('papers')}Letters and papers</a>`}</section>`;
 }

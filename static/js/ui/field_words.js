@@ -13,7 +13,7 @@ const TYPES = {
 const FIELDS = {
   name: 'name', zone: 'time zone', boundary: 'boundary', height_m: 'height above the sea', protected: 'protected ground', services_checked_on: 'buried services checked on',
   note: 'note', role: 'role', phone: 'telephone', email: 'e-mail', address: 'address', site: 'site', landholder: 'landholder', area: 'area', starts_on: 'first day',
-  ends_on: 'last day', withdrawn_on: 'withdrawn on', species: 'kind', max_girth_mm: 'girth limit', allowance: 'number agreed', form: 'how it was given',
+  ends_on: 'last day', withdrawn_on: 'withdrawn on', withdrawn_how: 'how the withdrawal was told', species: 'kind', max_girth_mm: 'girth limit', allowance: 'number agreed', form: 'how it was given',
   entitled: 'may give leave', conditions: 'terms', signed_by: 'signed by', paper: 'photo of the paper', kind: 'kind', state: 'how it stands', until: 'until', reference: 'reference',
   tag: 'tag', origin: 'origin', girth_mm: 'girth', height_mm: 'height', condition: 'condition', marked_on: 'marked on', ended_as: 'ended as', ended_on: 'ended on',
   lifted_on: 'lifted on', lifted_at: 'lifted at', ball_diameter_mm: 'root ball across', ball_depth_mm: 'root ball deep', roots_kept: 'roots kept', machine: 'with a machine',

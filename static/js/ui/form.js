@@ -183,6 +183,18 @@ export function clearFaults(form) {
   for (const control of form.querySelectorAll('[aria-invalid]')) control.removeAttribute('aria-invalid');
 }
 
+/** What was said of a field no longer holds once it is changed; chips of one name may stand in several rows. */
+function clearFault(control) {
+  for (const other of control.form?.elements ?? []) {
+    if (other.name !== control.name || !other.hasAttribute('aria-invalid')) continue;
+    other.removeAttribute('aria-invalid');
+    const place = other.closest('.field')?.querySelector('.fault');
+    if (!place) continue;
+    place.textContent = '';
+    place.hidden = true;
+  }
+}
+
 /** Read "412", "41.2" or "41,2"; undefined when it is no number. */
 function readNumber(text) {
   const plain = text.replace(',', '.').replace(/\s/g, '');
@@ -201,7 +213,7 @@ function checkNumber(control, number) {
 function checkText(control, text) {
   const { label, maxLength } = control.dataset;
   const signs = [...text].length;
-  return maxLength !== undefined && signs > Number(maxLength) ? `${label}: ${signs} signs are too many. At most ${maxLength} fit.` : null;
+  return maxLength !== undefined && signs > Number(maxLength) ? `${label}: ${signs} characters are too many. At most ${maxLength} fit.` : null;
 }
 
 function checkDay(control, day) {
@@ -280,6 +292,8 @@ function localDate(now) {
   const two = (n) => String(n).padStart(2, '0');
   return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}`;
 }
+
+document.addEventListener('input', (ev) => ev.target.form && ev.target.name && clearFault(ev.target));
 
 // Steppers and "Today" work in every form of the app, so that no screen has to wire them up.
 document.addEventListener('click', (ev) => {

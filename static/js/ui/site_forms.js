@@ -37,7 +37,7 @@ export function landholderFields(values) {
 /** @param {object} values role, by_right, here_note of a holding, or a draft of them: what somebody is to one site */
 export function holdingFields(values) {
   return html`
-    ${roleChips('role', 'What they are to this ground', values.role)}
+    ${roleChips('role', 'As what', values.role)}
     ${textField({ name: 'by_right', label: 'By what right', value: values.by_right, maxLength: RIGHT_LENGTH, options: rightsOf(values.role ?? null), hint: 'As: owns it; grazing tenancy; acts for the owner, letter of 3 May' })}
     ${noteField({ name: 'here_note', label: 'Note about them here', value: values.here_note, rows: 2 })}`;
 }

@@ -29,6 +29,7 @@ def upgrade() -> None:
         ("renews", sa.String(36)),
         ("given_on", sa.Date()),
         ("methods", sa.JSON()),
+        ("withdrawn_how", sa.Text()),
     ):
         op.add_column("leave", sa.Column(name, kind))
     for name, kind in (
