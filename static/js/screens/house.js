@@ -1,4 +1,4 @@
-/** House: the phones of the house, this phone's own keeping, and the version of the app. */
+/** House: how home is backed up, the phones of the house, this phone's own keeping, and the version of the app. */
 
 import { getIdentity } from '../store.js';
 import { askHomeJson } from '../store/home.js';
@@ -9,6 +9,7 @@ import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { here, showAgo, showInstant } from '../ui/words.js';
+import { showBackup } from './house_backup.js';
 
 const WAIT_MS = 8000;
 const MB = 1_000_000;
@@ -42,7 +43,8 @@ export async function open(root) {
   let code = null;
   let closed = false;
 
-  render(root, html`<div class="page house"><div class="page-head"><h1>House</h1><p class="under">Your phones, and how safely this one keeps things.</p></div>
+  render(root, html`<div class="page house"><div class="page-head"><h1>House</h1><p class="under">Your phones, and how safely things are kept.</p></div>
+    ${identity?.token && html`<section class="sheet" data-backup></section>`}
     <div class="cols"><div><section class="sheet" data-devices></section></div><div><section class="sheet" data-keeping></section><section class="sheet" data-app></section></div></div></div>`);
   const part = (name) => root.querySelector(`[data-${name}]`);
 
@@ -151,6 +153,7 @@ export async function open(root) {
 
   drawDevices();
   drawApp();
+  if (identity?.token) showBackup(part('backup'), () => closed);
   await drawKeeping();
   readDevices();
   const stops = [
