@@ -19,7 +19,10 @@ def server(tmp_path):
     tree = ground.add(
         "tree", site=ground.site, tag="K1", species="birch", girth_mm=240, marked_on=kit.day(-30), origin="lifted"
     )
-    ground.add("lift", tree=tree, site=ground.site, leave=ground.leave, lifted_on=kit.day(-4), roots_kept="half")
+    done = {"kept_conditions": ["close the gates"], "hole_filled": True}
+    ground.add(
+        "lift", tree=tree, site=ground.site, leave=ground.leave, lifted_on=kit.day(-4), roots_kept="half", **done
+    )
     with RunningServer(tmp_path / "data") as running:
         kit.seed(running, ground)
         yield running
@@ -167,7 +170,7 @@ def tick(page, button):
 def test_a_fresh_lift_comes_first_then_three_of_what_is_late_then_today(busy):
     groups = busy.locator("[data-lists] > div:first-child > [data-group]")
     titles = groups.evaluate_all("(groups) => groups.map((group) => group.querySelector('h2').innerText.trim())")
-    assert titles == ["Tonight 2, and 2 with time left", "Overdue 8", "Today 1, and 1 with time left"]
+    assert titles == ["Tonight 2 today, and 2 by tomorrow", "Overdue 8", "Today 1, and 1 with time left"]
     expect(groups.nth(0).locator(".task-text")).to_have_text(["The box.", "The water.", "The shade.", "The label."])
     expect(groups.nth(1).locator(".task-text")).to_have_text(["The late-0.", "The late-1.", "The late-2."])
     expect(groups.nth(2).locator(".task-text")).to_have_text(["The look.", "The mist."])
@@ -185,12 +188,12 @@ def test_what_is_overdue_is_one_tap_from_the_top_where_a_fresh_lift_stands_above
 
 def test_the_count_of_today_leaves_out_what_has_time_left_and_what_is_struck_through(busy):
     line = busy.locator(".page-head [role=status]")
-    expect(line).to_have_text("3 tasks today, 8 overdue")
+    expect(line).to_have_text("3 tasks today, 8 overdue, 2 more of tonight by tomorrow")
     tick(busy, row(busy, "box").locator("[data-done]"))
-    expect(line).to_have_text("2 tasks today, 8 overdue")
+    expect(line).to_have_text("2 tasks today, 8 overdue, 2 more of tonight by tomorrow")
     expect(row(busy, "box").locator("s")).to_have_count(1)  # it keeps its place for a moment
     tick(busy, row(busy, "late-0").locator("[data-skip]"))
-    expect(line).to_have_text("2 tasks today, 7 overdue")
+    expect(line).to_have_text("2 tasks today, 7 overdue, 2 more of tonight by tomorrow")
     expect(busy.locator('[data-group="Overdue"] h2')).to_have_text("Overdue 7")
 
 

@@ -162,6 +162,41 @@ def test_a_fresh_lift_stands_above_what_else_is_for_today(blank):
     assert blank.evaluate(script) == [top, [["2026-11-26", ["c"]], ["2026-11-27", ["f"]]]]
 
 
+def test_what_a_landholder_is_owed_stands_above_a_fresh_lift_however_late(blank):
+    script = """async () => {
+      const { groupTasks } = await import('/static/js/screens/due_groups.js');
+      const task = (id, by, from = '2026-11-20') => ({ id, rec: id, tree: null, site: 's', from, by });
+      const tasks = [
+        { id: 't:birch:box:0', rec: 'box', tree: 't', site: 's', from: '2026-11-25', by: '2026-11-25' },
+        task('site:s:terms:l:2026-11-24-2', '2026-11-25'), task('site:s:over:l:4-of-3', '2026-11-25'),
+        task('site:s:kinds:l:2026-11-10-1', '2026-11-20'), task('site:s:writing:l', '2026-11-20'),
+        task('site:s:girth:l:2026-11-28-1', '2026-11-28', '2026-11-28'),
+      ];
+      const groups = groupTasks(tasks, new Map(), '2026-11-25', { fresh: new Set(['t']) });
+      return ['owed', 'tonight', 'overdue'].map((name) => groups[name].map((one) => one.id.split(':')[2]));
+    }"""
+    assert blank.evaluate(script) == [["kinds", "over", "terms"], ["box"], ["writing"]]
+
+
+@pytest.mark.parametrize(
+    ("what", "more", "want"),
+    [
+        ("report", {}, [["#/papers?leave=l&kind=report", "Write the report"]]),
+        ("ending", {}, [["#/leave/l", "Renew the leave"]]),
+        ("over", {}, [["#/leave/l", "See the leave"]]),
+        ("terms", {"trees": ["b", "a", "gone"]},
+         [["#/tree/a?lift=1", "Note it: B1"], ["#/tree/b?lift=1", "Note it: B10"]]),
+        ("terms", {"trees": ["gone"]}, [["#/leave/l", "See the leave"]]),
+    ],
+)  # fmt: skip
+def test_a_task_of_a_site_leads_to_where_it_is_seen_to(blank, what, more, want):
+    script = """async (task) => {
+      const { pagesOfTask } = await import('/static/js/hill/site_tasks.js');
+      return pagesOfTask(task, (tree) => ({ a: 'B1', b: 'B10' })[tree] ?? null).map(({ href, words }) => [href, words]);
+    }"""
+    assert blank.evaluate(script, {"id": f"site:s:{what}:l:1", **more}) == want
+
+
 def test_only_what_is_open_is_counted_and_what_has_time_left_is_not_of_today(blank):
     script = """async () => {
       const { countOpen } = await import('/static/js/screens/due_groups.js');

@@ -133,7 +133,7 @@ def test_two_phones_took_the_last_tree_and_that_is_to_be_told(card: Path, today:
     texts = [task["text"] for task in list_due(today, 0)["tasks"] if task["tree"] is None]
     for words in (
         "1 tree over the number agreed",
-        "not all ticked",
+        "Not noted as done",
         "what was taken from",
         "is only spoken",
         "runs out on",

@@ -6,7 +6,7 @@ import { siteNames } from './ground_facts.js';
 
 /**
  * @param {string} id of the tree
- * @returns {Promise<object>} tree (null: not kept here), pack, sites (names by id), its lifts, fixes, photos, events, works and
+ * @returns {Promise<object>} tree (null: not kept here), pack, sites (names by id), its lifts, the leaves they are logged under, fixes, photos, events, works and
  *   boxes, loose (photos of its site or of none, without a tree), the visits and trees of all, its tasks, and `settled`, the
  *   fields of its task states by record id
  */
@@ -15,12 +15,13 @@ export async function readTree(id) {
   const [tree, pack, sites, lifts, fixes, pictures, events, works, boxes, visits, states, trees] = await Promise.all([
     getRecord(id), getPack(), siteNames(), of('lift'), of('fix'), listRecords('photo'), of('event'), of('work'), of('box'), listRecords('visit'), of('task_state'), listRecords('tree'),
   ]);
+  const leaves = await Promise.all([...new Set(lifts.map((lift) => lift.fields.leave))].filter(Boolean).map((leave) => getRecord(leave)));
   const settled = new Map(states.map((state) => [state.id, state.fields]));
   const tasks = (pack?.tasks ?? []).filter((task) => task.tree === id);
   const photos = newest(pictures.filter((one) => one.fields.tree === id), 'taken_at');
   const site = tree?.fields.site ?? null;
   const loose = newest(pictures.filter((one) => (one.fields.tree ?? null) === null && [null, site].includes(one.fields.site ?? null)), 'taken_at');
-  return { tree, pack, sites, lifts, fixes, photos, loose, events, works, boxes, visits, trees, tasks, settled };
+  return { tree, pack, sites, lifts, leaves: leaves.filter(Boolean), fixes, photos, loose, events, works, boxes, visits, trees, tasks, settled };
 }
 
 /** Records by one of their dates, the newest first. */

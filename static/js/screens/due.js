@@ -2,7 +2,7 @@
 
 import { plusDays } from '../core/dates.js';
 import { siteNames, todayOn, treeWords } from '../hill/ground_facts.js';
-import { pageOfTask, phonesOfTasks } from '../hill/site_tasks.js';
+import { pagesOfTask, phonesOfTasks } from '../hill/site_tasks.js';
 import { TONIGHT } from '../hill/tonight.js';
 import { getPack, listRecords, onStoreChange, saveChange } from '../store.js';
 import { ask } from '../ui/dialog.js';
@@ -19,6 +19,8 @@ const ROWS_AT_ONCE = 10; // of a group; more would be scrolled past and not read
 const SECOND_TAP_MS = 600; // a second tap this soon was meant for the first
 const STAY_MS = 5000; // a ticked row keeps its place so long after the last touch
 const FAR = 'Further off';
+const OWED = 'Owed to the landholder';
+const TONIGHT_TITLE = 'Tonight';
 const WEEKDAYS = ['Sunday', 'Monday', 'Tuesday', 'Wednesday', 'Thursday', 'Friday', 'Saturday'];
 
 /** '2026-11-27' -> 'Friday, 27 Nov 2026'; the day after today is told as tomorrow. */
@@ -96,8 +98,11 @@ export async function open(root, params = {}) {
 
   /** Of a site's task: where it is seen to, and whom to ring. */
   function waysOn(task) {
-    const page = pageOfTask(task);
-    return page && html`<div class="task-ways"><a class="button hill" href="${page.href}">${page.words}</a>${reachButtons({ phone: facts.phones.get(task.rec) ?? null })}</div>`;
+    const tagHere = (id) => (facts.trees.has(id) ? tagOf(facts.trees.get(id)) : null);
+    const pages = pagesOfTask(task, tagHere);
+    if (pages.length === 0) return null;
+    const phones = facts.phones.get(task.rec) ?? [];
+    return html`<div class="task-ways">${pages.map(({ href, words }) => html`<a class="button hill" href="${href}">${words}</a>`)}${phones.map(({ name, phone }) => html`${name && html`<span class="whose">${name}</span>`}${reachButtons({ phone })}`)}</div>`;
   }
 
   function siteHead(id) {
@@ -117,11 +122,12 @@ export async function open(root, params = {}) {
     return byTree(tasks).map(({ tree, tasks: some }) => html`<div class="task-tree">${treeHead(tree, some[0])}<ul class="tasks">${some.map((task) => taskRow(task, today, settled))}</ul></div>`);
   }
 
-  /** How many of some tasks are open: '3', or '2, and 3 with time left' where not all of them are due by today. */
-  function openWords(tasks, today) {
+  /** How many of a group are open: '3', or '2, and 3 with time left' where not all of them are due by today. */
+  function openWords(title, tasks, today) {
     const { late, today: due, left } = countOpen(tasks, facts.states, today);
-    if (late + due === 0) return left > 0 ? `${left} with time left` : '';
-    return left > 0 ? `${late + due}, and ${left} with time left` : `${late + due}`;
+    const time = title === TONIGHT_TITLE ? 'by tomorrow' : 'with time left';
+    if (late + due === 0) return left > 0 ? `${left} ${time}` : '';
+    return left > 0 ? `${late + due}${title === TONIGHT_TITLE ? ' today' : ''}, and ${left} ${time}` : `${late + due}`;
   }
 
   /** One group; `above` stands before its tasks, `atOnce` of them are shown until more are asked for; folded: at a tap. */
@@ -133,7 +139,7 @@ export async function open(root, params = {}) {
       return html`<details class="fold sheet" data-group="${title}" data-fold="${title}"><summary><span>${title} <span class="muted">${tasks.filter((task) => !stay.has(task.rec)).length}: ${whose.slice(0, 3).join(', ')}${whose.length > 3 ? '…' : ''}</span></span></summary>
         ${treeBlocks(shown, today)}${tasks.length > shown.length && html`<button type="button" class="button wide hill" data-whole="${title}">Show ${tasks.length - shown.length} more</button>`}</details>`;
     }
-    return html`<section class="sheet" data-group="${title}"><h2 tabindex="-1">${title} <span class="muted">${title === FAR ? tasks.length : openWords(tasks, today)}</span></h2>
+    return html`<section class="sheet" data-group="${title}"><h2 tabindex="-1">${title} <span class="muted">${title === FAR ? tasks.length : openWords(title, tasks, today)}</span></h2>
       ${above}${tasks.length > 0 ? treeBlocks(shown, today) : !above && html`<p class="muted">${empty}</p>`}
       ${tasks.length > shown.length && html`<button type="button" class="button wide hill" data-whole="${title}">Show ${tasks.length - shown.length} more</button>`}</section>`;
   }
@@ -146,11 +152,20 @@ export async function open(root, params = {}) {
       <ul class="plain-list">${TONIGHT.map((line) => html`<li>${line}</li>`)}</ul></div>`);
   }
 
+  /** The day in a line: all that is due or late, what of it a landholder is owed, and what of the evening may wait until tomorrow. */
   function headLine(groups, all, tonight, today) {
-    const { late, today: due, left } = countOpen([...groups.tonight, ...groups.overdue, ...groups.today], facts.states, today);
+    const shown = [...groups.owed, ...groups.tonight, ...groups.overdue, ...groups.today];
+    const { late, today: due, left } = countOpen(shown, facts.states, today);
     const week = left + countOpen([...groups.days.flatMap((day) => day.tasks), ...groups.open], facts.states, today).left;
-    if (due > 0) return `${count(due, 'task', 'tasks')} today${late > 0 ? `, ${late} overdue` : ''}`;
-    if (late > 0) return `${count(late, 'task is', 'tasks are')} overdue`;
+    const owed = countOpen(groups.owed, facts.states, today);
+    const more = countOpen(groups.tonight, facts.states, today).left;
+    const parts = [
+      due > 0 && `${count(due, 'task', 'tasks')} today`,
+      late > 0 && (due > 0 ? `${late} overdue` : `${count(late, 'task is', 'tasks are')} overdue`),
+      owed.late + owed.today > 0 && `${due + late > 1 ? `${owed.late + owed.today} of them ` : ''}owed to a landholder`,
+      due + late > 0 && more > 0 && `${more} more of tonight by tomorrow`,
+    ].filter(Boolean);
+    if (parts.length > 0) return parts.join(', ');
     if (tonight) return 'A fresh lift to look after tonight';
     if (all.length === 0) return 'Nothing planned';
     return week > 0 ? `Nothing today, ${count(week, 'task', 'tasks')} this week` : 'Nothing due this week';
@@ -178,9 +193,10 @@ export async function open(root, params = {}) {
         ? html`<div class="empty">${icon('due')}<p>${facts.pack ? 'No task is planned. A lifted tree gets its care plan when home has the lift.' : 'This phone has not had its plans from home yet.'}</p>
             ${facts.pack ? html`<a class="button" href="#/trees">See the trees</a>` : html`<a class="button" href="#/sync">See what home has</a>`}</div>`
         : html`<div class="cols" data-lists><div>
-            ${group('Tonight', groups.tonight, today, { above: tonight, atOnce: 20 })}
+            ${group(OWED, groups.owed, today)}
+            ${group(TONIGHT_TITLE, groups.tonight, today, { above: tonight, atOnce: 20 })}
             ${group('Overdue', groups.overdue, today, { atOnce: LATE_AT_ONCE })}
-            ${group('Today', groups.today, today, { empty: isTonight ? null : 'Nothing for today.' })}
+            ${group('Today', groups.today, today, { empty: isTonight || groups.owed.length > 0 ? null : 'Nothing for today.' })}
           </div><div>
             ${groups.days.map((day) => group(dayWords(day.on, today), day.tasks, today, { folded: true }))}
             ${group('Begun, with time left', groups.open, today, { folded: true })}

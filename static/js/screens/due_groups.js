@@ -1,6 +1,7 @@
-/** Which task stands where on the page Due: a fresh lift's evening, what is late, today, then day by day. Pure: tasks in, groups out. */
+/** Which task stands where on the page Due: what a landholder is owed, a fresh lift's evening, what is late, today, then day by day. Pure: tasks in, groups out. */
 
 import { daysBetween, plusDays } from '../core/dates.js';
+import { owedRank } from '../hill/site_tasks.js';
 
 const SOON_DAYS = 7;
 export const LATER_DAYS = 60; // what lies further off is kept out of sight until asked for
@@ -80,11 +81,12 @@ const hasLapsed = (task, today) => Boolean(task.lapses_on) && task.lapses_on < t
  * @param {string} today 'YYYY-MM-DD'
  * @param {{fresh?: Set<string>, stay?: Set<string>}} [more] fresh: trees of a fresh lift; stay: records of tasks that were
  *   just settled and keep their place
- * @returns {{tonight: object[], overdue: object[], today: object[], days: {on: string, tasks: object[]}[], open: object[],
- *   later: object[], far: object[], settled: object[]}} tonight: of a fresh lift; open: begun, with time beyond the week
+ * @returns {{owed: object[], tonight: object[], overdue: object[], today: object[], days: {on: string, tasks: object[]}[], open: object[],
+ *   later: object[], far: object[], settled: object[]}} owed: what a landholder has to hear, and what a visit left undone,
+ *   however late; tonight: of a fresh lift; open: begun, with time beyond the week
  */
 export function groupTasks(tasks, states, today, { fresh = new Set(), stay = new Set() } = {}) {
-  const groups = { tonight: [], overdue: [], today: [], days: [], open: [], later: [], far: [], settled: [] };
+  const groups = { owed: [], tonight: [], overdue: [], today: [], days: [], open: [], later: [], far: [], settled: [] };
   const weekEnds = plusDays(today, SOON_DAYS);
   const laterEnds = plusDays(today, LATER_DAYS);
   const byDay = new Map();
@@ -94,6 +96,7 @@ export function groupTasks(tasks, states, today, { fresh = new Set(), stay = new
     const day = dayOf(task, today, weekEnds);
     if (state === 'done' || state === 'skipped') groups.settled.push(task);
     else if (hasLapsed(task, today)) continue;
+    else if (begun && owedRank(task) !== null) groups.owed.push(task);
     else if (begun && isOfTheEvening(task, fresh, today)) groups.tonight.push(task);
     else if (task.by !== null && task.by < today) groups.overdue.push(task);
     else if (begun && (task.by === today || task.from === today)) groups.today.push(task);
@@ -102,6 +105,7 @@ export function groupTasks(tasks, states, today, { fresh = new Set(), stay = new
     else if (day <= laterEnds) groups.later.push(task);
     else groups.far.push(task);
   }
+  groups.owed.sort((a, b) => owedRank(a) - owedRank(b)); // a stable sort: the earlier stays first
   groups.days = [...byDay].sort(([a], [b]) => a.localeCompare(b)).map(([on, some]) => ({ on, tasks: some }));
   return groups;
 }

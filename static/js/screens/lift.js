@@ -2,7 +2,9 @@
 
 import { askLeave, awayFromMark, besideAnswer } from '../hill/ask_leave.js';
 import { BadInput } from '../core/errors.js';
+import { readLeave } from '../core/leave.js';
 import { cmToMm, mmToCm } from '../core/lengths.js';
+import { keepOf } from '../core/may_dig.js';
 import { watchFix } from '../device.js';
 import { margin, metresBetween, ownZone, readTrees, todayOn, visitChange } from '../hill/ground_facts.js';
 import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../hill/shots.js';
@@ -30,6 +32,16 @@ const SAFETY = [
   'Stop at any cable, pipe or marker tape. Buried services are asked about before digging, not found by spade.',
   'Look for nests first. Clean boots and tools between sites.',
 ];
+
+/**
+ * The terms to tick. What is logged against a no is logged under a leave all the same, and its terms hold.
+ * @param {object|null} found what `askLeave` gave
+ */
+function termsOf(found) {
+  if (!found || found.verdict.answer !== 'no') return found?.verdict.keep ?? [];
+  const slip = found.input.leaves.find(({ leave }) => leave === found.leave);
+  return slip ? keepOf(readLeave(slip, 'leave')) : [];
+}
 
 /**
  * Open the screen.
@@ -116,7 +128,7 @@ export async function open(root, params) {
   function drawAnswer(here) {
     const place = root.querySelector('[data-answer-place]');
     if (!place) return;
-    const keep = found?.verdict.keep ?? [];
+    const keep = termsOf(found);
     render(place, found
       ? html`<div aria-live="polite" aria-atomic="true">${answerHead(found.verdict)}</div>
           <p class="strong" data-place-line>${placeLine(here)}</p>
@@ -132,7 +144,7 @@ export async function open(root, params) {
     render(root.querySelector('[data-short]'), answerShort(found?.verdict ?? null));
     sight.look();
     // While there is no answer the ticks already made stay where they are.
-    if (found) render(root.querySelector('[data-terms]'), html`${termsToTick(keep, values.kept_conditions)}`);
+    if (found) render(root.querySelector('[data-terms]'), html`${termsToTick(keep, values.kept_conditions)}${found.verdict.answer === 'no' && keep.length > 0 && html`<p class="hint">Those of the leave it is logged under: a no does not set them aside.</p>`}`);
     const gate = root.querySelector('[data-gate]');
     gate.hidden = !needsWord();
     gate.querySelector('span.gate-word').textContent = found
@@ -239,6 +251,7 @@ export async function open(root, params) {
       answer: found
         ? {
           verdict: found.verdict, input: found.input, asked_at: found.asked_at, knew_no: found.verdict.answer === 'no', season: found.season, open: found.open, ground: found.ground, from_tree_m: fromTree,
+          ...(found.verdict.answer === 'no' && { keep: termsOf(found) }), // the terms shown to tick; the verdict has none
           // Where several sites had a say, what each of them said belongs to the evidence.
           ...(found.asked.length > 1 && { asked: found.asked.map((one) => ({ site: one.site, site_name: one.site_name, verdict: one.verdict, input: one.input, ground: one.ground })) }),
         }

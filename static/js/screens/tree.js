@@ -16,15 +16,16 @@ import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { changeOfEntry, ENTRY_NAMES, entryForm, entryWords, faultOfEnd, faultOfEntry } from '../ui/tree_entry.js';
 import { faultOfMarked, faultOfTree, followKind, formOfTree, kindField, markedField, measureFields, siteField, treeOfForm } from '../ui/tree_form.js';
-import { factList, historyList, liftSheet, placeSheet, stageFold, taskSheet, treeTitle } from '../ui/tree_sheets.js';
+import { factList, historyList, liftSheet, placeSheet, stageFold, taskSheet, termsHeld, treeTitle } from '../ui/tree_sheets.js';
 import { speciesName, tagName } from '../ui/words.js';
 
 const EDIT = 'edit';
+const LIFT = 'lift';
 
 /**
  * Open the screen.
  * @param {Element} root
- * @param {{id: string}} params
+ * @param {{id: string, change?: string, lift?: string}} params change, lift: come to change the tree, or what its lift says
  */
 export async function open(root, params) {
   const { id } = params;
@@ -43,18 +44,20 @@ export async function open(root, params) {
   const keyOf = (what) => (what === EDIT ? `tree-${id}` : `tree-${id}-${what}`);
   const seenKey = `tree-${id}-seen`;
   const drafts = new Map();
-  for (const what of [EDIT, ...ENTRY_NAMES]) {
+  for (const what of [EDIT, LIFT, ...ENTRY_NAMES]) {
     const draft = await getDraft(keyOf(what));
     if (draft) drafts.set(what, draft);
   }
   // Come to write down what it is: said once, so that the page opened again is only the page.
   const toChange = Boolean(params.change) && !facts.tree.deleted && !drafts.has(EDIT);
-  if (params.change) globalThis.history.replaceState(null, '', `#/tree/${id}`);
+  const toLift = Boolean(params.lift) && !facts.tree.deleted && facts.lifts.length > 0 && !drafts.has(LIFT);
+  if (params.change || params.lift) globalThis.history.replaceState(null, '', `#/tree/${id}`);
   let seen = (await getDraft(seenKey)) ?? facts.tree; // the tree as the form was opened: nothing newer is overruled unseen
 
   const lift = () => newest(facts.lifts, 'lifted_on')[0] ?? null;
   const cards = () => facts.pack?.species ?? [];
   const about = () => ({ today: todayOn(), tag: facts.tree.fields.tag ?? null, lifted: facts.lifts.length > 0 });
+  const liftValues = () => drafts.has(LIFT) && lift() && (Object.keys(drafts.get(LIFT)).length > 0 ? drafts.get(LIFT) : lift().fields);
   const entry = (what) => drafts.has(what) && entryForm(what, drafts.get(what), about());
 
   function editForm(fields) {
@@ -105,7 +108,7 @@ export async function open(root, params) {
           ${entry('event')}${entry('work')}${historyList(facts, whole.has('history'))}</section>
       </div><div>
         ${taskSheet(facts, openTasks(facts.tasks, facts.settled, today), today, whole.has('tasks'))}
-        ${liftSheet(lift(), stage, flagsOf(facts.pack, lift()?.id))}
+        ${liftSheet(lift(), stage, flagsOf(facts.pack, lift()?.id), { leaves: facts.leaves, form: liftValues() })}
         ${placeSheet(id, treePlace(facts.fixes), many, ['marked', 'left_standing'].includes(stage))}
         <div class="stack">${endBlock(fields)}${awayButton()}</div>
       </div></div>
@@ -181,6 +184,22 @@ export async function open(root, params) {
     await letGo(EDIT);
   }
 
+  /** What was kept and filled, told afterwards; a tick for a term that is not in the list stays. */
+  async function saveLift(form) {
+    const read = readWith(form, () => null);
+    const { id: rec, fields } = lift();
+    const terms = termsHeld(lift(), facts.leaves).all;
+    const others = (fields.kept_conditions ?? []).filter((term) => !terms.includes(term));
+    const next = { kept_conditions: [...(read.kept_conditions ?? []), ...others], hole_filled: read.hole_filled ? true : fields.hole_filled === true ? false : (fields.hole_filled ?? null) };
+    const set = Object.fromEntries(Object.entries(next).filter(([name, value]) => JSON.stringify(value) !== JSON.stringify(fields[name] ?? (name === 'kept_conditions' ? [] : null))));
+    const before = Object.fromEntries(Object.keys(set).map((name) => [name, fields[name] ?? null]));
+    if (Object.keys(set).length > 0) {
+      await saveChange({ rec, type: 'lift', set });
+      notice('Saved on this phone.', { undo: () => saveChange({ rec, type: 'lift', set: before }) });
+    }
+    await letGo(LIFT);
+  }
+
   async function saveEnd(form) {
     const read = readWith(form, (values) => faultOfEnd(values.ended_on, { marked_on: facts.tree.fields.marked_on ?? null, lifted_on: lift()?.fields.lifted_on ?? null }));
     await settleEnd(read, `${entryWords('end', read)} Saved on this phone.`);
@@ -230,6 +249,7 @@ export async function open(root, params) {
     const what = form.dataset.form ?? form.dataset.entry;
     try {
       if (what === EDIT) await saveEdit(form);
+      else if (what === LIFT) await saveLift(form);
       else if (what === 'end') await saveEnd(form);
       else await saveEntry(what, form);
     } catch (fault) {
@@ -265,6 +285,7 @@ export async function open(root, params) {
 
   if (facts.tree.deleted) drawGone();
   else if (toChange) await openForm(EDIT);
+  else if (toLift) await openForm(LIFT);
   else draw();
   const click = (selector, work) => on(root, 'click', selector, trying(work));
   const stops = [

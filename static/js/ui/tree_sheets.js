@@ -2,8 +2,10 @@
 
 import { daysBetween } from '../core/dates.js';
 import { showCm } from '../core/lengths.js';
-import { ANSWER_WORDS, keptAnswer } from './answer.js';
+import { isHoleOpen, termsNotTicked, termsOfLift } from '../core/lift_terms.js';
+import { ANSWER_WORDS, keptAnswer, termsToTick } from './answer.js';
 import { flagLines } from './flag_line.js';
+import { toggle } from './form.js';
 import { html } from './html.js';
 import { icon } from './icons.js';
 import { eventWord } from './tree_entry.js';
@@ -72,15 +74,40 @@ export function placeSheet(id, position, many, stands) {
     <a class="button hill" href="#/place/${id}">${icon('fix')}${position ? 'All fixes, and the way back' : 'Take its position'}</a></section>`;
 }
 
+/** The terms that stood for a lift, and those of them that nobody ticked. @param {object[]} leaves its leave among them */
+export function termsHeld({ fields }, leaves) {
+  const id = fields.leave ?? null;
+  const leave = leaves.find((one) => one.id === id)?.fields ?? null;
+  return { all: termsOfLift(fields, id, leave), open: termsNotTicked(fields, id, leave) };
+}
+
+/** The lift put right afterwards: the terms, and the hole. @param {object} v what the form says @param {string[]} terms */
+export function liftForm(v, terms) {
+  return html`<form novalidate class="stack" id="tree-lift" data-form="lift"><h3>What was kept and done</h3>
+    <p class="hint">Tick only what is so. What May I? said that day stays as it is.</p>
+    ${termsToTick(terms, v.kept_conditions ?? null)}
+    ${toggle({ name: 'hole_filled', label: 'The hole is filled and trodden in', value: v.hole_filled === true })}
+    <div class="actions"><button type="button" class="button hill" data-entry-off="lift">Leave it as it was</button><button type="submit" class="button primary hill">Save</button></div></form>`;
+}
+
+/** What a visit left open, and the way to put it right. */
+function liftOpen(fields, open) {
+  const lines = [...open.map((term) => `Not ticked: ${term}`), isHoleOpen(fields) && 'The hole is not noted as filled.'].filter(Boolean);
+  return html`${lines.map((line) => html`<p class="state ask" data-lift-open>${icon('warn')}${line}</p>`)}
+    ${lines.length > 0 && html`<button type="button" class="button hill" data-entry-on="lift">${icon('edit')}Put it right</button>`}`;
+}
+
 /**
  * The lift with its answer.
  * @param {object|null} lift the one that counts @param {string} stage of the tree
  * @param {{code: string, text: string}[]} flags what home says of it beside its leave
+ * @param {{leaves: object[], form: object|null}} more leaves: as `readTree` gives them; form: what the open form says
  */
-export function liftSheet(lift, stage, flags) {
+export function liftSheet(lift, stage, flags, { leaves, form }) {
   if (!lift) return stage === 'marked' && html`<section class="sheet"><h2>Lift</h2><p class="muted">Not lifted.</p></section>`;
   const f = lift.fields;
   const verdict = f.answer?.verdict ?? null;
+  const terms = termsHeld(lift, leaves);
   const rows = [
     ['Lifted', showDate(f.lifted_on)],
     ['Root ball', known(f.ball_diameter_mm) || known(f.ball_depth_mm) ? `${showCm(f.ball_diameter_mm)} across, ${showCm(f.ball_depth_mm)} deep` : 'not noted'],
@@ -88,14 +115,16 @@ export function liftSheet(lift, stage, flags) {
     ['By', f.machine === true ? 'machine' : f.machine === false ? 'hand' : 'not noted'],
     ['Hole', f.hole_filled === true ? 'filled' : f.hole_filled === false ? 'not filled' : 'not noted'],
   ];
-  return html`<section class="sheet"><h2>Lift</h2>
+  const isSettled = terms.open.length === 0 && !isHoleOpen(f);
+  return html`<section class="sheet" data-lift><div class="sheet-head"><h2>Lift</h2>${!form && isSettled && html`<button type="button" class="button" data-entry-on="lift">${icon('edit')}Change</button>`}</div>
     ${verdict
       ? html`<p class="state ${{ yes: 'good', ask: 'ask', no: 'bad' }[verdict.answer]}" data-lift-answer="${verdict.answer}">${icon(verdict.answer)}May I? said: ${ANSWER_WORDS[verdict.answer]}</p>
         <details class="fold"><summary>The answer as it stood</summary><p class="muted">${showInstant(f.answer.asked_at)}</p><div class="stack">${keptAnswer(f.answer, f.kept_conditions ?? null)}</div></details>`
       : html`<p class="state quiet">${icon('ask')}No answer was had before this lift.</p>`}
     ${flagLines(flags)}
+    ${form ? liftForm(form, terms.all) : liftOpen(f, terms.open)}
     <dl class="facts">${rows.map(([name, value]) => html`<dt>${name}</dt><dd>${value}</dd>`)}</dl>
-    ${!verdict && f.kept_conditions?.length > 0 && html`<p>Terms kept:</p><ul class="plain-list">${f.kept_conditions.map((term) => html`<li>${term}</li>`)}</ul>`}
+    ${!form && !verdict?.keep?.length && f.kept_conditions?.length > 0 && html`<p>Terms kept:</p><ul class="plain-list">${f.kept_conditions.map((term) => html`<li>${term}</li>`)}</ul>`}
     ${f.note && html`<p class="note">${f.note}</p>`}</section>`;
 }
 
