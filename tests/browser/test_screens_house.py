@@ -11,9 +11,9 @@ from typing import Any
 import pytest
 from backup_kit import fill
 from flask import Flask
-from hill_kit import PHONE, go, pair
+from hill_kit import PHONE, go
 from home_server import RunningServer, wait_for
-from phone_kit import call
+from phone_kit import call, run
 from playwright.sync_api import Browser, Page, expect
 
 from field.services.backup_daily import try_due
@@ -146,29 +146,30 @@ def home(tmp_path: Path) -> Iterator[RunningServer]:
 
 
 def test_house_shows_the_backup_first_and_away_from_home_what_was_heard(browser: Browser, home: RunningServer) -> None:
-    context = browser.new_context(viewport=PHONE, timezone_id="UTC")
+    context = browser.new_context(viewport=PHONE, timezone_id="UTC", service_workers="block")
     page = context.new_page()
     page.goto(home.url)
     go(page, "#/house")
+    expect(page.locator("[data-devices]")).to_contain_text("not paired with home yet")
     expect(page.locator("[data-backup]")).to_have_count(0)  # home tells it to its own phones only
-    go(page, "#/ground")
-    pair(page, home.pair_code())
-    context.set_offline(True)
-    go(page, "#/house")
-    sheet = page.locator("#app .sheet").first
-    expect(sheet).to_contain_text("This phone has not heard yet whether there is a backup.")
-    go(page, "#/ground")
-    context.set_offline(False)
+    go(page, "#/sync")
+    run(page, "await sync.pair(arg, 'phone');", home.pair_code())
     wait_for(lambda: page.evaluate(LAST_BACKUP), "no backup of the day")
     go(page, "#/house")
+    sheet = page.locator("#app .sheet").first
     expect(sheet.locator(".state.good")).to_have_text(SOON)
     expect(sheet).to_contain_text(re.compile(r"Where.*/shelf/fellside-\d{4}-\d\d-\d\d\.zip"))
     expect(sheet).not_to_contain_text("What stands here")
-    go(page, "#/ground")
-    context.set_offline(True)
+    wait_for(lambda: run(page, "return store.getMeta('house_told');"), "what home said was not kept")
+    home.kill()
+    go(page, "#/sync")
     go(page, "#/house")
     expect(sheet).to_contain_text(
         re.compile(r"Home is not in reach\. What stands here is what it said (just now|1 minute ago), on ")
     )
     expect(sheet.locator(".state.good")).to_have_text(SOON)
+    go(page, "#/sync")
+    run(page, "await store.setMeta('house_told', null);")
+    go(page, "#/house")
+    expect(sheet).to_contain_text("This phone has not heard yet whether there is a backup.")
     context.close()
