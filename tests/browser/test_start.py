@@ -384,6 +384,45 @@ def test_a_plain_notice_goes_after_four_seconds_and_one_that_can_be_undone_after
     expect(page.locator(".notice")).to_have_count(0)
 
 
+def test_what_was_removed_can_be_put_back_for_a_minute(page: Page) -> None:
+    page.clock.install()
+    page.evaluate(
+        """async () => {
+          const { notice } = await import('/static/js/ui/notice.js');
+          notice('Removed.', { undo: () => {}, undoWords: 'Undo the removal' });
+          notice('Changed.', { undo: () => {}, undoWords: 'Undo the change' });
+        }"""
+    )
+    removal = page.get_by_role("button", name="Undo the removal")
+    expect(page.get_by_role("button", name="Undo the change")).to_be_visible()
+    expect(removal).to_be_hidden()  # on a phone one way back is shown at a time
+    page.clock.run_for(10_100)
+    expect(removal).to_be_visible()
+    page.clock.run_for(59_000)
+    expect(removal).to_be_visible()
+    page.clock.run_for(1_100)
+    expect(page.locator(".notice")).to_have_count(0)
+
+
+def test_a_notice_does_not_lie_on_the_button_that_is_pressed_next(page: Page) -> None:
+    """The page is bare but for one button, at the foot or at the head of the window."""
+    script = """async (end) => {
+      const { notice } = await import('/static/js/ui/notice.js');
+      const button = document.createElement('button');
+      button.className = 'button primary';
+      button.textContent = 'Next';
+      Object.assign(button.style, { position: 'fixed', insetInline: '0', [end]: '5rem', blockSize: '6rem' });
+      document.getElementById('app').replaceChildren(button);
+      const dismiss = notice('Saved. Now go on.');
+      const [mine, its] = [button, document.querySelector('.notice')].map((one) => one.getBoundingClientRect());
+      dismiss();
+      return { apart: its.bottom <= mine.top || mine.bottom <= its.top, below: its.top > mine.top };
+    }"""
+    page.set_viewport_size({"width": 390, "height": 844})
+    assert page.evaluate(script, "insetBlockEnd") == {"apart": True, "below": False}
+    assert page.evaluate(script, "insetBlockStart") == {"apart": True, "below": True}
+
+
 def test_notices_do_not_pile_up_but_one_that_stays_is_not_pushed_out(page: Page) -> None:
     notify(
         page,

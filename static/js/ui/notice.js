@@ -5,13 +5,25 @@
 
 import { html, render } from './html.js';
 import { icon } from './icons.js';
+import { keepClear } from './notice_place.js';
 import { sayHere } from './words.js';
 
 const PLAIN_MS = 4000; // own rule: a sentence is read in four seconds
 const UNDO_MS = 10_000; // own rule: ten seconds to take something back
+const REMOVED_MS = 60_000; // own rule: what is out of sight is missed later than what was changed
+const OF_REMOVALS = new Set(['Undo the removal', 'Put it back', 'Bring it back']);
+const WIDE = '(min-width: 56.25rem)'; // from here on there is room for more than two
 const ARRIVING_MS = 600; // what was said while leaving a screen is meant for the next one
 
-const shown = []; // {text, kind, holds, stays, since, dismiss}
+/** On a phone the newest is seen, and with it the newest way back; those before come up again when these go. */
+function sort() {
+  const narrow = !globalThis.matchMedia(WIDE).matches;
+  const seen = new Set([shown.findLast((one) => one.holds), shown.findLast((one) => !one.holds)]);
+  for (const one of shown) one.show(!narrow || seen.has(one));
+  keepClear(document.getElementById('notices'), shown.length > 0);
+}
+
+const shown = []; // {text, kind, holds, stays, since, show, dismiss}
 
 /**
  * Whether a notice makes room for a new one: for its like, or for its own words. One that must not go unseen stays, and so
@@ -22,11 +34,11 @@ const makesRoom = (old, text, kind, stays) => !old.holds && (old.text === text |
 /**
  * Show a notice, in the place of the one before it: they do not pile up over the page. A trouble takes the place of a
  * trouble. A trouble goes when the person leaves the screen, corrects something in it, or closes it; what can be taken
- * back goes after ten seconds, anything else after four. An act that must be taken back later has its way back on the page.
+ * back goes after ten seconds, a removal after sixty, anything else after four. An act that must be taken back later has its way back on the page.
  * @param {string} text one plain sentence
  * @param {{undo?: () => any, undoWords?: string, act?: {label: string, run: () => any}, kind?: 'done'|'plain'|'trouble',
  *   stays?: boolean, backOnPage?: boolean}} [options] undo: called once when its button is tapped; undoWords: what that
- *   button says, as 'Undo the mark'; act: one more button, which leaves the notice where it is; stays: until it is closed;
+ *   button says, as 'Undo the mark', for what is taken out of sight 'Undo the removal'; act: one more button, which leaves the notice where it is; stays: until it is closed;
  *   backOnPage: the page itself has the way back too, so that the next notice may take this one's place
  * @returns {() => void} takes the notice away
  */
@@ -41,24 +53,34 @@ export function notice(text, { undo = null, undoWords = 'Undo', act = null, kind
   const closing = lasts || undo || act;
   render(
     box,
-    html`${icon(kind === 'trouble' ? 'warn' : 'done')}<p>${sayHere(text)}</p>
+    html`${icon(kind === 'trouble' ? 'warn' : 'done')}<div class="notice-words"><p>${sayHere(text)}</p>
       ${undo && html`<button type="button" class="button undo" data-undo>${icon('undo')}${undoWords}</button>`}
-      ${act && html`<button type="button" class="button undo" data-notice-act>${act.label}</button>`}
+      ${act && html`<button type="button" class="button undo" data-notice-act>${act.label}</button>`}</div>
       ${closing && html`<button type="button" class="close" data-close aria-label="Close this notice">${icon('close')}</button>`}`,
   );
-  const time = undo || act ? UNDO_MS : PLAIN_MS;
+  const time = undo && OF_REMOVALS.has(undoWords) ? REMOVED_MS : undo || act ? UNDO_MS : PLAIN_MS;
   let timer = null;
   const wait = () => {
     clearTimeout(timer);
     if (!lasts) timer = setTimeout(dismiss, time);
   };
-  const me = { text, kind, holds: undo !== null && !backOnPage, stays, since: Date.now(), dismiss };
+  const me = { text, kind, holds: undo !== null && !backOnPage, stays, since: Date.now(), show, dismiss };
 
   function dismiss() {
     clearTimeout(timer);
     box.remove();
-    if (shown.includes(me)) shown.splice(shown.indexOf(me), 1);
+    if (!shown.includes(me)) return;
+    shown.splice(shown.indexOf(me), 1);
+    sort();
   }
+
+  function show(seen) {
+    if (box.hidden === !seen) return;
+    box.hidden = !seen;
+    if (seen) wait(); // what waited behind another has its whole time
+    else clearTimeout(timer);
+  }
+
   // Someone reaching for a button is not hurried.
   for (const type of ['pointerenter', 'focusin']) box.addEventListener(type, () => clearTimeout(timer));
   for (const type of ['pointerleave', 'focusout']) box.addEventListener(type, wait);
@@ -75,6 +97,7 @@ export function notice(text, { undo = null, undoWords = 'Undo', act = null, kind
   });
   shown.push(me);
   wait();
+  sort();
   return dismiss;
 }
 
