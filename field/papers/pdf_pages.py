@@ -128,7 +128,7 @@ class _Pages:
         if kind == "sketch":
             return 260.0
         if kind in ("terms", "checks") and block.get("items"):
-            items = block["items"] if kind == "checks" else block["items"][:1]
+            items = block["items"] if kind == "checks" else block["items"][:2]
             texts = [item if isinstance(item, str) else str(item[-1]) for item in items]
             return sum(len(set_text(text, BODY, self.width - 44)) * BODY.height + 3 for text in texts)
         return 3 * BODY.height
@@ -163,7 +163,7 @@ class _Pages:
 
     def _heading(self, text: str, least: float) -> None:
         lines = set_text(text, HEADING, self.width)
-        self._room(len(lines) * HEADING.height + 8 + least)
+        self._room(len(lines) * HEADING.height + 8 + 3 + least)  # with the space above and below it
         self.y -= 8
         self._lines(lines, HEADING)
         self.y -= 3

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import itertools
 import os
 import subprocess
 import sys
@@ -234,6 +235,19 @@ def test_the_answer_to_a_renewal_stands_on_one_page_with_its_signature() -> None
         (answer,) = (text for text in pages if "Your answer" in text)
         assert "Not this time." in answer
         assert "Signature" in answer
+
+
+def test_no_heading_stands_alone_at_the_foot_of_a_page() -> None:
+    headings = {"What is agreed", "Conditions to keep", "What holds in any case", "Signed"}
+    lasts = []
+    for size, count, lines in itertools.product(("a4", "letter"), range(6), range(3)):
+        person = {"name": "Ann Orde", "address": "\n".join("abc"[:lines])}
+        leave = {"conditions": [f"condition {n}" for n in range(count)]}
+        facts = {"collector": person, "landholder": {"name": "Bo"}, "leave": leave, "made_on": "2027-01-01"}
+        with pypdfium2.PdfDocument(make_pdf(leave_paper(facts, draw_sketch(SQUARE, None)), size)) as document:
+            lasts += [page.get_textpage().get_text_range().splitlines()[-2].strip() for page in document]
+    assert len(lasts) >= 2 * 6 * 3 * 2
+    assert headings.isdisjoint(lasts)
 
 
 def test_a_signing_that_holds_nonsense_still_makes_a_page() -> None:
