@@ -13,6 +13,9 @@ import pytest
 from phone_kit import run
 from playwright.sync_api import Page
 
+from field.core.ground_questions import ground_for_pack
+from field.core.signing import content_sha256, terms_of
+
 HERE = {"lat": 55.4025, "lon": -3.395, "accuracy_m": 6}
 ASK = "const { askLeave } = await import('/static/js/hill/ask_leave.js');"
 CODES = "(found) => [found.verdict.answer, ...found.verdict.reasons.map((one) => one.code)]"
@@ -61,6 +64,46 @@ def test_every_change_that_bears_on_leave_is_in_the_next_answer(page: Page, grou
     assert ask(page)[:2] == ["no", "no-leave"]
     change(page, "leave", ground.leave, deleted=False)
     change(page, "site", ground.site, deleted=True)
+    assert ask(page)[:2] == ["no", "no-leave"]
+
+
+def test_what_was_answered_about_the_ground_is_in_the_next_answer(page: Page, ground: kit.Ground) -> None:
+    pack = {"v": 1, "paired_phones": 1, "made_on": kit.day(), "ground": ground_for_pack()}
+    run(page, "await store.putPack('0'.repeat(64), arg);", pack)
+    change(page, "site", ground.site, country="scotland", protected=None, services_checked_on=None)
+    assert ask(page) == ["ask", "consent-unknown"]
+    park, order, pipes = (str(uuid.uuid4()) for _ in range(3))
+    change(page, "ground_check", park, site=ground.site, question="scotland-protected-site", answer="no")
+    assert ask(page) == ["yes"]
+    change(page, "ground_check", order, site=ground.site, question="scotland-tree-order", answer="yes")
+    change(page, "ground_check", pipes, site=ground.site, question="scotland-services", answer="no")
+    assert ask(page) == ["ask", "ground-check", "ground-check"]
+    change(page, "consent", str(uuid.uuid4()), site=ground.site, kind="tree_order", state="held")
+    assert ask(page) == ["ask", "ground-check"]
+    change(page, "site", ground.site, services_checked_on=kit.day())
+    assert ask(page) == ["yes"]
+    change(page, "ground_check", park, answer="yes")
+    assert ask(page) == ["no", "protected"]
+
+
+def test_a_change_that_was_not_signed_is_in_the_next_answer(page: Page, ground: kit.Ground) -> None:
+    fields = {rec: one for _, rec, one in ground.records}
+    terms = terms_of(fields[ground.leave], fields[ground.site])
+    signing = {"leave": ground.leave, "version": 1, "letter": {"v": 1, "terms": terms}, "name": "Isla Invented"}
+    change(page, "signing", str(uuid.uuid4()), **signing, content_sha256=content_sha256(signing))
+    assert ask(page) == ["yes"]
+    change(page, "leave", ground.leave, allowance=9)
+    assert ask(page) == ["ask", "spoken"]
+    # A letter that fits no seal proves nothing.
+    forged = {**signing, "version": 2, "letter": {"v": 1, "terms": {**terms, "allowance": 9}}}
+    change(page, "signing", str(uuid.uuid4()), **forged, content_sha256=content_sha256(signing))
+    assert ask(page) == ["ask", "spoken"]
+    again = str(uuid.uuid4())
+    change(page, "signing", again, **forged, content_sha256=content_sha256(forged))
+    assert ask(page) == ["yes"]
+    change(page, "signing", again, deleted=True)
+    assert ask(page) == ["ask", "spoken"]
+    change(page, "leave", ground.leave, form="asked")
     assert ask(page)[:2] == ["no", "no-leave"]
 
 

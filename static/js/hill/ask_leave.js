@@ -2,11 +2,13 @@
 
 import { daysBetween, localDate, readZone } from '../core/dates.js';
 import { compileSlips } from '../core/leave.js';
+import { SERVICES, questionsFor } from '../core/ground_questions.js';
 import { mayDig } from '../core/may_dig.js';
 import { margin, metresBetween, metresOutside, ownZone } from './ground_facts.js';
-import { openQuestions } from './ground_checks.js';
+import { answersOf, openQuestions, standingOf } from './ground_checks.js';
 import { onStillGround, sitesNear } from './ground_index.js';
 import { readSeason } from './season.js';
+import { canSign, findSigned } from './signings.js';
 import { getMeta, packHead, packIsCurrent } from '../store.js';
 
 export const NEAR_M = 500; // sites within this are all asked
@@ -30,14 +32,30 @@ function reached(holder, role) {
   return { name, role: role ?? holder?.fields.role ?? null, phone, email };
 }
 
-/** What this phone knows of one site, put together: its slips, and what they leave out. */
-function slipOf(id, records, index) {
+/** What was signed for these leaves, as far as it fits its seal; where no seal can be checked, as it stands. */
+async function signedFor(leaves, records) {
+  const own = new Set(leaves.map(({ id }) => id));
+  const found = [...records.values()].filter(({ type, fields }) => type === 'signing' && own.has(fields.leave));
+  const signed = await Promise.all(found.map((record) => (canSign() ? findSigned(record) : record.fields)));
+  return signed.filter((one) => one !== null);
+}
+
+/** What was answered about buried services: yes, no, or null while it is open or two answers differ. */
+function servicesSaid(questions, checks) {
+  const question = questions.find(({ consent }) => consent === SERVICES);
+  return question ? standingOf(question.id, checks).answer : null;
+}
+
+/** What this phone knows of one site, put together: its slips, and what they leave out. @param {object|null} lists of questions */
+async function slipOf(id, records, index, lists) {
   const site = records.get(id);
   const own = [...records.values()].filter((record) => record.fields.site === id);
   const ofType = (type) => own.filter((record) => record.type === type);
-  const [leaves, consents, holdings] = [ofType('leave'), ofType('consent'), ofType('holding')];
+  const [leaves, consents, holdings, checks] = [ofType('leave'), ofType('consent'), ofType('holding'), ofType('ground_check')];
+  const questions = lists && site.fields.country ? questionsFor(lists, site.fields.country).questions : [];
   const holders = [...records.values()].filter((record) => record.type === 'landholder');
-  const slips = compileSlips(plain(site), consents.map(plain), leaves.map(plain), [], holders.map(plain));
+  const slips = compileSlips(plain(site), consents.map(plain), leaves.map(plain), [], holders.map(plain),
+    questions, answersOf(checks), await signedFor(leaves, records));
   const others = holdings.map(({ fields }) => ({ landholder: fields.landholder, ...reached(records.get(fields.landholder), fields.role) }));
   return {
     id,
@@ -46,6 +64,7 @@ function slipOf(id, records, index) {
     leaves: slips.leaves.map((leave) => ({ ...leave, lifted: index.lifted(leave.leave) })), // unsent lifts too
     ground: {
       services_checked_on: site.fields.services_checked_on ?? null,
+      services_said: servicesSaid(questions, checks),
       consents: consents.map(({ fields }) => Object.fromEntries(CONSENT_FIELDS.map((name) => [name, fields[name] ?? null]))),
     },
     contacts: leaves.map(({ id: leave, fields }) => [leave, {
@@ -66,18 +85,18 @@ function metresTo(records, id, here) {
  * Sites that may have a say: those the position lies in; else all within 500 m, with the asked tree's own site where its
  * ground is not drawn; else the nearest with how far it is.
  */
-async function readSay(index, readSites, here, own) {
+async function readSay(index, readSites, here, own, lists) {
   const { near, records, unread, undrawn } = await sitesNear(
     index, readSites, here, Math.max(NEAR_M, margin(here)), (read, id) => metresTo(read, id, here),
   );
-  const say = ({ id, away_m }, read = records) => ({ slip: slipOf(id, read, index), away_m });
+  const say = async ({ id, away_m }, read = records) => ({ slip: await slipOf(id, read, index, lists), away_m });
   const inside = near.filter((one) => one.away_m <= margin(here));
-  if (inside.length > 0) return { say: inside.map((one) => say(one)), unread, undrawn };
+  if (inside.length > 0) return { say: await Promise.all(inside.map((one) => say(one))), unread, undrawn };
   const found = near.filter((one) => one.away_m <= NEAR_M);
   const isUndrawn = own !== null && index.sites(here).some((site) => site.id === own && !site.is_drawn && site.fault === null);
-  const first = isUndrawn ? [say({ id: own, away_m: null }, await readSites([own]))] : [];
+  const first = isUndrawn ? [await say({ id: own, away_m: null }, await readSites([own]))] : [];
   const rest = found.length > 0 || isUndrawn ? found : near.slice(0, 1);
-  return { say: [...first, ...rest.map((one) => say(one))], unread, undrawn };
+  return { say: [...first, ...(await Promise.all(rest.map((one) => say(one))))], unread, undrawn };
 }
 
 function bestLeave(input, verdict) {
@@ -139,8 +158,10 @@ function settle(asked) {
  *   far: the nearest site where none is near enough to have a say, and how many have no ground drawn at all
  */
 export async function askLeave({ here, site = null, on = null, species = null, girth_mm = null, depth_mm = null, machine = false }) {
+  const headAsked = packHead();
   const [{ say, unread, undrawn }, head, current, syncedAt] = await Promise.all([
-    onStillGround((index, readSites) => readSay(index, readSites, here, site)), packHead(), packIsCurrent(), getMeta('last_sync_at'),
+    headAsked.then((told) => onStillGround((index, readSites) => readSay(index, readSites, here, site, told?.ground ?? null))),
+    headAsked, packIsCurrent(), getMeta('last_sync_at'),
   ]);
   const askedAt = new Date().toISOString();
   const caseOf = (slip) => {

@@ -1,12 +1,13 @@
 /** What is still to be found out about a site, as this phone knows it: the questions come in the pack, the answers are records. */
 
-import { openOf, questionsFor } from '../core/ground_questions.js';
+import { findHeeded, openOf, questionsFor } from '../core/ground_questions.js';
 import { getPack, getRecord, recordsWhere } from '../store.js';
 
 export const CHOOSE_COUNTRY = 'choose-country';
 export const NO_LISTS = 'no-lists';
 
 const ANSWERED = ['yes', 'no'];
+const SETTLING = ['held', 'not_needed']; // states of a consent after which nothing is left to do
 
 const toDo = (id, question) => ({ id, text: question, question, why: null, ask: null, consent: null });
 
@@ -38,20 +39,33 @@ export function standingOf(question, checks) {
   return { records, fields: records[0]?.fields ?? {}, said, answer: said.length === 1 ? said[0].answer : null, differ: said.length > 1 };
 }
 
+/** Questions that one answer stands for, after which something is still to be done. */
+function moreOf(site, questions, checks, consents, open) {
+  const settling = consents.map(({ fields }) => fields).filter(({ state }) => SETTLING.includes(state));
+  // Not protected: that an answer makes the ground protected settles nothing here.
+  const heeded = findHeeded({ ...site.fields, id: site.id, protected: false }, questions, answersOf(checks), settling);
+  return heeded.filter((one) => !open.includes(one));
+}
+
 /**
  * All that is known of the questions of a site.
  * @param {string} siteId
  * @returns {Promise<{site: object|null, ground: object|null, list: object|null, country: string|null, checks: object[],
- *   open: object[]}>} ground: all lists, null while no pack with them is here; list: the one that holds, the general one
+ *   consents: object[], open: object[], more: object[]}>} open: questions without one answer; more: those answered so that
+ *   something is still to be done; ground: all lists, null while no pack with them is here; list: the one that holds, the general one
  *   where the country has none; checks: merged records of this site, also of questions of other lists
  */
 export async function readChecks(siteId) {
-  const [pack, record, checks] = await Promise.all([getPack(), getRecord(siteId), recordsWhere('ground_check', 'site', siteId)]);
+  const [pack, record, checks, consents] = await Promise.all([
+    getPack(), getRecord(siteId), recordsWhere('ground_check', 'site', siteId), recordsWhere('consent', 'site', siteId),
+  ]);
   const site = record && !record.deleted ? record : null;
   const country = site?.fields.country ?? null;
   const ground = pack?.ground ?? null;
   const list = ground && country !== null ? questionsFor(ground, country) : null;
-  return { site, ground, list, country, checks, open: list ? openOf(list.questions, siteId, answersOf(checks)) : [] };
+  const open = list ? openOf(list.questions, siteId, answersOf(checks)) : [];
+  const more = list ? moreOf(site, list.questions, checks, consents, open) : [];
+  return { site, ground, list, country, checks, consents, open, more };
 }
 
 /**

@@ -12,7 +12,7 @@ import { boxesOf, leastMetres } from '../core/ground_boxes.js';
 import { allGround, getMeta, groundRecords, groundSince, setMeta } from '../store.js';
 
 const KEPT = 'ground_index'; // the boxes as they were last kept, so that the first question of a day is quick too
-const FORM = 1;
+const FORM = 2; // 2: with answers about the ground, and signings
 const KEEP_AFTER = 50; // changes; fewer are caught up with in no time
 const TRIES = 20; // while changes pour in; then all is read at one go
 const AT_ONCE = 8; // sites measured at a time when the nearest is looked for
@@ -24,7 +24,7 @@ let keptAt = -Infinity; // the number of the index that is kept
 function entryOf({ id, type, fields }) {
   const entry = { id, type, site: type === 'site' ? id : (fields.site ?? null) };
   if (type === 'site') entry.name = fields.name ?? 'unnamed site';
-  if (type === 'lift') entry.leave = fields.leave ?? null;
+  if (type === 'lift' || type === 'signing') entry.leave = fields.leave ?? null;
   if (type === 'leave' || type === 'holding') entry.landholder = fields.landholder ?? null;
   const geometry = type === 'site' ? fields.boundary : type === 'leave' ? fields.area : null;
   if (geometry) {
@@ -47,6 +47,8 @@ class Index {
 
   #lifts = new Map(); // leave -> how many
 
+  #signings = new Map(); // leave -> ids
+
   constructor(number, entries) {
     this.number = number;
     for (const entry of entries) this.#add(entry);
@@ -56,6 +58,8 @@ class Index {
     this.#entries.set(entry.id, entry);
     if (entry.type === 'lift') {
       this.#lifts.set(entry.leave, (this.#lifts.get(entry.leave) ?? 0) + 1);
+    } else if (entry.type === 'signing') {
+      this.#signings.set(entry.leave, [...(this.#signings.get(entry.leave) ?? []), entry.id]);
     } else if (entry.site !== null) {
       const own = this.#ofSite.get(entry.site);
       if (own) own.push(entry);
@@ -67,6 +71,7 @@ class Index {
   put(id, record) {
     const before = this.#entries.get(id);
     if (before?.type === 'lift') this.#lifts.set(before.leave, this.#lifts.get(before.leave) - 1);
+    else if (before?.type === 'signing') this.#signings.set(before.leave, this.#signings.get(before.leave).filter((one) => one !== id));
     else if (before && before.site !== null) this.#ofSite.set(before.site, this.#ofSite.get(before.site).filter((entry) => entry !== before));
     this.#entries.delete(id);
     if (record !== null) this.#add(entryOf(record));
@@ -100,7 +105,8 @@ class Index {
 
   /** Ids of all that is needed to answer for a site. */
   idsFor(site) {
-    return (this.#ofSite.get(site) ?? []).flatMap((entry) => (entry.landholder ? [entry.id, entry.landholder] : [entry.id]));
+    return (this.#ofSite.get(site) ?? [])
+      .flatMap((entry) => [entry.id, ...(entry.landholder ? [entry.landholder] : []), ...(this.#signings.get(entry.id) ?? [])]);
   }
 }
 
@@ -165,7 +171,8 @@ function reader(index, all) {
 /**
  * Do a piece of reading on ground that does not move under it.
  * @param {(index: Index, readSites: (ids: string[]) => Promise<Map<string, object>>) => Promise<any>} work readSites: the
- *   merged records of some sites, by id: the sites, their leaves, consents, holdings and landholders
+ *   merged records of some sites, by id: the sites, their leaves with what was signed, consents,
+ *   holdings, landholders and answers about the ground
  * @returns {Promise<any>} what work gave
  */
 export async function onStillGround(work) {

@@ -25,7 +25,7 @@ export async function contentSha256(fields) {
 }
 
 /** What was signed, out of all that was ever written to the record: the first that fits its own hash; else null. */
-async function findSigned(record) {
+export async function findSigned(record) {
   for (const { set } of await changesOf(record.id)) {
     if (set.content_sha256 && (await contentSha256(set)) === set.content_sha256) return set;
   }

@@ -3,8 +3,8 @@
 import { checkRecordId } from '../core/ground_questions.js';
 import { readChecks, standingOf } from '../hill/ground_checks.js';
 import { todayAt } from '../hill/ground_leaves.js';
-import { dropDraft, getDraft, getRecord, onStoreChange, recordsWhere, saveChanges, saveDraft } from '../store.js';
-import { GROUPS, checkRow, countryPart, keptPart, progressLine } from '../ui/check_rows.js';
+import { dropDraft, getDraft, getRecord, onStoreChange, saveChanges, saveDraft } from '../store.js';
+import { GROUPS, checkRow, countryPart, keptPart, openWords, progressLine } from '../ui/check_rows.js';
 import { FormFault, readDraft, readForm } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -29,7 +29,6 @@ export async function open(root, params) {
   const { id } = params;
   const key = `checks-${id}`;
   let facts = null;
-  let consents = [];
   let drafts = (await getDraft(key)) ?? {}; // question -> what was typed and not saved yet
   let drawn = false;
   let pressed = false; // something is held down just now
@@ -37,25 +36,27 @@ export async function open(root, params) {
   let closed = false;
 
   async function read() {
-    [facts, consents] = await Promise.all([readChecks(id), recordsWhere('consent', 'site', id)]);
+    facts = await readChecks(id);
   }
 
   const questionOf = (name) => facts.list.questions.find((one) => one.id === name);
 
-  const consentOf = ({ consent, consent_name: name }) => (consent === null ? null : consents.find(({ fields }) => fields.kind === consent && (consent !== 'other' || fields.name === name)) ?? null);
+  const consentOf = ({ consent, consent_name: name }) => (consent === null ? null : facts.consents.find(({ fields }) => fields.kind === consent && (consent !== 'other' || fields.name === name)) ?? null);
 
   function row(question) {
     const standing = standingOf(question.id, facts.checks);
     const consent = consentOf(question);
     const heeded = standing.answer === question.heed;
-    const services = question.consent === 'services' && standing.answer !== null && !heeded && !facts.site.fields.services_checked_on;
-    return checkRow(question, standing, { consent, services, offer: heeded && question.consent !== null && consent === null, draft: drafts[question.id] ?? null });
+    const more = facts.more.includes(question);
+    const checked = question.consent === 'services' ? facts.site.fields.services_checked_on ?? null : null;
+    const services = question.consent === 'services' && standing.answer !== null && !heeded && !checked;
+    return checkRow(question, standing, { more, checked, consent, services, offer: more && question.consent !== null && consent === null, draft: drafts[question.id] ?? null });
   }
 
   function group({ before, title }) {
     const questions = facts.list.questions.filter((one) => one.before === before);
-    const open_ = questions.filter((one) => facts.open.includes(one)).length;
-    return questions.length > 0 && html`<section class="sheet" data-group="${before}"><div class="sheet-head"><h2>${title}</h2><span class="muted">${open_ === 0 ? 'all answered' : `${open_} open`}</span></div>
+    const [open_, more] = [facts.open, facts.more].map((some) => questions.filter((one) => some.includes(one)).length);
+    return questions.length > 0 && html`<section class="sheet" data-group="${before}"><div class="sheet-head"><h2>${title}</h2><span class="muted">${openWords(open_, more) ?? 'all settled'}</span></div>
       <ul class="checks">${questions.map((one) => html`<li class="check" data-check="${one.id}">${row(one)}</li>`)}</ul></section>`;
   }
 
@@ -76,7 +77,7 @@ export async function open(root, params) {
     }
     const folds = [...root.querySelectorAll('details[open][data-fold]')].map((one) => one.dataset.fold);
     const unknown = list && list.code !== country ? country : null;
-    const head = html`<div class="page-head">${back}<h1>What to check for this ground</h1>${list && progressLine(facts.open.length, list.questions.length)}</div>`;
+    const head = html`<div class="page-head">${back}<h1>What to check for this ground</h1>${list && progressLine(facts.open.length, facts.more.length, list.questions.length)}</div>`;
     const above = html`<p class="caution">${icon('warn')}<span>${ground?.above ?? 'Local law and the authority’s word stand above anything written here.'}</span></p>`;
     if (!ground) {
       render(root, html`<div class="page">${head}<div class="empty">${icon('sync')}<p>The questions have not come from home yet. Sync once within reach of home; from then on they are here with no signal too.</p><a class="button primary" href="#/sync">${icon('sync')}Here and at home</a></div>${keptPart(kept())}${above}</div>`);

@@ -111,7 +111,7 @@ export async function open(root, params) {
     render(part('side'), html`${isFacts() && formSheet()}
       ${leavePart(one, ground, trees.pack)}
       ${holdersPart(one)}
-      ${consentsPart(one, todayAt(one.site), open)}
+      ${consentsPart(one, todayAt(one.site), open, known.more)}
       ${factsPart(one, known)}
       <p class="caution">${icon('warn')}<span>Local law, the landholder’s word and licensed practice stand above anything written here.</span></p>`);
   }

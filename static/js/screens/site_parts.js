@@ -3,6 +3,7 @@
 import { consentState } from '../core/leave_state.js';
 import { splitHistory } from '../core/leave_terms.js';
 import { CHOOSE_COUNTRY, NO_LISTS } from '../hill/ground_checks.js';
+import { openWords } from '../ui/check_rows.js';
 import { html } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { giverName, goneLine, leaveEntry } from '../ui/leave_entry.js';
@@ -45,12 +46,12 @@ function consentEntry({ id, fields }, on) {
     ${stateMark({ ...consentState(fields, on), on: null })}<span class="entry-under">${under}</span></span>${icon('forward')}</a></li>`;
 }
 
-/** What is open about this ground, in a few words. @param {{id: string, text: string}[]} open what openQuestions gave */
-function openWords(open) {
-  if (open.length === 0) return 'What was checked for this ground';
-  if (open[0].id === CHOOSE_COUNTRY) return 'What to check here: choose the country';
-  if (open[0].id === NO_LISTS) return 'What to check for this ground';
-  return `What to check for this ground: ${open.length} open`;
+/** What is open about this ground, in a few words. @param {{id: string, text: string}[]} open what openQuestions gave @param {object[]} more */
+function checksWords(open, more) {
+  if (open.length + more.length === 0) return 'What was checked for this ground';
+  if (open[0]?.id === CHOOSE_COUNTRY) return 'What to check here: choose the country';
+  if (open[0]?.id === NO_LISTS) return 'What to check for this ground';
+  return `What to check for this ground: ${openWords(open.length, more.length)}`;
 }
 
 /** The country of a site in words, null where none is chosen. @param {{country: string|null, list: object|null}} known what readChecks gave */
@@ -59,10 +60,10 @@ function countryWords({ country, list }) {
 }
 
 /** What others have to say about the same ground, and how many questions about it are open. */
-export function consentsPart({ site, consents }, on, open) {
+export function consentsPart({ site, consents }, on, open, more) {
   return html`<section class="sheet"><div class="sheet-head"><h2>Other consents</h2><a class="button" href="#/consent/new?site=${site.id}">${icon('plus')}Add</a></div>
     ${consents.length === 0 ? html`<p class="muted">None recorded. Protected area, tree order, felling licence, monument, plant health: note each that might apply, also when it is not needed.</p>` : html`<ul class="entries">${consents.map((consent) => consentEntry(consent, on))}</ul>`}
-    <a class="button wide" href="#/checks/${site.id}">${icon('list')}${openWords(open)}</a></section>`;
+    <a class="button wide" href="#/checks/${site.id}">${icon('list')}${checksWords(open, more)}</a></section>`;
 }
 
 /** The facts of the site itself. */

@@ -7,7 +7,7 @@ import { ask, read } from './db.js';
 
 const KEY = 'ground_changes';
 const MOST = 400; // names remembered; who is farther behind reads all anew
-const TYPES = ['site', 'leave', 'consent', 'lift', 'landholder', 'holding'];
+const TYPES = ['site', 'leave', 'consent', 'lift', 'landholder', 'holding', 'ground_check', 'signing'];
 const NONE = { number: 0, complete_from: 0, last: [] };
 
 const changesIn = async (tx) => (await ask(tx.objectStore('meta').get(KEY)))?.value ?? NONE;

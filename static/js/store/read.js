@@ -4,9 +4,10 @@ import { ask, read, readRow, write } from './db.js';
 import { announce } from './listen.js';
 import { devicesIn, unsentRange, vectorIn } from './journal.js';
 
-const LEAVE_TYPES = new Set(['site', 'leave', 'consent']); // of lifts the phone's own count is taken
+const LEAVE_TYPES = new Set(['site', 'leave', 'consent', 'ground_check', 'signing']); // of lifts the phone's own count is taken
 const HEAD = 'pack_head';
 let packHeld = null; // {hash, pack}: a pack is large, and every screen asks for it
+let headHeld = null; // {hash, head}
 
 /** A small value kept for screens and for sync. @returns {Promise<any>} null when there is none */
 export async function getMeta(key) {
@@ -89,19 +90,22 @@ export async function putPack(hash, pack) {
   announce({ types: [], pack: true });
 }
 
-const headOf = (pack) => ({ paired_phones: pack?.paired_phones ?? null, made_on: pack?.made_on ?? null });
+const headOf = (pack) => ({ paired_phones: pack?.paired_phones ?? null, made_on: pack?.made_on ?? null, ground: pack?.ground ?? null });
 
 /**
  * What an answer needs of the pack at once; a pack of much ground is large, and reading it takes its time.
- * @returns {Promise<{paired_phones: number|null, made_on: string|null}|null>} null without a pack
+ * @returns {Promise<{paired_phones: number|null, made_on: string|null, ground: object|null}|null>} null without a pack; shared
+ *   by all who ask: not to be changed
  */
 export async function packHead() {
-  const [[hash], head] = await read(['packs', 'meta'], (tx) => Promise.all([
-    ask(tx.objectStore('packs').getAllKeys()), ask(tx.objectStore('meta').get(HEAD)),
-  ]));
-  if (hash === undefined) return null;
-  if (head?.value.hash === hash) return headOf(head.value);
-  return headOf(await getPack()); // it was kept before there were heads
+  const hash = await packHash();
+  if (hash === null) return null;
+  if (headHeld?.hash !== hash) {
+    const kept = await getMeta(HEAD);
+    const isWhole = kept?.hash === hash && kept.ground !== undefined; // else it was kept before there were heads, or such heads
+    headHeld = { hash, head: headOf(isWhole ? kept : await getPack()) };
+  }
+  return headHeld.head;
 }
 
 /** The name of the pack kept here, or null. */

@@ -116,15 +116,24 @@ function diggingLine({ machine, depth_mm: depth }) {
   return [machine === true ? 'with a machine' : machine === false && 'by hand', deep].filter(Boolean).join(', ');
 }
 
+/** Whether buried services were checked, and where What to check says otherwise. */
+function servicesLine({ services_checked: checked }, ground) {
+  const said = ground?.services_said ?? null;
+  if (checked) {
+    const day = ground?.services_checked_on ? `checked ${showDate(ground.services_checked_on)}` : 'checked';
+    return said === 'no' ? `${day}, but What to check says their owners have not answered` : day;
+  }
+  return said === 'yes' ? 'their owners have answered, by What to check; no day of a check is noted with the site' : 'not checked';
+}
+
 /** What is recorded of the ground itself, whoever gave leave. */
 function groundFacts({ input, ground }) {
   const { site } = input;
   const digging = diggingLine(input);
-  const checked = ground?.services_checked_on ? `checked ${showDate(ground.services_checked_on)}` : 'checked';
   return html`<section class="ground-said"><h3>The ground</h3><dl class="facts leave-facts">
     <dt>Protected</dt><dd data-fact="protected">${{ true: 'yes', false: 'no' }[site.protected] ?? 'not recorded'}</dd>
     <dt>Consents</dt><dd data-fact="consents">${consentsLine(ground?.consents ?? site.consents ?? [])}</dd>
-    <dt>Buried services</dt><dd data-fact="services">${site.services_checked ? checked : 'not checked'}</dd>
+    <dt>Buried services</dt><dd data-fact="services">${servicesLine(site, ground)}</dd>
     ${digging && html`<dt>Digging</dt><dd data-fact="digging">${digging}</dd>`}
   </dl></section>`;
 }

@@ -1,5 +1,6 @@
 /** The questions of a piece of ground as they stand on the page: markup only. What an answer means stands in the lists. */
 
+import { askWords } from '../core/reasons.js';
 import { NAME_LENGTH, chips, dateField, noteField, textField } from './form.js';
 import { html } from './html.js';
 import { icon } from './icons.js';
@@ -24,13 +25,14 @@ export function answerWords(fields) {
 }
 
 /** Where something more has to be done, or where nothing has; a consent that is noted tells the rest by itself. */
-function answerState(question, standing, consent) {
+function answerState(question, standing, { consent, more, checked }) {
   if (standing.differ) return html`<p class="state ask">${icon('ask')}<span>two answers: ${standing.said.map((one) => answerWords(one)).join('; ')}. Tap the one that is right.</span></p>`;
   if (standing.answer === null) return null;
   if (standing.answer === question.heed && consent) return null;
-  return standing.answer === question.heed
-    ? html`<p class="state ask">${icon('ask')}<span>more to do${behind(standing.fields)}</span></p>`
-    : html`<p class="state good">${icon('done')}<span>settled${behind(standing.fields)}</span></p>`;
+  const beside = checked && html`. On the site: checked ${showDate(checked)}`;
+  return more
+    ? html`<p class="state ask">${icon('ask')}<span>more to do${behind(standing.fields)}${beside}</span></p>`
+    : html`<p class="state good">${icon('done')}<span>settled${behind(standing.fields)}${beside}</span></p>`;
 }
 
 function consentPart(question, { consent, services }) {
@@ -72,25 +74,32 @@ function detailsFold(question, values) {
  * One question with its answer.
  * @param {object} question of a list in the pack
  * @param {object} standing of hill/ground_checks.js
- * @param {{consent: object|null, services: boolean, offer: boolean, draft: object|null}} beside consent: the record that is
- *   noted for it; services: whether the site can be told that services were checked; offer: whether a consent can be noted;
+ * @param {{more: boolean, checked: string|null, consent: object|null, services: boolean, offer: boolean, draft: object|null}} beside
+ *   more: something is still to be done; checked: the day on which buried services were checked, where it is about them; consent:
+ *   the record that is noted for it; services: whether the site can be told that services were checked; offer: whether a consent can be noted;
  *   draft: what was typed and not saved yet
  */
 export function checkRow(question, standing, beside) {
   const { answer, differ } = standing;
   // While it is open nothing is chosen: a mark on "open" would be the loudest thing on the page.
   const again = standing.said.length > 0 ? [{ value: null, label: 'open again' }] : [];
-  return html`<form novalidate data-answer-form>${chips({ name: `answer.${question.id}`, label: question.question, value: answer ?? undefined, hint: `Ask: ${question.ask.replace(/^(The|Each) /, (word) => word.toLowerCase())}`,
+  return html`<form novalidate data-answer-form>${chips({ name: `answer.${question.id}`, label: question.question, value: answer ?? undefined, hint: `Ask ${askWords(question.ask)}`,
       options: [{ value: 'yes', label: 'yes' }, { value: 'no', label: 'no' }, ...again] })}</form>
-    ${answerState(question, standing, beside.consent)}${consentPart(question, beside)}${beside.offer && noteConsent(question)}
+    ${answerState(question, standing, beside)}${consentPart(question, beside)}${beside.offer && noteConsent(question)}
     <div class="check-folds">${whyFold(question)}${(answer !== null || differ || beside.draft) && detailsFold(question, { ...standing.fields, ...beside.draft })}</div>`;
 }
 
+/** '9 open, 4 need more': how many questions are open, and how many answered so that more is to be done; null where none is. */
+export function openWords(open, more) {
+  const told = [open > 0 && `${open} open`, more > 0 && (more === 1 ? '1 needs more' : `${more} need more`)].filter(Boolean);
+  return told.length > 0 ? told.join(', ') : null;
+}
+
 /** The line that says how far one is. */
-export function progressLine(open, all) {
-  return open === 0
-    ? html`<p class="state good">${icon('done')}<span>all ${count(all, 'question', 'questions')} answered</span></p>`
-    : html`<p class="state ask">${icon('ask')}<span>${open} of ${all} open</span></p>`;
+export function progressLine(open, more, all) {
+  if (open === 0 && more === 0) return html`<p class="state good">${icon('done')}<span>all ${count(all, 'question', 'questions')} settled</span></p>`;
+  const told = openWords(open, more).replace(' open', ` of ${all} open`);
+  return html`<p class="state ask">${icon('ask')}<span>${open === 0 ? html`all ${count(all, 'question', 'questions')} answered, ` : ''}${told}</span></p>`;
 }
 
 /** The choice of the country; folded once it is made. */
