@@ -32,6 +32,7 @@ FORMS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 HOLE = "hole"
 MIDDLE_M = 100.0  # the middle of a field is no finer than this; the phone says it alike
 MOST_PHOTOS = 24  # in one report: a letter, no album
+MOST_LETTERS = 4000  # of a person's own words: more than a page of them; the form says it alike
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,11 +60,11 @@ class Paper:
     trouble: tuple[str, ...]  # sentences about what could not be shown
 
 
-def read_question(kind: str, leave: str, form: str, asked: Mapping[str, str]) -> Question:
+def read_question(kind: str, leave: str, form: str, asked: Mapping[str, Any]) -> Question:
     """Return a checked question.
 
     Args:
-        asked: "size", "from", "to", "version", "signing", as texts; each may be missing.
+        asked: "size", "from", "to", "version", "signing", as texts, "words" of any kind; each may be missing.
     Raises: NotFound for a kind or form there is none of; BadInput for the rest.
     """
     if kind not in KINDS or form not in FORMS:
@@ -79,7 +80,10 @@ def read_question(kind: str, leave: str, form: str, asked: Mapping[str, str]) ->
     if version is not None and re.fullmatch(r"[1-9][0-9]{0,5}", version, re.ASCII) is None:
         raise BadInput("The version of a letter is a whole number.", "Ask for 1, 2, 3 ...", "version")
     signing = asked.get("signing") or None
-    return Question(kind, leave, form, size, starts, ends, None if version is None else int(version), signing)
+    words = asked.get("words") or ""
+    if not isinstance(words, str) or len(words) > MOST_LETTERS:
+        raise BadInput(f"Your own words are a text of at most {MOST_LETTERS} letters.", "Make them shorter.", "words")
+    return Question(kind, leave, form, size, starts, ends, None if version is None else int(version), signing, words)
 
 
 def make_paper(question: Question, today: date, style: str) -> Paper:

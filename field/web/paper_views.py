@@ -5,22 +5,27 @@ from __future__ import annotations
 import json
 from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import Any
 from uuid import UUID
 
 from flask import Blueprint, Response, current_app, request
 
 from field.core.errors import BadInput
 from field.services import make_paper
+from field.web.body import read_json
 
 bp = Blueprint("papers", __name__)
 
 STYLE = "css/letter.css"
+MOST_WORDS = 64 * 1024  # bytes of what a person adds in their own words
 
 
-@bp.get("/api/paper/<kind>/<uuid:leave>.<form>")
+@bp.route("/api/paper/<kind>/<uuid:leave>.<form>", methods=["GET", "POST"])
 def paper(kind: str, leave: UUID, form: str) -> Response:
-    """Make one paper of a leave."""
-    question = make_paper.read_question(kind, str(leave), form, request.args)
+    """Make one paper of a leave; what is sent along are the person's own words, and is not kept."""
+    asked: dict[str, Any] = request.args.to_dict()
+    asked["words"] = read_json(MOST_WORDS).get("words") if request.method == "POST" else None
+    question = make_paper.read_question(kind, str(leave), form, asked)
     made = make_paper.make_paper(question, _today(), _style())
     answer = Response(made.data, content_type=made.media_type)
     answer.headers["Content-Disposition"] = f'attachment; filename="{made.file_name}"'

@@ -14,6 +14,7 @@ from pdf_reader import page_sizes, text_of
 from playwright.sync_api import Browser, Page
 
 from field.core.leave_letter import COLLECTOR_ID
+from field.core.signing import content_sha256
 
 
 @pytest.fixture(scope="module")
@@ -22,6 +23,10 @@ def ground() -> Ground:
     tree = made.add("tree", site=made.site, tag="K1", species="birch")
     lift = {"tree": tree, "site": made.site, "leave": made.leave, "lifted_on": day(-3), "lat": 55.4025, "lon": -3.395}
     made.add("lift", **lift, accuracy_m=4.0, hole_filled=True)
+    for version, name in ((1, "Ann at first"), (2, "Ann again")):
+        letter = {"v": 1, "kind": "leave", "title": "Leave", "blocks": []}
+        content = {"leave": made.leave, "version": version, "letter": letter, "name": name, "signed_on": day(-9)}
+        made.add("signing", **content, content_sha256=content_sha256(content))
     return made
 
 
@@ -61,6 +66,32 @@ def test_report_shows_where_the_tree_stood_and_nothing_of_it_needs_a_script(desk
     assert "The hole was filled." in said
     assert desk.locator(".letter-page svg text", has_text="K1").count() == 1
     assert desk.locator(".letter-page script, .letter-page style").count() == 0
+
+
+def test_own_words_are_printed_in_the_report_and_come_back_when_it_is_opened_again(desk: Page, ground: Ground) -> None:
+    go(desk, f"#/papers?leave={ground.leave}&kind=report&own")
+    letter(desk)
+    desk.get_by_label("In your own words").fill("I am sorry\nabout the gate.")
+    desk.locator("label", has_text="A4").click()  # away from the field: the letter is made anew
+    desk.locator(".letter-page", has_text="about the gate.").wait_for()
+    go(desk, "#/papers")
+    go(desk, f"#/papers?leave={ground.leave}&kind=report")
+    assert desk.get_by_label("In your own words").input_value() == "I am sorry\nabout the gate."
+    assert "about the gate." in letter(desk)
+    desk.locator("label", has_text="renewal letter").click()
+    desk.locator(".letter-page", has_text="Your answer").wait_for()
+    assert desk.get_by_label("In your own words").input_value() == ""
+    assert "about the gate." not in letter(desk)
+
+
+def test_each_signed_version_opens_as_the_paper_it_is(desk: Page, ground: Ground) -> None:
+    first = next(rec for kind, rec, fields in ground.records if kind == "signing" and fields["version"] == 1)
+    go(desk, f"#/signed/{first}")
+    desk.get_by_role("link", name="Version 1 as a paper").click()
+    assert "Ann at first" in letter(desk)
+    desk.locator("label", has_text="version 2").click()
+    desk.locator(".letter-page", has_text="Ann again").wait_for()
+    assert "Ann at first" not in letter(desk)
 
 
 def test_letter_beside_its_form_has_no_fault_that_axe_can_find(desk: Page, ground: Ground) -> None:

@@ -26,7 +26,7 @@ ROUTES = {
     "/api/intake/read": ("POST",),
     "/api/intake/save": ("POST",),
     "/api/intake/undo": ("POST",),
-    f"/api/paper/leave/{DEVICE}.pdf": ("GET",),
+    f"/api/paper/leave/{DEVICE}.pdf": ("GET", "POST"),
 }
 OPEN = {"/api/hello", "/api/pair"}
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE", "PROPFIND")

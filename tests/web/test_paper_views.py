@@ -39,6 +39,18 @@ def test_the_day_on_the_paper_is_that_of_the_asking_phone(paired_client) -> None
     assert "3 July 2027" in data_of(paired_client.get(f"/api/paper/leave/{LEAVE}.html?on=2027-07-03")).decode()
 
 
+def test_own_words_come_with_the_question_and_too_many_are_refused_in_a_sentence(paired_client) -> None:
+    seed(paired_client)
+    path = f"/api/paper/renewal/{LEAVE}.html"
+    said = data_of(paired_client.post(path, json={"words": "The two of them\nare <doing> well."})).decode()
+    assert "<p>The two of them</p>\n<p>are &lt;doing&gt; well.</p>" in said
+    assert "doing" not in data_of(paired_client.get(path)).decode()
+    for words in ("x" * 4001, ["x"], 5):
+        answer = paired_client.post(path, json={"words": words})
+        assert answer.status_code == 400
+        assert json.loads(data_of(answer))["error"]["message"] == "Your own words are a text of at most 4000 letters."
+
+
 def test_nothing_is_given_without_a_token(client, paired_client) -> None:
     seed(paired_client)
     assert client.get(f"/api/paper/leave/{LEAVE}.pdf").status_code == 401

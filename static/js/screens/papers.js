@@ -5,7 +5,8 @@ import { changedOnly } from '../core/changed.js';
 import { todayOn } from '../hill/ground_facts.js';
 import { readGround } from '../hill/ground_leaves.js';
 import { readLeaveFacts } from '../hill/leave_facts.js';
-import { fetchPaper, readPaper } from '../hill/papers_home.js';
+import { fetchPaper, hasOwnWords, readPaper } from '../hill/papers_home.js';
+import { readSignings } from '../hill/signings.js';
 import { counts, dropDraft, getDraft, getMeta, getRecord, onStoreChange, recordsWhere, saveChange, saveDraft, setMeta } from '../store.js';
 import { HomeError } from '../store/home.js';
 import { syncNow } from '../sync.js';
@@ -14,14 +15,15 @@ import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { letterMarkup } from '../ui/letter.js';
 import { notice } from '../ui/notice.js';
-import { PAPERS, collectorFields, paperActions, paperFields } from '../ui/paper_forms.js';
+import { PAPERS, collectorFields, ownWordsField, paperActions, paperFields, versionField } from '../ui/paper_forms.js';
 import { stateMark } from '../ui/state.js';
-import { here, sayHere, showRange } from '../ui/words.js';
+import { NOT_KNOWN, here, sayHere, showDate, showRange } from '../ui/words.js';
 
 const SIZE_KEY = 'paper-size';
 const DRAFT = 'collector';
+const wordsKey = ({ leave, kind }) => `paper-words:${leave}:${kind}`;
 
-/** Open the screen. @param {Element} root @param {{leave?: string, site?: string, kind?: string}} params */
+/** Open the screen. @param {Element} root @param {{leave?: string, site?: string, kind?: string, signing?: string}} params */
 export async function open(root, params) {
   return params.leave ? openLeave(root, params) : openList(root, params);
 }
@@ -49,16 +51,23 @@ async function openLeave(root, params) {
   let asked = 0; // the last question wins, whichever answer comes first
   let facts;
   let kinds;
+  let versions; // the letters that were signed, the newest first
+  let shown = Promise.resolve(); // until the paper that was asked for last is there
   let sender = null; // {seen, values} while the form of the sender is open
-  const wish = { leave: params.leave, kind: params.kind ?? 'leave', size: (await getMeta(SIZE_KEY)) === 'letter' ? 'letter' : 'a4', from: null, to: null };
+  const wish = { leave: params.leave, kind: params.kind ?? 'leave', size: (await getMeta(SIZE_KEY)) === 'letter' ? 'letter' : 'a4', from: null, to: null, signing: params.signing ?? null, words: null };
 
   async function readFacts() {
     const [read, signings, lifts] = await Promise.all([
-      readLeaveFacts(params.leave, todayOn()), recordsWhere('signing', 'leave', params.leave), recordsWhere('lift', 'leave', params.leave),
+      readLeaveFacts(params.leave, todayOn()), readSignings(params.leave), recordsWhere('lift', 'leave', params.leave),
     ]);
     facts = read;
     kinds = PAPERS.map(({ kind }) => kind).filter((kind) => (kind !== 'signed' || signings.length > 0) && (kind !== 'report' || lifts.length > 0));
     if (!kinds.includes(wish.kind)) wish.kind = 'leave';
+    versions = signings.map(({ record, signed }) => {
+      const { version, signed_on: on } = signed ?? record.fields;
+      return { id: record.id, label: [`version ${version ?? NOT_KNOWN}`, showDate(on)].filter(Boolean).join(', ') };
+    });
+    if (!versions.some(({ id }) => id === wish.signing)) wish.signing = versions[0]?.id ?? null;
     return lifts.map((lift) => lift.fields.lifted_on).filter(Boolean).sort().at(-1) ?? null;
   }
 
@@ -68,6 +77,7 @@ async function openLeave(root, params) {
     return () => {};
   }
   [wish.from, wish.to] = [lastDay, lastDay];
+  wish.words = await getDraft(wordsKey(wish));
   const draft = await getDraft(DRAFT);
   if (draft) sender = draft;
   else if (!facts.facts.collector?.name) sender = { seen: facts.facts.collector ?? {}, values: facts.facts.collector ?? {} };
@@ -82,6 +92,13 @@ async function openLeave(root, params) {
           <form class="sheet" novalidate data-wish>${paperFields(wish, kinds)}${paperActions()}</form></div>
         <div data-part="preview" aria-live="polite" aria-busy="true"></div></div></div>`);
     drawSender();
+    drawMore();
+  }
+
+  /** What only one kind of paper asks for. */
+  function drawMore() {
+    root.querySelector('[data-days]').hidden = wish.kind !== 'report';
+    render(root.querySelector('[data-more]'), html`${wish.kind === 'signed' && versions.length > 1 && versionField(versions, wish.signing)}${hasOwnWords(wish.kind) && ownWordsField(wish.words)}`);
   }
 
   function drawSender() {
@@ -120,6 +137,16 @@ async function openLeave(root, params) {
       drawWithout(place, fault);
     }
     place.removeAttribute('aria-busy');
+  }
+
+  async function redraw(otherKind) {
+    if (otherKind) {
+      wish.words = await getDraft(wordsKey(wish));
+      if (closed) return;
+      drawMore();
+    }
+    await setMeta(SIZE_KEY, wish.size);
+    await drawPreview();
   }
 
   function drawWithout(place, fault) {
@@ -189,11 +216,12 @@ async function openLeave(root, params) {
       await saveDraft(DRAFT, sender);
     })),
     on(root, 'change', '[data-wish]', tried(async (form) => {
+      const before = wish.kind;
       readWish(form);
-      root.querySelector('[data-days]').hidden = wish.kind !== 'report';
-      await setMeta(SIZE_KEY, wish.size);
-      await drawPreview();
+      shown = redraw(wish.kind !== before);
+      await shown;
     })),
+    on(root, 'input', '[data-wish] [name="words"]', tried((field) => saveDraft(wordsKey(wish), field.value))),
     on(root, 'click', '[data-cancel]', tried(async () => {
       sender = null;
       await dropDraft(DRAFT);
@@ -205,7 +233,10 @@ async function openLeave(root, params) {
       part('sender').querySelector('input').focus();
     }),
     on(root, 'click', '[data-again]', tried(() => drawPreview())),
-    on(root, 'click', '[data-print]', () => globalThis.print()),
+    on(root, 'click', '[data-print]', tried(async () => {
+      await shown.catch(() => {}); // words typed just now are printed too; a fault was told by whoever asked
+      globalThis.print();
+    })),
     on(root, 'click', '[data-download]', tried((button) => download(button.dataset.download))),
     onStoreChange(async () => {
       const collector = await getRecord(COLLECTOR_ID);

@@ -25,7 +25,9 @@ function positionWords({ lat, lon, accuracy_m: accuracy }) {
 function sketchOf(letter) {
   const terms = letter?.terms;
   try {
-    return sketchMarkup(groundOutline(terms?.area ?? terms?.boundary ?? null), 'the ground as it was signed');
+    const outline = groundOutline(terms?.area ?? terms?.boundary ?? null);
+    if (terms && !outline) return html`<p class="muted">No boundary of the ground was drawn when this was signed.</p>`;
+    return sketchMarkup(outline, 'the ground as it was signed');
   } catch {
     return null; // an altered letter may hold anything; its words are shown all the same
   }
@@ -46,13 +48,13 @@ function paperPart(fields, url) {
     : html`<p class="muted">The picture is not on this phone.</p>`}</section>`;
 }
 
-function nextPart({ record, differs }, { isNewest, leave }) {
+function nextPart({ record, differs }, { isNewest, leave, version }) {
   if (record.deleted || !leave) return null;
   const again = isNewest && differs.length > 0;
   return html`<section class="sheet"><h2>What to do next</h2><ol class="numbered">
       <li>Sync with home. Then the letter can be printed as a PDF, with the signature.</li>
       <li>Give the landholder a copy, and keep one with you when you dig.</li></ol>
-    <div class="actions"><a class="button hill" href="#/papers?leave=${leave.id}">${icon('papers')}The letter as a paper</a>
+    <div class="actions"><a class="button hill" href="#/papers?leave=${leave.id}&amp;kind=signed&amp;signing=${record.id}">${icon('papers')}${`Version ${version ?? NOT_KNOWN} as a paper`}</a>
       ${again && html`<a class="button hill primary" href="#/sign/${leave.id}">${icon('sign')}Sign the new version</a>`}</div></section>`;
 }
 
@@ -95,7 +97,7 @@ export async function open(root, params) {
     render(root, html`<div class="page signed"><div class="page-head"><a class="back" href="${leave ? `#/leave/${leave.id}` : '#/ground'}">${icon('back')}The leave</a>
         <h1>Signed letter, version ${fields.version ?? NOT_KNOWN}</h1><p>${stateMark(state)}</p></div>
       ${troublePart(one)}${isNewest && !record.deleted && changedSince(one.differs)}
-      ${nextPart(one, { isNewest, leave })}
+      ${nextPart(one, { isNewest, leave, version: fields.version })}
       <div class="cols wide-first"><div><article class="letter letter-size-0">${letterMarkup(fields.letter)}${sketchOf(fields.letter)}
           <h3>Signed</h3>${signatureMarkup(fields.strokes, fields.name)}<p>${fields.name ?? NOT_KNOWN}, ${fields.role ?? 'as what is not told'}<br>${[fields.place, showDate(fields.signed_on)].filter(Boolean).join(', ')}</p></article></div>
         <div>${paperPart(fields, url)}

@@ -5,12 +5,13 @@ import { BOX, readStrokes, strokePath } from '../core/strokes.js';
 import { html } from './html.js';
 
 const OPEN = html`<span class="left-open">left open</span>`;
+const OPEN_WITHIN = html`<span class="left-open">(left open)</span>`; // within a sentence; the printed letter says it alike
 const list = (value) => (Array.isArray(value) ? value : []);
 
 /** A text with its lines to write on. */
 function words(text) {
   const parts = String(text ?? '').split(BLANK);
-  return parts.map((part, i) => html`${i > 0 && OPEN}${part}`);
+  return parts.map((part, i) => html`${i > 0 && OPEN_WITHIN}${part}`);
 }
 
 function block(one) {

@@ -3,6 +3,7 @@
 import { NAME_LENGTH, chips, dateField, noteField, textField } from './form.js';
 import { html } from './html.js';
 import { icon } from './icons.js';
+import { here } from './words.js';
 
 /** The kinds of paper: short name, words, when it is of use. */
 export const PAPERS = [
@@ -11,6 +12,7 @@ export const PAPERS = [
   { kind: 'report', word: 'report after a visit', icon: 'trees' },
   { kind: 'renewal', word: 'renewal letter', icon: 'sync' },
 ];
+const OWN_WORDS_LENGTH = 4000; // as home takes them
 const SIZES = [{ value: 'a4', label: 'A4' }, { value: 'letter', label: 'US letter' }];
 
 /**
@@ -24,7 +26,18 @@ export function paperFields(wish, kinds) {
     <div class="two" data-days ${wish.kind === 'report' ? '' : html`hidden`}>
       ${dateField({ name: 'from', label: 'First day of the visit', value: wish.from, past: true })}
       ${dateField({ name: 'to', label: 'Last day of the visit', value: wish.to, past: true })}</div>
+    <div data-more></div>
     ${chips({ name: 'size', label: 'Sheet', value: wish.size, options: SIZES })}`;
+}
+
+/** Which of the letters that were signed. @param {{id: string, label: string}[]} versions @param {string} chosen id */
+export function versionField(versions, chosen) {
+  return chips({ name: 'signing', label: 'Which version', value: chosen, options: versions.map(({ id, label }) => ({ value: id, label })) });
+}
+
+/** What the person says themselves, beside what the log knows. @param {string|null} words */
+export function ownWordsField(words) {
+  return noteField({ name: 'words', label: 'In your own words', value: words, rows: 4, maxLength: OWN_WORDS_LENGTH, hint: `It stands in the letter after the first sentences, and is kept on this ${here()}` });
 }
 
 /** Who writes the letters. @param {object} values fields of the collector, or a draft */
