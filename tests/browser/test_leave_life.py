@@ -98,6 +98,17 @@ def test_a_signed_leave_that_is_changed_keeps_its_days_and_says_what_is_not_sign
         assert (leave["given_on"], leave["signed_by"]) == (kit.day(-6), "Ida")
 
 
+def test_the_same_ground_drawn_better_is_still_what_was_signed(browser, server) -> None:
+    own = kit.Ground()
+    terms = terms_of(own.records[-1][2], {"boundary": {**kit.FIELD, "coordinates": [kit.FIELD["coordinates"][0][:1]]}})
+    signing = {"leave": own.leave, "version": 1, "letter": {"v": 1, "terms": terms}, "signed_on": kit.day(-2)}
+    own.add("signing", **signing, content_sha256=content_sha256(signing))
+    kit.seed(server, own)
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/leave/{own.leave}")
+        expect(page.locator(".page-head .state")).to_contain_text("good until")
+
+
 def test_a_withdrawal_before_lifts_is_asked_about_and_taken_back_with_its_words(browser, server) -> None:
     own = kit.Ground(note="ring first")
     for days in (-5, -3, -1):
@@ -142,6 +153,6 @@ def test_a_removed_landholder_is_still_named_and_put_back_and_another_one_takes_
         page.get_by_role("button", name="Not now").click()
         kit.go(page, f"#/site/{own.site}")
         expect(page.locator("[data-side]")).to_contain_text("the farm, removed")
-        page.get_by_role("button", name="Put the farm back").click()
+        page.get_by_role("button", name="Put back: the farm").click()
         expect(page.get_by_role("link", name="the farm, removed")).to_have_count(0)
         assert own.landholder in {one["id"] for one in kit.records(page, "landholder")}

@@ -91,8 +91,11 @@ function checkSlip({ question, heed, ask, consent, consent_name: name }) {
 const version = ({ version: number }) => (Number.isSafeInteger(number) ? number : 0);
 const signedLater = (a, b) => version(b) - version(a) || byText(String(b.signed_at ?? ''), String(a.signed_at ?? ''));
 
-/** Whether a leave is no more what was signed last. */
-function isChanged(leave, site, signings) {
+/**
+ * Whether a leave is no more what was signed last.
+ * @param {object} leave fields, with its id @param {object} site fields @param {object[]} signings fields of those that stand as they were signed
+ */
+export function isChanged(leave, site, signings) {
   const newest = signings.filter((one) => one.leave === leave.id).sort(signedLater)[0];
   if (!newest) return false;
   const terms = isObject(newest.letter) ? newest.letter.terms : null;

@@ -1,7 +1,7 @@
 /** The sites with their leaves and consents as this phone knows them, each with its state in a word. */
 
+import { isChanged } from '../core/leave.js';
 import { leaveState, siteState } from '../core/leave_state.js';
-import { changedTerms } from '../core/signing.js';
 import { groupBy, listSites, todayOn } from './ground_facts.js';
 import { contentSha256 } from './signings.js';
 import { getRecord, listRecords, saveChange } from '../store.js';
@@ -34,20 +34,11 @@ export function holdersOf(holdings, leaves, landholders) {
   return made.sort((a, b) => order(a) - order(b) || String(a.holder.fields.name ?? '').localeCompare(String(b.holder.fields.name ?? '')));
 }
 
-/** The signing that counts: the highest version that stands as it was signed; an altered one proves nothing. */
-async function newestIntact(signings) {
-  const byVersion = [...signings].sort((a, b) => (b.fields.version ?? 0) - (a.fields.version ?? 0));
-  for (const { fields } of byVersion) {
-    if ((await contentSha256(fields)) === fields.content_sha256) return fields;
-  }
-  return null;
-}
-
-/** Whether a leave is not any more what was signed last. Where nobody can check a hash here, it is not told. */
-async function isChanged(leave, site, signings) {
-  if (!signings || !globalThis.crypto?.subtle) return false;
-  const newest = await newestIntact(signings);
-  return newest !== null && changedTerms(newest.letter, leave.fields, site.fields).length > 0;
+/** The signings that stand as they were signed; an altered one proves nothing. Where nobody can check a hash here, there are none. */
+async function intactOf(signings) {
+  if (!globalThis.crypto?.subtle) return [];
+  const stand = await Promise.all(signings.map(async ({ fields }) => (await contentSha256(fields)) === fields.content_sha256));
+  return signings.filter((_, i) => stand[i]).map(({ fields }) => fields);
 }
 
 /** Those who gave a leave and were removed since: a leave still names them. */
@@ -81,7 +72,8 @@ export async function readGround() {
   const signingsOf = groupBy(signings, 'leave');
   const changed = new Set();
   for (const leave of leaves.filter(({ id, fields }) => signingsOf.has(id) && siteById.has(fields.site))) {
-    if (await isChanged(leave, siteById.get(leave.fields.site), signingsOf.get(leave.id))) changed.add(leave.id);
+    const signed = await intactOf(signingsOf.get(leave.id));
+    if (isChanged({ ...leave.fields, id: leave.id }, siteById.get(leave.fields.site).fields, signed)) changed.add(leave.id);
   }
   return {
     landholders: people,

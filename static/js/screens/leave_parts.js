@@ -34,7 +34,7 @@ export function headPart(known) {
 /** The signed version that counts, as it was signed: the newest that was not altered since. */
 function signedLast(signings) {
   const found = signings.find(({ intact }) => intact !== false);
-  return found ? { fields: found.signed ?? found.record.fields, differs: found.differs } : null;
+  return found ? (found.signed ?? found.record.fields) : null;
 }
 
 /** What has to be known before anything below is read: a change that nobody signed, an answer still awaited, a giver who is gone. */
@@ -42,17 +42,17 @@ function headLines({ ground, leave, signings }) {
   const { fields } = leave.record;
   const signed = signedLast(signings);
   const removed = ground.gone.get(fields.landholder);
-  const trees = signed?.fields.letter?.terms?.allowance;
-  const version = signed && [`version ${signed.fields.version ?? NOT_KNOWN}`, Number.isInteger(trees) && count(trees, 'tree', 'trees')].filter(Boolean).join(': ');
-  return html`${signed?.differs.length > 0 && html`<p class="caution">${icon('warn')}<span>Changed since it was signed on ${showDate(signed.fields.signed_on)} (${version}). The change is not signed.</span></p>`}
-    ${fields.form === 'asked' && html`<div class="caution">${icon('ask')}<div><p>You asked, and nobody has said yes yet. May I? does not count it.</p>
+  const trees = signed?.letter?.terms?.allowance;
+  const version = signed && [`version ${signed.version ?? NOT_KNOWN}`, Number.isInteger(trees) && count(trees, 'tree', 'trees')].filter(Boolean).join(': ');
+  return html`${signed && leave.changed && html`<p class="caution">${icon('warn')}<span>Changed since it was signed on ${showDate(signed.signed_on)} (${version}). The change is not signed.</span></p>`}
+    ${fields.form === 'asked' && html`<div class="caution">${icon('ask')}<div class="stack"><p>You asked, and nobody has said yes yet. May I? does not count it.</p>
       <button type="button" class="button" data-said-yes>${icon('yes')}They said yes today</button></div></div>`}
     ${removed && goneLine(removed)}`;
 }
 
 /** How it was given: by word, on paper, on the glass; what was said first keeps its day. */
 function givenFacts(fields, signings) {
-  const signed = signedLast(signings)?.fields;
+  const signed = signedLast(signings);
   const on = fields.given_on && `on ${showDate(fields.given_on)}`;
   if (!signed) return fact('Given', [FORM_WORDS[fields.form], on].filter(Boolean).join(' ') || null);
   return html`${fields.given_on && fields.given_on !== signed.signed_on && fact('Given', on)}

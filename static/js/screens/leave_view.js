@@ -17,6 +17,7 @@ import { actsPart, agreedPart, chainPart, headPart, liftsPart, signedPart, terms
 const NO_PAPER = {
   signed: 'None yet. A picture of the signed letter, or its PDF, is kept here and can be shown with no signal.',
   spoken: 'No paper is kept with it. A spoken leave is worth little once memories differ: have it signed, and photograph it at the gate.',
+  glass: 'None beside what was signed on the glass. A letter that came later, or its PDF, can be kept here.',
   asked: 'None yet. When they say yes, keep their letter or message here.',
 };
 
@@ -158,7 +159,7 @@ export async function openView(root, id, { change, reopen }) {
   }
 
   draw();
-  const papers = await openPapersPart(part('papers'), { of: { leave: id }, old: () => fields().paper ?? null, signings: () => known.signings, today, empty: () => NO_PAPER[fields().form] ?? NO_PAPER.spoken });
+  const papers = await openPapersPart(part('papers'), { of: { leave: id }, old: () => fields().paper ?? null, signings: () => known.signings, today, empty: () => NO_PAPER[known.signings.length > 0 ? 'glass' : fields().form] ?? NO_PAPER.spoken });
   const groundPart = await openGround(part('ground'), { leave: id, save: saveArea, read: () => ({ site: known.one.site, record: known.leave.record, kind: known.leave.state.kind }) });
   const stops = [
     on(root, 'click', '[data-change]', change),

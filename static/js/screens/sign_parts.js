@@ -50,6 +50,7 @@ function versionsPart(signings) {
 export function checkPage(known, { signings, today, canSign }) {
   const { leave, site, facts } = known;
   const warning = warningOf(leave.fields, today);
+  const heed = warning || known.removed;
   return html`<div class="page sign-check"><div class="page-head"><a class="back" href="#/leave/${leave.id}">${icon('back')}The leave</a>
       <h1>Sign at the gate</h1><p class="under">${facts.landholder?.name ?? (known.removed ? `${known.removed.fields.name ?? 'A landholder'}, removed` : 'A landholder not told')}, ${site.fields.name ?? 'a site without a name'}</p></div>
     ${warning && html`<p class="caution bad">${icon('no')}<span>${warning}</span></p>`}
@@ -58,7 +59,7 @@ export function checkPage(known, { signings, today, canSign }) {
     <section class="sheet"><h2>Before you hand it over</h2>${doubtsPart(known)}${lackingPart(known)}${versionsPart(signings)}</section>
     <section class="sheet"><h2>Then</h2><ol class="numbered"><li>Hand over the phone. The landholder reads the letter in large type.</li>
       <li>They write their name and sign on the glass with a finger.</li><li>It is kept on this phone and locked. Home makes the paper of it.</li></ol></section>
-    <div class="actions stuck"><button type="button" class="button hill ${warning ? 'rust' : 'primary'}" data-hand-over>${icon('hand')}${warning ? 'Hand it over all the same' : 'Hand it over'}</button></div></div>`;
+    <div class="actions stuck"><button type="button" class="button hill ${heed ? 'rust' : 'primary'}" data-hand-over>${icon('hand')}${heed ? 'Hand it over all the same' : 'Hand it over'}</button></div></div>`;
 }
 
 /** The place of the sketch in words. */

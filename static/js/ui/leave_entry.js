@@ -19,8 +19,8 @@ export function giverName({ landholder }, { landholders, gone }, unknown = 'Land
 /** A giver who was removed, and the way back, by [data-put-back]. @param {object} holder the removed record */
 export function goneLine({ id, fields }) {
   const name = fields.name ?? 'The landholder';
-  return html`<div class="caution">${icon('warn')}<div><p>${name} gave leave here, and was removed from this log since.</p>
-    <button type="button" class="button" data-put-back="${id}">${icon('undo')}Put ${name} back</button></div></div>`;
+  return html`<div class="caution">${icon('warn')}<div class="stack"><p>${name} gave leave here, and was removed from this log since.</p>
+    <button type="button" class="button" data-put-back="${id}" aria-label="Put back: ${name}">${icon('undo')}Put back</button></div></div>`;
 }
 
 /**
