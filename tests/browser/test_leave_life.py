@@ -98,6 +98,31 @@ def test_a_signed_leave_that_is_changed_keeps_its_days_and_says_what_is_not_sign
         assert (leave["given_on"], leave["signed_by"]) == (kit.day(-6), "Ida")
 
 
+def test_a_leave_asked_for_is_none_until_they_said_yes_and_its_day_is_then_the_day_it_was_given(
+    browser, server
+) -> None:
+    own = kit.Ground(form="asked", given_on=kit.day(-9))
+    kit.seed(server, own)
+    with kit.phone(browser, server) as page:
+
+        def given() -> tuple[str, str]:
+            leave = next(one for one in kit.records(page, "leave") if one["id"] == own.leave)["fields"]
+            return leave["form"], leave["given_on"]
+
+        kit.go(page, f"#/leave/{own.leave}")
+        expect(page.locator(".page-head .state")).to_have_text("asked, no answer yet")
+        page.get_by_role("button", name="They said yes today").click()
+        expect(page.locator(".page-head .state")).to_have_text("spoken only")
+        assert given() == ("spoken", kit.day())
+        page.get_by_role("button", name="Undo that").click()
+        expect(page.locator(".page-head .state")).to_have_text("asked, no answer yet")
+        page.get_by_role("button", name="Change", exact=True).click()
+        page.get_by_role("radio", name="spoken only").check()
+        expect(page.get_by_label("Asked, said or signed on")).to_have_value("")
+        page.get_by_role("button", name="Not now").click()
+        assert given() == ("asked", kit.day(-9))
+
+
 def test_the_same_ground_drawn_better_is_still_what_was_signed(browser, server) -> None:
     own = kit.Ground()
     terms = terms_of(own.records[-1][2], {"boundary": {**kit.FIELD, "coordinates": [kit.FIELD["coordinates"][0][:1]]}})

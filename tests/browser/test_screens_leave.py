@@ -354,7 +354,8 @@ def test_a_renewal_begins_after_the_old_leave_but_never_before_today(blank) -> N
     ):
         old = {"site": "s", "starts_on": "2026-11-01", "ends_on": ends_on, "withdrawn_on": "2027-01-01", "note": "x"}
         new = call(blank, "core/leave_terms", "renewalOf", "a", old, "2027-02-14")
-        assert new == {"site": "s", "renews": "a", "form": "asked", "starts_on": starts_on, "ends_on": new_end}
+        asked = {"form": "asked", "given_on": "2027-02-14"}
+        assert new == {"site": "s", "renews": "a", **asked, "starts_on": starts_on, "ends_on": new_end}
 
 
 def test_an_area_is_held_against_its_site_along_its_edges_also_over_the_180th_meridian(blank) -> None:

@@ -26,7 +26,8 @@ export function touchedTerms(before, set) {
 }
 
 /**
- * A leave that follows another: its terms, with the dates set on. It is only asked for, until somebody said yes.
+ * A leave that follows another: its terms, with the dates set on. It is only asked for, from today, until somebody
+ * said yes.
  * @param {string} id of the old leave @param {object} old its fields @param {string} today 'YYYY-MM-DD' at the site
  * @returns {object} fields of the new leave
  */
@@ -35,7 +36,7 @@ export function renewalOf(id, old, today) {
   const starts = after > today ? after : today;
   const days = old.starts_on && old.ends_on ? daysBetween(old.starts_on, old.ends_on) : null;
   const carried = Object.fromEntries(CARRIED.filter((name) => old[name] !== undefined).map((name) => [name, old[name]]));
-  return { ...carried, renews: id, form: 'asked', starts_on: starts, ends_on: days === null || days < 0 ? null : plusDays(starts, days) };
+  return { ...carried, renews: id, form: 'asked', given_on: today, starts_on: starts, ends_on: days === null || days < 0 ? null : plusDays(starts, days) };
 }
 
 /**

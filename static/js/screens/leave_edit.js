@@ -170,6 +170,7 @@ export async function openEdit(root, params, { done }) {
   }
 
   let giver = (kept ?? first).landholder ?? null;
+  let given = (kept ?? first).form ?? null;
 
   const stops = [
     wireTermRows(form, keep),
@@ -180,6 +181,12 @@ export async function openEdit(root, params, { done }) {
       if (giver !== null && giver !== holder) forgetRole(holder);
       giver = holder;
       offerRole(holder);
+      keep();
+    }),
+    on(root, 'change', 'input[name="form"]', (ev, input) => {
+      const way = JSON.parse(input.value);
+      if (given === 'asked' && way !== 'asked') form.elements.given_on.value = ''; // the day it was asked is not the day it was given
+      given = way;
       keep();
     }),
     on(root, 'change', 'input[name="by_role"]', (ev, input) => {

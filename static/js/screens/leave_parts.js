@@ -12,7 +12,7 @@ import { signedList } from '../ui/signed_list.js';
 import { stateMark } from '../ui/state.js';
 import { NOT_KNOWN, count, methodWord, showDate, showRange, speciesName } from '../ui/words.js';
 
-const FORM_WORDS = { signed: 'signed paper', spoken: 'spoken only', asked: 'asked, no answer yet' };
+const FORM_WORDS = { signed: 'signed paper', spoken: 'spoken only' };
 const ENTITLED_WORDS = { true: 'yes', false: 'no' };
 
 const fact = (name, value) => html`<dt>${name}</dt><dd>${value ?? NOT_KNOWN}</dd>`;
@@ -54,6 +54,7 @@ function headLines({ ground, leave, signings }) {
 function givenFacts(fields, signings) {
   const signed = signedLast(signings);
   const on = fields.given_on && `on ${showDate(fields.given_on)}`;
+  if (fields.form === 'asked') return fact('Asked', [on, 'no answer yet'].filter(Boolean).join(', '));
   if (!signed) return fact('Given', [FORM_WORDS[fields.form], on].filter(Boolean).join(' ') || null);
   return html`${fields.given_on && fields.given_on !== signed.signed_on && fact('Given', on)}
     ${fact('Signed', `on the glass, version ${signed.version ?? NOT_KNOWN}, on ${showDate(signed.signed_on)}${signed.name ? ` by ${signed.name}` : ''}`)}`;

@@ -222,7 +222,7 @@ export async function open(root, params) {
     const photos = paper ? [{ sha256: paper.sha256, bytes: paper.bytes, type: paper.type, thumb: paper.thumb }] : [];
     const saved = await saveChanges([
       { rec, type: 'signing', set: content },
-      { rec: params.id, type: 'leave', set: { form: 'signed', signed_by: content.name, ...(known.leave.fields.given_on ? {} : { given_on: content.signed_on }) } },
+      { rec: params.id, type: 'leave', set: { form: 'signed', signed_by: content.name, ...(known.leave.fields.given_on && known.leave.fields.form !== 'asked' ? {} : { given_on: content.signed_on }) } },
     ], { photos });
     await dropDrafts();
     if (saved.photos_refused.length > 0) await saveChanges([], { photos }); // the draft held the same picture: its room is free now

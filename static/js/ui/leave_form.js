@@ -85,7 +85,7 @@ export function leaveFields(values, { here, elsewhere, species, isNew }) {
     <h2>By word or on paper</h2>
     ${chips({ name: 'form', label: 'How it was given', value: values.form ?? null, required: true, options: [{ value: 'signed', label: 'signed paper', icon: 'leave' }, { value: 'spoken', label: 'spoken only', icon: 'landholder' }, { value: 'asked', label: 'asked, no answer yet', icon: 'ask' }], hint: 'Asked only: it is no leave yet, and May I? does not count it' })}
     <div class="two">
-      ${dateField({ name: 'given_on', label: 'Said or signed on', value: values.given_on, today: true, past: true })}
+      ${dateField({ name: 'given_on', label: 'Asked, said or signed on', value: values.given_on, today: true, past: true })}
       ${textField({ name: 'signed_by', label: 'Name on the paper', value: values.signed_by, maxLength: NAME_LENGTH })}
     </div>
     </div><div>
