@@ -34,7 +34,9 @@ else is left out or null counts as not known, and may turn a yes into an ask; bu
 and a species, girth or allowance of null sets no limit. Without any leave the list is empty: [].
 
 what may be told besides: of a leave its methods, a list out of hand_tools, machine and vehicle (null: not agreed; what
-a list leaves out is not allowed); of a consent its first day, starts_on, and its name where its kind is other.
+a list leaves out is not allowed), and "changed": true where it was changed after it was signed; of the site "checks", a
+list of answers about the ground after which more has to be done, each {{"question": its words, "answer": yes or no,
+"ask": whom, "consent": what it leads to}}; of a consent its first day, starts_on, and its name where its kind is other.
 
 units: girth and depth in mm; accuracy in metres, as a phone tells it (68 %); here in degrees, WGS 84; a boundary or
 area is a Polygon or MultiPolygon of GeoJSON, longitude first. A leave is good on its first and its last day.

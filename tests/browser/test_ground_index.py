@@ -82,6 +82,12 @@ def test_what_was_answered_about_the_ground_is_in_the_next_answer(page: Page, gr
     assert ask(page) == ["ask", "ground-check"]
     change(page, "site", ground.site, services_checked_on=kit.day())
     assert ask(page) == ["yes"]
+    # The same ground drawn a second time, under another name: what was answered there counts here too.
+    twice, graze = str(uuid.uuid4()), str(uuid.uuid4())
+    change(page, "site", twice, name="Kettle Common", country="scotland", boundary=kit.FIELD, protected=False)
+    change(page, "ground_check", graze, site=twice, question="scotland-who-may-say-yes", answer="no")
+    assert ask(page) == ["ask", "ground-check"]
+    change(page, "site", twice, deleted=True)
     change(page, "ground_check", park, answer="yes")
     assert ask(page) == ["no", "protected"]
 

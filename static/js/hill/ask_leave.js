@@ -19,6 +19,8 @@ const AT_TREE_M = 15; // nearer than this to its mark (or than both circles reac
 const RANK = { yes: 0, ask: 1, no: 2 };
 // Said of the ground, whoever gave leave: these stand even where another site's slip would allow it.
 const GROUND_CODES = new Set(['protected', 'consent-missing', 'consent-expired']);
+// Answers about the ground after which one has to ask: of every site the ground belongs to.
+const GROUND_ASKS = 'ground-check';
 // A slip with one of these does not speak of this ground on this day at all.
 const ELSEWHERE_CODES = new Set(['outside', 'no-leave', 'not-begun', 'ended', 'withdrawn']);
 const CONSENT_FIELDS = ['kind', 'name', 'state', 'starts_on', 'until', 'reference', 'authority', 'phone'];
@@ -140,6 +142,8 @@ function settle(asked) {
   if (best.verdict.answer !== 'no' && ofGround.length > 0) {
     return { ...best, verdict: { ...withReasons(best.verdict, ofGround), answer: 'no', keep: [] } };
   }
+  const toAsk = asked.flatMap((one) => one.verdict.reasons.filter((reason) => reason.code === GROUND_ASKS));
+  if (best.verdict.answer !== 'no' && toAsk.length > 0) return { ...best, verdict: { ...withReasons(best.verdict, toAsk), answer: 'ask' } };
   if (best.verdict.answer === 'no') return { ...best, verdict: withReasons(best.verdict, asked.flatMap((one) => one.verdict.reasons)) };
   return best;
 }

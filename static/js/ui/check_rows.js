@@ -29,10 +29,10 @@ function answerState(question, standing, { consent, more, checked }) {
   if (standing.differ) return html`<p class="state ask">${icon('ask')}<span>two answers: ${standing.said.map((one) => answerWords(one)).join('; ')}. Tap the one that is right.</span></p>`;
   if (standing.answer === null) return null;
   if (standing.answer === question.heed && consent) return null;
-  const beside = checked && html`. On the site: checked ${showDate(checked)}`;
+  if (standing.answer === question.heed && !more) return html`<p class="state good">${icon('done')}<span>settled by the check noted with the site, ${showDate(checked)}</span></p>`;
   return more
-    ? html`<p class="state ask">${icon('ask')}<span>more to do${behind(standing.fields)}${beside}</span></p>`
-    : html`<p class="state good">${icon('done')}<span>settled${behind(standing.fields)}${beside}</span></p>`;
+    ? html`<p class="state ask">${icon('ask')}<span>more to do${behind(standing.fields)}${checked && `. The check noted with the site was before that, ${showDate(checked)}`}</span></p>`
+    : html`<p class="state good">${icon('done')}<span>settled${behind(standing.fields)}</span></p>`;
 }
 
 function consentPart(question, { consent, services }) {
