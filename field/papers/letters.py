@@ -89,7 +89,7 @@ def renewal_paper(facts: Facts, lifts: Sequence[Mapping[str, Any]], sketch: Sket
         taken = f"Under it {trees(count)} {was(count)} lifted" + (
             "." if allowance is None else f", of the {allowance} agreed."
         )
-    told = " ".join([term, taken, *outside_words(leave, lifts), *([] if withdrawn else ["Thank you for it."])])
+    told = " ".join([term, taken, *outside_words(leave, lifts), *([] if withdrawn or over else ["Thank you for it."])])
     letter: Any = leave_letter({**facts, "leave": {**leave, "starts_on": None, "ends_on": None, "withdrawn_on": None}})
     terms = [block for block in letter["blocks"] if block["kind"] == "terms"]
     blocks = [

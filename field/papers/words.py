@@ -65,9 +65,9 @@ def outside_words(leave: Fields, lifts: Sequence[Fields]) -> list[str]:
     said = []
     if withdrawn and dated:
         said.append(
-            f"{joined(late)} {was(len(late))} dug out on that day or after it."
+            f"{joined(late)} {was(len(late))} dug out on the day of the withdrawal or after it."
             if late
-            else f"{'It was' if len(dated) == 1 else 'All of them were'} dug out before that day."
+            else f"{'It was' if len(dated) == 1 else 'All of them were'} dug out before the withdrawal."
         )
     if early:
         said.append(f"{joined(early)} {was(len(early))} dug out before the leave began on {day_words(first)}.")

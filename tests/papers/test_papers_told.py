@@ -82,11 +82,11 @@ def test_a_report_after_a_withdrawal_tells_the_trees_before_and_after_it_apart()
     lifts = lifts_on("2026-10-30", "2026-11-01", "2026-11-02")
     said = report(lifts, allowance=5, withdrawn_on="2026-11-01")
     assert "You withdrew your leave to lift trees at Hopehead Moss on 1 November 2026." in said
-    assert "B2 and B3 were dug out on that day or after it." in said
+    assert "B2 and B3 were dug out on the day of the withdrawal or after it." in said
     assert "Thank you" not in said
     assert "With thanks" not in said
     assert "remain." not in said
-    assert "All of them were dug out before that day." in report(lifts[:1] * 2, withdrawn_on="2026-11-01")
+    assert "All of them were dug out before the withdrawal." in report(lifts[:1] * 2, withdrawn_on="2026-11-01")
 
 
 def test_trees_dug_out_before_or_after_the_days_of_the_leave_are_named() -> None:
@@ -127,7 +127,7 @@ def test_a_renewal_gives_numbers_as_they_are_and_no_thanks_for_what_was_withdraw
     assert "4 trees were dug out; 3 were agreed: 1 more than agreed." in asked(allowance=3)
     withdrawn = asked(withdrawn_on="2027-02-14")
     assert "You withdrew your leave to lift trees at Hopehead Moss on 14 February 2027." in withdrawn
-    assert "B1, B2, B3 and B4 were dug out on that day or after it." in withdrawn
+    assert "B1, B2, B3 and B4 were dug out on the day of the withdrawal or after it." in withdrawn
     assert "Thank you" not in withdrawn
 
 

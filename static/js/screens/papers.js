@@ -21,7 +21,8 @@ import { NOT_KNOWN, here, sayHere, showDate, showRange } from '../ui/words.js';
 
 const SIZE_KEY = 'paper-size';
 const DRAFT = 'collector';
-const wordsKey = ({ leave, kind }) => `paper-words:${leave}:${kind}`;
+/** What was said of one visit is not said of the next: with another lift the field is empty again. */
+const wordsKey = ({ leave, kind, visit }) => `paper-words:${leave}:${kind}${kind === 'report' ? `:${visit}` : ''}`;
 
 /** Open the screen. @param {Element} root @param {{leave?: string, site?: string, kind?: string, signing?: string}} params */
 export async function open(root, params) {
@@ -76,7 +77,7 @@ async function openLeave(root, params) {
     render(root, html`<div class="page papers"><div class="page-head"><h1>Papers</h1></div><div class="empty">${icon('papers')}<p>This leave is not here any more.</p><a class="button primary" href="#/papers">All leaves</a></div></div>`);
     return () => {};
   }
-  [wish.from, wish.to] = [lastDay, lastDay];
+  [wish.from, wish.to, wish.visit] = [lastDay, lastDay, lastDay];
   wish.words = await getDraft(wordsKey(wish));
   const draft = await getDraft(DRAFT);
   if (draft) sender = draft;
