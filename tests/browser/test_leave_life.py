@@ -96,6 +96,10 @@ def test_a_signed_leave_that_is_changed_keeps_its_days_and_says_what_is_not_sign
         wait_for(lambda: page.evaluate("scrollY") == 0, "the page stands at its head")
         leave = next(one for one in kit.records(page, "leave") if one["id"] == own.leave)["fields"]
         assert (leave["given_on"], leave["signed_by"]) == (kit.day(-6), "Ida")
+        page.get_by_role("button", name="Change", exact=True).click()
+        page.get_by_role("textbox", name="Number of trees agreed").fill("2")
+        page.get_by_role("button", name="Save the leave").click()
+        expect(state).to_contain_text("good until")  # it is again what was signed
 
 
 def test_a_leave_asked_for_is_none_until_they_said_yes_and_its_day_is_then_the_day_it_was_given(

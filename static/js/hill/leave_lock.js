@@ -1,10 +1,12 @@
 /** A signed leave is locked: its terms change only after it was said that a change is not signed. */
 
 import { touchedTerms } from '../core/leave_terms.js';
+import { changedTerms } from '../core/signing.js';
 import { listRecords } from '../store.js';
 import { ask } from '../ui/dialog.js';
 import { html } from '../ui/html.js';
 import { showDate } from '../ui/words.js';
+import { canSign, contentSha256 } from './signings.js';
 
 /** 'the number, the last day and the area'. @param {string[]} words */
 function listed(words) {
@@ -22,13 +24,23 @@ export function signedWords(signings) {
   return `It was signed${name ? ` by ${name}` : ''}${on ? ` on ${showDate(on)}` : ''}.`;
 }
 
+/** Whether a changed leave comes back to what was signed last: then the signature stands for it again. */
+async function standsAgain(signings, now, site) {
+  if (signings.length === 0 || !canSign()) return false;
+  const { fields } = latest(signings);
+  return changedTerms(fields.letter, now, site).length === 0 && Boolean(fields.letter?.terms) && (await contentSha256(fields)) === fields.content_sha256;
+}
+
 /**
  * Before terms of a signed leave are changed: say what becomes of the signature.
  * @param {object[]} signings merged records of the leave @param {object} before its fields @param {object} set fields to be set
- * @returns {Promise<object|null>} what to set, with the form as spoken where a signed term is touched; null: leave it as it was
+ * @param {object} site fields of its site
+ * @returns {Promise<object|null>} what to set, with the form as spoken where a signed term is touched, and as signed where it comes back
+ *   to what was signed; null: leave it as it was
  */
-export async function withoutSignature(signings, before, set) {
+export async function withoutSignature(signings, before, set, site) {
   const touched = touchedTerms(before, set);
+  if (touched.length > 0 && before.form === 'spoken' && !('form' in set) && (await standsAgain(signings, { ...before, ...set }, site))) return { ...set, form: 'signed' };
   if (signings.length === 0 || before.form !== 'signed' || touched.length === 0) return set; // one that is not signed any more has nothing to lose
   const answer = await ask({
     title: 'This leave is signed',

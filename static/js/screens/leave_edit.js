@@ -106,7 +106,7 @@ export async function openEdit(root, params, { done }) {
     }
     const before = seen?.fields ?? {};
     const whole = isNew ? { ...Object.fromEntries(NO_FORM.filter((field) => field in carried).map((field) => [field, carried[field]])), ...leave, site: one.site.id } : leave;
-    const set = await withoutSignature(signings, before, changedOnly(before, whole));
+    const set = await withoutSignature(signings, before, changedOnly(before, whole), one.site.fields);
     if (set === null) return null;
     const written = one.holders.some(({ holder, holding }) => holding && holder.id === leave.landholder);
     if (set.landholder && !written) {

@@ -82,7 +82,7 @@ export async function openView(root, id, { change, reopen }) {
   }
 
   async function saveArea(area, seen) {
-    const set = await withoutSignature(known.signings.map(({ record }) => record), seen.fields, { area });
+    const set = await withoutSignature(known.signings.map(({ record }) => record), seen.fields, { area }, known.one.site.fields);
     if (set === null) return false;
     const saved = await setAtOnce(set, area ? 'The area is saved on this phone.' : 'Saved: it covers the whole site.', 'Undo the area', seen);
     if (saved) await reread();
