@@ -15,6 +15,7 @@ from field.core.ground_questions import open_questions, questions_for
 from field.core.lift_flags import lift_flags
 from field.core.may_dig import may_dig
 from field.core.signing import changed_terms, content_sha256
+from field.services import build_pack
 from field.services.check import check
 from field.services.list_due import list_due
 from field.services.load_demo import load_demo
@@ -117,6 +118,11 @@ def test_consents_stand_in_every_state_each_with_whom_to_ask(card: Path) -> None
     consents = list_records("consent")
     assert {consent["state"] for consent in consents} == {"held", "needed", "not_needed", "unknown"}
     assert all(consent["authority"] and consent["phone"] for consent in consents)
+
+
+def test_what_was_answered_about_the_ground_is_seen_to(card: Path) -> None:
+    slips = build_pack.build(date(2027, 2, 14), 1)["sites"].values()
+    assert [slip["site"].get("checks") for slip in slips] == [None] * 3
 
 
 def test_questions_of_the_country_are_answered_in_part(card: Path) -> None:
