@@ -170,12 +170,15 @@ def test_what_a_landholder_is_owed_stands_above_a_fresh_lift_however_late(blank)
         { id: 't:birch:box:0', rec: 'box', tree: 't', site: 's', from: '2026-11-25', by: '2026-11-25' },
         task('site:s:terms:l:2026-11-24-2', '2026-11-25'), task('site:s:over:l:4-of-3', '2026-11-25'),
         task('site:s:kinds:l:2026-11-10-1', '2026-11-20'), task('site:s:writing:l', '2026-11-20'),
+        task('site:s:report:l:2026-11-11-1', '2026-11-25', '2026-11-11'),
+        { id: 't:birch:look:0', rec: 'look', tree: 'u', site: 's', from: '2026-11-25', by: '2026-11-25' },
+        task('site:s:report:l:2026-11-25-1', '2026-12-09', '2026-11-25'),
         task('site:s:girth:l:2026-11-28-1', '2026-11-28', '2026-11-28'),
       ];
       const groups = groupTasks(tasks, new Map(), '2026-11-25', { fresh: new Set(['t']) });
-      return ['owed', 'tonight', 'overdue'].map((name) => groups[name].map((one) => one.id.split(':')[2]));
+      return ['owed', 'tonight', 'overdue', 'today'].map((name) => groups[name].map((one) => one.id.split(':')[2]));
     }"""
-    assert blank.evaluate(script) == [["kinds", "over", "terms"], ["box"], ["writing"]]
+    assert blank.evaluate(script) == [["kinds", "over", "terms", "report"], ["box"], ["writing"], ["report", "look"]]
 
 
 @pytest.mark.parametrize(

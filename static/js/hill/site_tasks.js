@@ -27,15 +27,20 @@ function readId(task) {
 }
 
 /**
- * What is owed to a landholder, the most pressing first: to be told what went beyond the leave, then what a visit left undone.
- * @param {object} task of the pack
+ * What is owed to a landholder, the most pressing first: to be told what went beyond the leave; what a visit left undone; the
+ * word after a visit, once its last day has come.
+ * @param {object} task of the pack @param {string} today 'YYYY-MM-DD'
  * @returns {number|null} null: it is none of these
  */
-export function owedRank(task) {
+export function owedRank(task, today) {
   const what = readId(task)?.what;
   if (TO_TELL.includes(what)) return 0;
-  return what === LEFT_OPEN ? 1 : null;
+  if (what === LEFT_OPEN) return 1;
+  return isReport(task) && task.by !== null && task.by <= today ? 2 : null;
 }
+
+/** Whether a task is the word to the landholder after a visit. */
+export const isReport = (task) => readId(task)?.what === 'report';
 
 /**
  * Where a site's task is seen to.
@@ -59,7 +64,7 @@ export function pagesOfTask(task, tagOf) {
  * Whom to ring about the tasks of sites.
  * @param {object[]} tasks of the pack
  * @returns {Promise<Map<string, {name: string|null, phone: string}[]>>} record id of the task -> telephone numbers, as they
- *   were written down; of several people each with the name
+ *   were written down; where several people are to be told each with the name
  */
 export async function phonesOfTasks(tasks) {
   const abouts = tasks.map((task) => ({ task, record: readId(task)?.record ?? null })).filter(({ record }) => record !== null);
@@ -68,8 +73,9 @@ export async function phonesOfTasks(tasks) {
   return new Map(abouts.map(({ task, record }) => {
     const [first, ...others] = people.get(record);
     // Whom a task names besides whoever gave the leave is to be rung as well.
-    const some = [first, ...others.filter(({ name }) => name && owedRank(task) === 0 && task.text.includes(name))].filter((one) => one?.phone);
-    return [task.rec, some.map(({ name, phone }) => ({ name: some.length > 1 ? name : null, phone }))];
+    const named = others.filter(({ name }) => name && TO_TELL.includes(readId(task).what) && task.text.includes(name));
+    const some = [first, ...named].filter((one) => one?.phone);
+    return [task.rec, some.map(({ name, phone }) => ({ name: named.length > 0 ? name : null, phone }))];
   }));
 }
 

@@ -42,14 +42,20 @@ function showFault(root, fault) {
       <a class="button primary hill" href="#/${FIRST}">Back to the ground</a></div></div>`);
 }
 
-/** The new page's title gets the focus, so that keyboard and screen reader go on from there. */
+/**
+ * The new page's title gets the focus, so that keyboard and screen reader go on from there; or the title of the part that
+ * the address asked for, marked data-arrive.
+ */
 function arrive(root, moveFocus) {
   const head = root.querySelector('h1');
   document.title = head ? `${head.textContent.trim()} · ${TITLE}` : TITLE;
   globalThis.scrollTo(0, 0);
-  if (!head || !moveFocus) return;
-  if (!head.hasAttribute('tabindex')) head.setAttribute('tabindex', '-1');
-  head.focus({ preventScroll: true });
+  const part = root.querySelector('[data-arrive]');
+  part?.scrollIntoView({ block: part.offsetHeight < globalThis.innerHeight / 2 ? 'center' : 'start' });
+  const title = part?.querySelector('h2, h3') ?? head;
+  if (!title || !moveFocus) return;
+  if (!title.hasAttribute('tabindex')) title.setAttribute('tabindex', '-1');
+  title.focus({ preventScroll: true });
 }
 
 /**

@@ -102,7 +102,7 @@ export async function open(root, params = {}) {
     const pages = pagesOfTask(task, tagHere);
     if (pages.length === 0) return null;
     const phones = facts.phones.get(task.rec) ?? [];
-    return html`<div class="task-ways">${pages.map(({ href, words }) => html`<a class="button hill" href="${href}">${words}</a>`)}${phones.map(({ name, phone }) => html`${name && html`<span class="whose">${name}</span>`}${reachButtons({ phone })}`)}</div>`;
+    return html`<div class="task-ways">${pages.map(({ href, words }) => html`<a class="button hill" href="${href}">${words}</a>`)}${phones.map(({ name, phone }) => (name ? html`<span class="row"><span class="whose">${name}</span>${reachButtons({ phone })}</span>` : reachButtons({ phone })))}</div>`;
   }
 
   function siteHead(id) {

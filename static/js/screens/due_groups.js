@@ -1,7 +1,7 @@
 /** Which task stands where on the page Due: what a landholder is owed, a fresh lift's evening, what is late, today, then day by day. Pure: tasks in, groups out. */
 
 import { daysBetween, plusDays } from '../core/dates.js';
-import { owedRank } from '../hill/site_tasks.js';
+import { isReport, owedRank } from '../hill/site_tasks.js';
 
 const SOON_DAYS = 7;
 export const LATER_DAYS = 60; // what lies further off is kept out of sight until asked for
@@ -96,7 +96,7 @@ export function groupTasks(tasks, states, today, { fresh = new Set(), stay = new
     const day = dayOf(task, today, weekEnds);
     if (state === 'done' || state === 'skipped') groups.settled.push(task);
     else if (hasLapsed(task, today)) continue;
-    else if (begun && owedRank(task) !== null) groups.owed.push(task);
+    else if (begun && owedRank(task, today) !== null) groups.owed.push(task);
     else if (begun && isOfTheEvening(task, fresh, today)) groups.tonight.push(task);
     else if (task.by !== null && task.by < today) groups.overdue.push(task);
     else if (begun && (task.by === today || task.from === today)) groups.today.push(task);
@@ -105,7 +105,8 @@ export function groupTasks(tasks, states, today, { fresh = new Set(), stay = new
     else if (day <= laterEnds) groups.later.push(task);
     else groups.far.push(task);
   }
-  groups.owed.sort((a, b) => owedRank(a) - owedRank(b)); // a stable sort: the earlier stays first
+  groups.owed.sort((a, b) => owedRank(a, today) - owedRank(b, today)); // a stable sort: the earlier stays first
+  groups.today.sort((a, b) => isReport(b) - isReport(a)); // a word to a landholder is told before the day's work on trees
   groups.days = [...byDay].sort(([a], [b]) => a.localeCompare(b)).map(([on, some]) => ({ on, tasks: some }));
   return groups;
 }

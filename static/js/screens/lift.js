@@ -144,7 +144,7 @@ export async function open(root, params) {
     render(root.querySelector('[data-short]'), answerShort(found?.verdict ?? null));
     sight.look();
     // While there is no answer the ticks already made stay where they are.
-    if (found) render(root.querySelector('[data-terms]'), html`${termsToTick(keep, values.kept_conditions)}${found.verdict.answer === 'no' && keep.length > 0 && html`<p class="hint">Those of the leave it is logged under: a no does not set them aside.</p>`}`);
+    if (found) render(root.querySelector('[data-terms]'), html`<div class="stack">${found.verdict.answer === 'no' && keep.length > 0 && html`<p class="hint">Logged all the same, it stands under this leave, and its terms hold.</p>`}${termsToTick(keep, values.kept_conditions)}</div>`);
     const gate = root.querySelector('[data-gate]');
     gate.hidden = !needsWord();
     gate.querySelector('span.gate-word').textContent = found

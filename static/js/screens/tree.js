@@ -287,6 +287,7 @@ export async function open(root, params) {
   else if (toChange) await openForm(EDIT);
   else if (toLift) await openForm(LIFT);
   else draw();
+  if (params.lift) root.querySelector(`#tree-${LIFT}`)?.setAttribute('data-arrive', '');
   const click = (selector, work) => on(root, 'click', selector, trying(work));
   const stops = [
     onStoreChange(trying(again, 'The page could not be brought up to date')),

@@ -87,7 +87,7 @@ export function liftForm(v, terms) {
     <p class="hint">Tick only what is so. What May I? said that day stays as it is.</p>
     ${termsToTick(terms, v.kept_conditions ?? null)}
     ${toggle({ name: 'hole_filled', label: 'The hole is filled and trodden in', value: v.hole_filled === true })}
-    <div class="actions"><button type="button" class="button hill" data-entry-off="lift">Leave it as it was</button><button type="submit" class="button primary hill">Save</button></div></form>`;
+    <div class="actions"><button type="button" class="button hill" data-entry-off="lift">Not now</button><button type="submit" class="button primary hill">Save</button></div></form>`;
 }
 
 /** What a visit left open, and the way to put it right. */
