@@ -14,6 +14,7 @@ import { MAP_MARKS, STAGE_SHAPES } from './core/shapes.js';
 const SVG = 'http://www.w3.org/2000/svg';
 const NO_GROUND = { lat: 55.4, lon: -3.4, zoom: 6 }; // somewhere to look at before there is any site
 const CLOSEST_ZOOM = 20;
+const START_ZOOM = 14; // about 2 km across on a phone at 55 degrees north
 const FIT_ZOOM = 17; // a lone tree is shown with some ground around it
 const TAGS_ZOOM = 15; // from here on tags have room beside their trees
 const LINES_APART_PX = 110; // the least between two lines of the graticule, so that their labels stay apart
@@ -196,6 +197,7 @@ export function openMap(frame, name) {
     if (act === 'all') fit();
     if (act === 'me' && me.getLayers().length) map.fitBounds(me.getBounds(), { maxZoom: FIT_ZOOM + 1 });
   });
+  let fitNext = false; // what was drawn by hand is shown whole as soon as it is one of the sites
   let moved = false; // by hand: from then on the map is not moved by itself
   for (const type of ['pointerdown', 'keydown', 'wheel']) frame.addEventListener(type, () => { moved = true; }, { passive: true });
   const sizes = new ResizeObserver(() => map.invalidateSize({ pan: false }));
@@ -211,7 +213,8 @@ export function openMap(frame, name) {
     if (!all.isValid() && me.getLayers().length) all.extend(me.getBounds());
     if (!all.isValid() && around.getLayers().length) all.extend(around.getBounds());
     if (!all.isValid()) for (const ring of known.flatMap(ringsOf).flat()) for (const at of ring) all.extend(at);
-    if (all.isValid()) map.fitBounds(all, { paddingTopLeft: [28, 56], paddingBottomRight: [76, 48], maxZoom: FIT_ZOOM, animate: false });
+    map.invalidateSize({ pan: false });
+    if (all.isValid()) map.fitBounds(all, { paddingTopLeft: [48, 56], paddingBottomRight: [76, 48], maxZoom: FIT_ZOOM, animate: false });
   }
 
   /** Bring everything into view, unless the person has moved the map already. */
@@ -240,6 +243,9 @@ export function openMap(frame, name) {
       });
       (site.href ? pressable(label, `Site ${site.name}`, () => go(site.href)) : label).addTo(layer);
     }
+    if (!fitNext) return;
+    fitNext = false;
+    fit();
   }
 
   /** Draw trees: @param {{tag: string|null, stage: string, word?: string, lat: number, lon: number, href?: string}[]} list */
@@ -313,6 +319,24 @@ export function openMap(frame, name) {
     });
   }
 
+  /**
+   * While a boundary is drawn the map stays in sight, and begins near enough for corners to be told apart.
+   * @param {boolean} on @param {{lat: number, lon: number}|null} [here] where the phone is
+   */
+  function keepInSight(on, here = null) {
+    frame.classList.remove('drawing');
+    frame.scrollIntoView({ block: 'start' }); // before it sticks, or it would seem to be there already
+    frame.classList.toggle('drawing', on);
+    fitNext = !on;
+    if (on) {
+      map.invalidateSize({ pan: false });
+      if (corners.getLayers().length === 0 && sites.getLayers().length === 0) {
+        if (here) lookAt(here);
+        else if (map.getZoom() < START_ZOOM - 2) map.setZoom(START_ZOOM, { animate: false });
+      }
+    }
+  }
+
   /** Call back with {lat, lon} for each tap on the ground; returns a stop. */
   function onTap(listener) {
     const tapped = (ev) => {
@@ -341,5 +365,5 @@ export function openMap(frame, name) {
     frame.replaceChildren();
   }
 
-  return { showSites, showTrees, showTracks, showMe, showPlace, showCorners, onTap, middle, lookAt, fit, fitOnce, close };
+  return { showSites, showTrees, showTracks, showMe, showPlace, showCorners, onTap, middle, lookAt, fit, fitOnce, keepInSight, close };
 }

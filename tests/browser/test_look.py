@@ -20,6 +20,7 @@ CSS = ROOT / "static" / "css"
 HILL = ["#/ground", "#/site/{site}", "#/mark", "#/may-i", "#/lift/{tree}", "#/trees", "#/tree/{tree}", "#/due"]
 HOME = [
     "#/site/new",
+    "#/landholder/{holder}",
     "#/leave/{leave}",
     "#/leave/new?site={site}",
     "#/papers?leave={leave}",
@@ -181,6 +182,8 @@ def server(tmp_path_factory, ground):
             source="web-geolocation",
         )
         ground.add("consent", site=ground.site, kind="felling_licence", state="not_needed")
+        [holder] = [fields for kind, _, fields in ground.records if kind == "landholder"]
+        holder.update(phone="00 0000 0202", email="estate.office@kettle-brae.example")
         kit.seed(running, ground)
         yield running
 
@@ -207,7 +210,7 @@ def show(page, where: str, ground) -> None:
           document.querySelector('#app > div')?.setAttribute('data-old', '');
           location.hash = where;
         }""",
-        where.format(site=ground.site, tree=ground.tree, leave=ground.leave),
+        where.format(site=ground.site, tree=ground.tree, leave=ground.leave, holder=ground.landholder),
     )
     expect(page.locator("#app > div:not([data-old]) .page h1").first).to_be_visible()
 

@@ -40,8 +40,20 @@ def test_a_site_is_drawn_by_degrees_by_walking_and_by_the_maps_middle(browser, s
             page.get_by_label("Latitude").fill(lat)
             page.get_by_label("Longitude").fill(lon)
             page.get_by_role("button", name="Set these degrees").click()
+        sides = """() => ['.map.drawing', '.corner-editor .stuck'].map((one) => {
+          const { top, bottom } = document.querySelector(one).getBoundingClientRect();
+          return [top, bottom];
+        })"""
+        page.locator(".corner-editor").evaluate("panel => panel.scrollIntoView({ block: 'end' })")
+        [top, bottom], [acts, end] = page.evaluate(sides)
+        assert 48 <= top < bottom < acts < end <= 844, "map and buttons stay while the rest goes by between them"
         page.locator("[data-act=save]").click()
         expect(page.get_by_role("button", name="Change the boundary")).to_be_visible()
+        frame, line = (page.locator(one).bounding_box() for one in (".map", ".site-line"))
+        assert frame["x"] <= line["x"]
+        assert line["x"] + line["width"] <= frame["x"] + frame["width"]
+        assert frame["y"] <= line["y"]
+        assert line["y"] + line["height"] <= frame["y"] + frame["height"], "the whole ground is in view"
         [site] = [one for one in kit.records(page, "site") if one["fields"]["name"] == "Skelf Bank"]
         assert site["fields"]["boundary"] == {
             "type": "Polygon",

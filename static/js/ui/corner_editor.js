@@ -158,6 +158,7 @@ export function openCornerEditor(place, { title = 'Boundary', map, boundary, dra
 
   draw();
   map.fit();
+  map.keepInSight(true, whereAmI());
   const stops = [
     map.onTap(put),
     on(place, 'click', '[data-act]', (ev, button) => acts[button.dataset.act]()),
@@ -211,5 +212,6 @@ export function openCornerEditor(place, { title = 'Boundary', map, boundary, dra
     for (const stop of stops) stop();
     map.showCorners([], null, () => {});
     place.replaceChildren();
+    map.keepInSight(false);
   };
 }

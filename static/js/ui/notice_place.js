@@ -1,7 +1,7 @@
 /** Where the notices lie: at the foot of the page, or under its head where at the foot they would lie on what is pressed next. */
 
-const PRESSED = 'a[href], button, input, select, textarea, summary, label.chip, .verdict, .verdict-short, .fault:not([hidden])';
-const FIRST = '.primary, .actions *, .verdict, .verdict-short, .fault, :focus';
+const PRESSED = 'a[href], button, input, select, textarea, summary, label.chip, .verdict, .verdict-short, .map.drawing, .fault:not([hidden])';
+const FIRST = '.primary, .actions *, .verdict, .verdict-short, .map.drawing, .fault, :focus';
 const APART_PX = 8;
 const SETTLED_MS = 120; // a page that is being drawn is looked at once, when it stands
 
