@@ -155,6 +155,10 @@ def test_out_of_reach_says_so_and_still_shows_the_words_of_the_letter(desk: Page
         desk.get_by_text("Papers are made at home, and home is not in reach.").wait_for()
         assert "Close the gates." in desk.locator(".letter").inner_text()
         assert desk.get_by_role("button", name="Save as PDF").is_disabled()
+        desk.locator("label", has_text="signed letter").click()
+        desk.get_by_role("link", name="Read it as it was signed").wait_for()
+        desk.locator("label", has_text="letter to sign").click()
+        desk.get_by_role("link", name="Sign at the gate").wait_for()
     finally:
         desk.context.set_offline(False)
     desk.get_by_role("button", name="Try again").click()

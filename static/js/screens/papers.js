@@ -155,7 +155,8 @@ async function openLeave(root, params) {
     if (!(fault instanceof HomeError)) globalThis.reportError?.(fault);
     const why = fault.code === 'away' ? sayHere('Papers are made at home, and home is not in reach. Everything is kept on this phone.') : fault.message;
     render(place, html`<p class="caution">${icon('info')}<span>${why}</span></p><div class="actions"><button type="button" class="button" data-again>${icon('sync')}Try again</button>
-        ${wish.kind === 'leave' && html`<a class="button" href="#/sign/${params.leave}">${icon('sign')}Sign at the gate</a>`}</div>
+        ${wish.kind === 'leave' && html`<a class="button" href="#/sign/${params.leave}">${icon('sign')}Sign at the gate</a>`}
+        ${wish.kind === 'signed' && html`<a class="button" href="#/signed/${wish.signing}">${icon('sign')}Read it as it was signed</a>`}</div>
       ${wish.kind === 'leave' && html`<section class="letter sheet">${letterMarkup(leaveLetter(facts.facts))}</section>`}`);
   }
 
