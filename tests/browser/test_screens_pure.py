@@ -9,6 +9,7 @@ import pytest
 from phone_kit import call
 
 from field.core import care
+from field.core.site_task import TO_TELL
 
 HERE = Path(__file__).resolve().parent
 STAGES = json.loads((HERE.parent / "vectors" / "stage.json").read_text(encoding="utf-8"))["cases"]
@@ -179,6 +180,15 @@ def test_what_a_landholder_is_owed_stands_above_a_fresh_lift_however_late(blank)
       return ['owed', 'tonight', 'overdue', 'today'].map((name) => groups[name].map((one) => one.id.split(':')[2]));
     }"""
     assert blank.evaluate(script) == [["kinds", "over", "terms", "report"], ["box"], ["writing"], ["report", "look"]]
+
+
+def test_the_phone_knows_what_is_to_be_told_as_home_does(blank):
+    script = """async (whats) => {
+      const { owedRank } = await import('/static/js/hill/site_tasks.js');
+      return whats.filter((what) => owedRank({ id: `site:s:${what}:l:1`, by: '2026-11-25' }, '2026-11-24') === 0);
+    }"""
+    others = ["terms", "report", "writing", "number", "ending", "consent-needed"]
+    assert blank.evaluate(script, [*TO_TELL, *others]) == list(TO_TELL)
 
 
 @pytest.mark.parametrize(
