@@ -81,7 +81,7 @@ export async function bringPicture(fields, show, urls) {
 async function change(record, set, words) {
   const before = Object.fromEntries(Object.keys(set).map((name) => [name, name === 'deleted' ? false : (record.fields[name] ?? null)]));
   await saveChange({ rec: record.id, type: 'photo', set, seen: record });
-  notice(words, { undo: () => saveChange({ rec: record.id, type: 'photo', set: before }) });
+  notice(words, { undoWords: set.deleted ? 'Undo the removal' : 'Undo', undo: () => saveChange({ rec: record.id, type: 'photo', set: before }) });
 }
 
 /**

@@ -92,6 +92,7 @@ export async function open(root) {
   async function drawBegun() {
     const begun = await begunSignings();
     if (closed) return;
+    part('begun').hidden = begun.length === 0;
     render(part('begun'), begun.length === 0 ? html`` : html`<ul class="entries begun">${begun.map(({ leave, site_name, who }) => html`<li class="entry">
       <span class="entry-main"><span class="state ask">${icon('edit')}<span>A signing was begun: the leave for ${site_name ?? 'a site'}${who && `, ${who}`}</span></span></span>
       <span class="pick-row"><a class="button" href="#/sign/${leave}">Go on with it</a>

@@ -99,7 +99,7 @@ export function openLoose(place, { trees, siteName }) {
     on(place, 'click', '[data-delete-loose]', trying(async (ev, el) => {
       const photo = photoAt(el);
       await saveChange({ rec: photo.id, type: 'photo', set: { deleted: true } });
-      notice(`${named(photo)} is deleted.`, { undo: () => saveChange({ rec: photo.id, type: 'photo', set: { deleted: false } }) });
+      notice(`${named(photo)} is deleted.`, { undoWords: 'Undo the removal', undo: () => saveChange({ rec: photo.id, type: 'photo', set: { deleted: false } }) });
     })),
     on(place, 'click', '[data-more-loose]', () => {
       shown += PAGE;

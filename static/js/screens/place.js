@@ -78,7 +78,7 @@ export async function open(root, params) {
   async function takeOut(ids) {
     const all = (deleted) => ids.map((rec) => ({ rec, type: 'fix', set: { deleted } }));
     await saveChanges(all(true));
-    notice(`${ids.length === 1 ? 'The fix is' : `${count(ids.length, 'fix', 'fixes')} are`} taken out.`, { undo: () => saveChanges(all(false)) });
+    notice(`${ids.length === 1 ? 'The fix is' : `${count(ids.length, 'fix', 'fixes')} are`} taken out.`, { undoWords: 'Undo the removal', undo: () => saveChanges(all(false)) });
   }
 
   async function again(what) {

@@ -223,7 +223,7 @@ export async function open(root, params) {
 
   async function takeOut({ takeOut: rec, type, words }) {
     await saveChange({ rec, type, set: { deleted: true } });
-    notice(`Taken out: ${words}.`, { undo: () => saveChange({ rec, type, set: { deleted: false } }) });
+    notice(`Taken out: ${words}.`, { undoWords: 'Undo the removal', undo: () => saveChange({ rec, type, set: { deleted: false } }) });
   }
 
   /** Undo in the notice is the quick way back; the list of trees and the tree's own address stay the slow one. */
@@ -231,7 +231,7 @@ export async function open(root, params) {
     const photos = await takeTreeAway(id);
     const words = photos === 0 ? '' : photos === 1 ? ' Its photo waits without a tree.' : ` Its ${photos} photos wait without a tree.`;
     globalThis.location.hash = '#/trees';
-    notice(`${tagName(facts.tree.fields.tag, 'The tree')} is taken away.${words}`, { undo: () => putTreeBack(id) });
+    notice(`${tagName(facts.tree.fields.tag, 'The tree')} is taken away.${words}`, { undoWords: 'Undo the removal', undo: () => putTreeBack(id) });
   }
 
   /** Show a list to its end; the keyboard goes on at the first of what was folded. */
