@@ -82,8 +82,11 @@ def test_a_country_is_chosen_and_its_questions_answered_with_no_signal(browser, 
         # what it leads to: a consent, in one tap, and back again
         row = answer(page, "scotland-felling-permission", "yes")
         expect(row.get_by_text("more to do")).to_be_visible()
+        need_more = page.get_by_text(f"{every - 2} of {every} open, 1 needs more", exact=True)
+        expect(need_more).to_be_visible()
         row.get_by_role("button", name="needed, not held").click()
         expect(row.get_by_role("link", name="felling licence: needed, not held")).to_be_visible()
+        expect(need_more).to_be_visible()  # noted, and yet to be had
         [consent] = [one["fields"] for one in kit.records(page, "consent")]
         assert (consent["site"], consent["kind"], consent["state"]) == (ground.site, "felling_licence", "needed")
         assert consent["authority"] == "Scottish Forestry"
