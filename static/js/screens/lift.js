@@ -129,12 +129,14 @@ export async function open(root, params) {
     const place = root.querySelector('[data-answer-place]');
     if (!place) return;
     const keep = termsOf(found);
+    const beside = found && html`<div class="beside" data-beside-place>${besideLines(found)}</div>`; // below the reasons, where there are some
     render(place, found
       ? html`<div aria-live="polite" aria-atomic="true">${answerHead(found.verdict)}</div>
           <p class="strong" data-place-line>${placeLine(here)}</p>
           ${here.of === 'mark' && whoseLine(found.verdict, tag)}
-          <div class="beside" data-beside-place>${besideLines(found)}</div>
+          ${found.verdict.answer === 'yes' && beside}
           ${found.far ? farLine(found.far) : answerGrounds(found.verdict, found.asked, found.contacts)}
+          ${found.verdict.answer !== 'yes' && beside}
           ${cautionLine(found.verdict.caution)}
           ${found.unread.map((text) => html`<p class="state ask">${icon('warn')}${text}</p>`)}
           <p class="muted">${knowledgeLine(found)}</p>`

@@ -114,12 +114,14 @@ export async function open(root, params = {}) {
       return;
     }
     const { verdict } = found;
+    const beside = html`<div class="beside" data-beside-place>${besideLines(found)}</div>`; // below what asks for a deed or forbids one
     render(place, html`<div aria-live="polite" aria-atomic="true">${answerHead(verdict)}</div>
       <p class="strong" data-place-line>${placeLine(here)}</p>
       ${here.of === 'tree' && whoseLine(verdict, tree.tag ?? NO_TAG)}
-      <div class="beside" data-beside-place>${besideLines(found)}</div>
+      ${verdict.answer === 'yes' && beside}
       <h2>Reasons</h2>
       ${found.far ? farLine(found.far) : answerGrounds(verdict, found.asked, found.contacts)}
+      ${verdict.answer !== 'yes' && beside}
       ${verdict.answer !== 'no' && termsToTick(verdict.keep, kept)}
       ${cautionLine(verdict.caution)}
       ${found.unread.map((text) => html`<p class="state ask">${icon('warn')}${text}</p>`)}
