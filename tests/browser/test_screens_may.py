@@ -131,6 +131,15 @@ def test_a_lone_leave_that_has_ended_is_told_not_folded(browser, tmp_path):
             kit.go(page, "#/may-i")
             expect(page.locator('.grounds > .leave-said [data-code="ended"]')).to_be_visible()
             expect(page.locator(".old-leaves")).to_have_count(0)
+            # A tree dug out all the same was dug out under it: that is what the landholder has to be told.
+            under = page.evaluate(
+                """async () => {
+                  const { askLeave } = await import('/static/js/hill/ask_leave.js');
+                  const ask = (lat) => askLeave({ here: { lat, lon: -3.395, accuracy_m: 6 } });
+                  return [(await ask(55.4025)).leave, (await ask(55.4065)).leave];
+                }"""
+            )
+            assert under == [ground.leave, None]  # inside, and 167 m outside
 
 
 def test_between_two_sites_each_says_its_own_also_in_the_kept_answer(browser, tmp_path):

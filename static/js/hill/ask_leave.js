@@ -101,12 +101,21 @@ async function readSay(index, readSites, here, own, lists) {
   return { say: [...first, ...(await Promise.all(rest.map((one) => say(one))))], unread, undrawn };
 }
 
+/** The leave of this ground that ended or was withdrawn last; null: none ever held here. A tree dug out all the same was dug out under it. */
+function lastLeave(asked) {
+  const overOn = ({ ends_on: ends, withdrawn_on: withdrawn }) => [ends, withdrawn].filter(Boolean).sort()[0] ?? '';
+  const here = asked.filter((one) => !one.verdict.reasons.some(({ weight, code }) => weight === 'no' && ['outside', 'not-begun'].includes(code)));
+  return here.sort((a, b) => overOn(b.slip).localeCompare(overOn(a.slip)))[0]?.slip.leave ?? null;
+}
+
+/** The leave that an answer is told by, where the verdict names none. */
 function bestLeave(input, verdict) {
-  const asked = input.leaves
-    .map((leave) => ({ leave: leave.leave, verdict: mayDig({ ...input, leaves: [leave] }) }))
+  const asked = input.leaves.map((slip) => ({ slip, verdict: mayDig({ ...input, leaves: [slip] }) }));
+  const speaking = asked
     .filter((one) => !one.verdict.reasons.some((reason) => reason.weight === 'no' && ELSEWHERE_CODES.has(reason.code)))
     .sort((a, b) => RANK[a.verdict.answer] - RANK[b.verdict.answer]);
-  return asked.find((one) => one.verdict.answer === verdict.answer)?.leave ?? asked[0]?.leave ?? null;
+  const best = speaking.find((one) => one.verdict.answer === verdict.answer) ?? speaking[0];
+  return best ? best.slip.leave : lastLeave(asked);
 }
 
 function withReasons(verdict, more) {
