@@ -230,6 +230,9 @@ def test_told_of_one_over_it_is_told_again_of_the_next(log: Log) -> None:
     assert "of 2 trees over the number" in again["text"]
 
 
+# Other consents
+
+
 @pytest.mark.parametrize(
     ("today", "is_due"),
     [("2027-01-29", False), ("2027-01-30", True), ("2027-03-31", True), ("2027-04-01", False)],

@@ -173,6 +173,3 @@ def test_the_next_lift_after_a_withdrawal_is_told_as_well(log: Log) -> None:
     assert log.open("2026-12-11", told) == []
     log.lift(leave, "2026-12-10", tag="K2")  # the other phone's, of the same afternoon
     assert [kind_of(task) for task in log.open("2026-12-11", told)] == ["after-withdrawal"]
-
-
-# Other consents
