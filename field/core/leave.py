@@ -193,8 +193,7 @@ def read_leave(slip: object, where: str) -> Leave:
     """Return a checked leave slip.
 
     Args:
-        slip: one of "leaves" as `compile_slips` makes them. "form" must be there, and "lifted" where a number is
-            agreed; the rest may be missing.
+        slip: one of "leaves" as `compile_slips` makes them; what is missing is not agreed, or not known.
         where: its place in the input.
     Raises: BadInput with the place of the fault.
     """
@@ -206,10 +205,6 @@ def read_leave(slip: object, where: str) -> Leave:
     area = slip.get("area")
     allowance = read_count(slip.get("allowance"), "The agreed number of trees", f"{where}.allowance")
     lifted = read_count(slip.get("lifted"), "The number of trees lifted", f"{where}.lifted")
-    if allowance is not None and lifted is None:
-        raise BadInput(
-            "A number of trees is agreed, but how many are lifted is missing.", "Give the count.", f"{where}.lifted"
-        )
     return Leave(
         leave=name,
         area=None if area is None else read_area(area, f"{where}.area"),
@@ -220,7 +215,7 @@ def read_leave(slip: object, where: str) -> Leave:
         max_girth_mm=read_measure(slip.get("max_girth_mm"), "The greatest girth", f"{where}.max_girth_mm"),
         allowance=allowance,
         lifted=lifted,
-        form=_read_form(slip, f"{where}.form"),
+        form=_read_form(slip.get("form"), f"{where}.form"),
         entitled=read_flag(slip.get("entitled"), "Whether the leave was given by right", f"{where}.entitled"),
         conditions=_read_texts(slip.get("conditions"), "The conditions", f"{where}.conditions"),
         methods=_read_methods(slip.get("methods"), f"{where}.methods"),
@@ -277,9 +272,7 @@ def _read_consent(value: object, where: str) -> Consent:
     kind = value.get("kind")
     if kind is not None and not isinstance(kind, str):
         raise BadInput("The kind of a consent is not text.", None, f"{where}.kind")
-    if "state" not in value:
-        raise BadInput("A consent does not say whether it is held.", _STATES, f"{where}.state")
-    state = UNKNOWN if value["state"] is None else value["state"]
+    state = UNKNOWN if value.get("state") is None else value["state"]
     if state not in (HELD, NEEDED, NOT_NEEDED, UNKNOWN):
         raise BadInput("The state of a consent is none that is known.", _STATES, f"{where}.state")
     name = value.get("name")
@@ -313,14 +306,10 @@ _NONE = "Give a list; empty if there are none."
 _STATES = "Give held, needed, not_needed or unknown."
 
 
-def _read_form(slip: Mapping[str, object], where: str) -> str | None:
-    cure = "Give signed or spoken."
-    if "form" not in slip:
-        raise BadInput("A leave does not say whether it is signed or spoken.", cure, where)
-    form = slip["form"]
+def _read_form(form: object, where: str) -> str | None:
     if form is None or (isinstance(form, str) and form in (SIGNED, SPOKEN)):
         return form
-    raise BadInput("The form of a leave is neither signed nor spoken.", cure, where)
+    raise BadInput("The form of a leave is neither signed nor spoken.", "Give signed or spoken.", where)
 
 
 def _read_species(value: object, where: str) -> tuple[str, ...] | None:

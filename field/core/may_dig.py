@@ -53,7 +53,7 @@ from field.core.reasons import (
 from field.core.units import read_count, read_measure, round_half_up, show_distance
 
 # The version of the rule, kept with every answer: a date and a running number. DEVELOPERS.md says when to raise it.
-RULE = "2026-11-26.2"
+RULE = "2026-11-26.3"
 
 # 95 % radius over 68 % radius of a circular normal error: sqrt(ln 0.05 / ln 0.32) = 1.6214.
 MARGIN_PER_ACCURACY = 1.62
@@ -325,11 +325,14 @@ def _tree_reasons(leave: Leave, case: Case) -> list[Reason]:
 
 
 def _count_reasons(leave: Leave, case: Case) -> list[Reason]:
-    if leave.allowance is None or leave.lifted is None:
+    if leave.allowance is None:
         return []
-    left = leave.allowance - leave.lifted
+    if leave.lifted is None and leave.allowance > 0:
+        return [reason("stale-uncounted")]
+    lifted = leave.lifted or 0  # where none is agreed, none can be left
+    left = leave.allowance - lifted
     if left <= 0:
-        return [reason("used-up", allowance=leave.allowance, lifted=leave.lifted)]
+        return [reason("used-up", allowance=leave.allowance, lifted=lifted)]
     synced = case.synced_days_ago
     # Longer silence is told by `_news_reasons`, once for all leaves.
     if left == 1 and (case.paired_phones is None or case.paired_phones > 1) and synced is not None and synced >= 1:

@@ -272,6 +272,12 @@ REASONS: Mapping[str, Words] = MappingProxyType(
             "One tree is left, and another phone may have taken it today.",
             "Call the others, or catch up with home first.",
         ),
+        "stale-uncounted": Words(
+            "stale",
+            ASK,
+            "A number of trees is agreed, and nobody counted how many were lifted so far.",
+            "Count them before you dig. Note each lift under its leave.",
+        ),
         "ending": Words("ending", ASK, "The leave ends on {day}.", "Be done by then, or ask for more time."),
         "ending-today": Words(
             "ending",

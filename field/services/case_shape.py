@@ -28,10 +28,10 @@ a case file is JSON, as this one (the place and the people are invented):
 
 {EXAMPLE}
 
-what must be there: here, on (or the moment "now" with "zone"), site and leaves, of each leave its form (signed or
-spoken), of each consent its state (held, needed, not_needed, unknown), and lifted where an allowance is agreed. What
-else is left out or null counts as not known, and may turn a yes into an ask; but an area of null is the whole site,
-and a species, girth or allowance of null sets no limit. Without any leave the list is empty: [].
+what must be there: here, on (or the moment "now" with "zone"), site and leaves. What else is left out or null counts as
+not known, and may turn a yes into an ask: so does a leave without its form (signed or spoken), a consent without its
+state (held, needed, not_needed, unknown), and an allowance without how many are lifted; but an area of null is the
+whole site, and a species, girth or allowance of null sets no limit. Without any leave the list is empty: [].
 
 what may be told besides: of a leave its methods, a list out of hand_tools, machine and vehicle (null: not agreed; what
 a list leaves out is not allowed), and "changed": true where it was changed after it was signed; of the site "checks", a

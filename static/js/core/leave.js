@@ -127,11 +127,10 @@ function readTexts(value, name, where) {
   return value;
 }
 
-function readForm(slip, where) {
-  const cure = 'Give signed or spoken.';
-  if (slip.form === undefined) throw new BadInput('A leave does not say whether it is signed or spoken.', cure, where);
-  if (slip.form === null || slip.form === SIGNED || slip.form === SPOKEN) return slip.form;
-  throw new BadInput('The form of a leave is neither signed nor spoken.', cure, where);
+function readForm(form, where) {
+  if (isMissing(form)) return null;
+  if (form === SIGNED || form === SPOKEN) return form;
+  throw new BadInput('The form of a leave is neither signed nor spoken.', 'Give signed or spoken.', where);
 }
 
 function readSpecies(value, where) {
@@ -147,7 +146,7 @@ function readMethods(value, where) {
 
 /**
  * A leave slip, checked.
- * @param {*} slip one of "leaves" as `compileSlips` makes them; "form" must be there, and "lifted" where a number is agreed
+ * @param {*} slip one of "leaves" as `compileSlips` makes them; what is missing is not agreed, or not known
  * @param {string} where its place in the input
  * @returns {object} null means not agreed or not known; "area" as `readArea` gives it
  * @throws {BadInput} with the place of the fault
@@ -159,11 +158,6 @@ export function readLeave(slip, where) {
   }
   const allowance = readCount(slip.allowance, 'The agreed number of trees', `${where}.allowance`);
   const lifted = readCount(slip.lifted, 'The number of trees lifted', `${where}.lifted`);
-  if (allowance !== null && lifted === null) {
-    throw new BadInput(
-      'A number of trees is agreed, but how many are lifted is missing.', 'Give the count.', `${where}.lifted`,
-    );
-  }
   return {
     leave: known(slip.leave),
     area: isMissing(slip.area) ? null : readArea(slip.area, `${where}.area`),
@@ -174,7 +168,7 @@ export function readLeave(slip, where) {
     max_girth_mm: readMeasure(slip.max_girth_mm, 'The greatest girth', `${where}.max_girth_mm`),
     allowance,
     lifted,
-    form: readForm(slip, `${where}.form`),
+    form: readForm(slip.form, `${where}.form`),
     entitled: readFlag(slip.entitled, 'Whether the leave was given by right', `${where}.entitled`),
     conditions: readTexts(slip.conditions, 'The conditions', `${where}.conditions`),
     methods: readMethods(slip.methods, `${where}.methods`),
@@ -187,8 +181,7 @@ function readConsent(value, where) {
   if (!isMissing(value.kind) && typeof value.kind !== 'string') {
     throw new BadInput('The kind of a consent is not text.', null, `${where}.kind`);
   }
-  if (value.state === undefined) throw new BadInput('A consent does not say whether it is held.', STATES, `${where}.state`);
-  const state = value.state === null ? UNKNOWN : value.state;
+  const state = isMissing(value.state) ? UNKNOWN : value.state;
   if (![HELD, NEEDED, NOT_NEEDED, UNKNOWN].includes(state)) {
     throw new BadInput('The state of a consent is none that is known.', STATES, `${where}.state`);
   }

@@ -19,7 +19,7 @@ import {
 import { isMissing, isObject, readCount, readMeasure, roundHalfUp, showDistance } from './units.js';
 
 /** The version of the rule, kept with every answer: a date and a running number, as in its twin. */
-export const RULE = '2026-11-26.2';
+export const RULE = '2026-11-26.3';
 
 const LEAST_MARGIN_M = 1; // no boundary is known, or drawn, better than this
 const COARSE_FIX_M = 100;
@@ -174,8 +174,10 @@ function treeReasons(leave, one) {
 
 function countReasons(leave, one) {
   if (leave.allowance === null) return [];
-  const left = leave.allowance - leave.lifted;
-  if (left <= 0) return [reason('used-up', { allowance: leave.allowance, lifted: leave.lifted })];
+  if (leave.lifted === null && leave.allowance > 0) return [reason('stale-uncounted')];
+  const lifted = leave.lifted ?? 0; // where none is agreed, none can be left
+  const left = leave.allowance - lifted;
+  if (left <= 0) return [reason('used-up', { allowance: leave.allowance, lifted })];
   const others = one.paired_phones === null || one.paired_phones > 1;
   // Longer silence is told by `newsReasons`, once for all leaves.
   return left === 1 && others && one.synced_days_ago !== null && one.synced_days_ago >= 1 ? [reason('stale-last')] : [];

@@ -191,6 +191,11 @@ export const REASONS = Object.freeze({
     'One tree is left, and another phone may have taken it today.',
     'Call the others, or catch up with home first.',
   ),
+  'stale-uncounted': row(
+    'stale', ASK,
+    'A number of trees is agreed, and nobody counted how many were lifted so far.',
+    'Count them before you dig. Note each lift under its leave.',
+  ),
   ending: row(
     'ending', ASK,
     'The leave ends on {day}.',
