@@ -46,7 +46,7 @@ def leave_paper(facts: Facts, sketch: Sketch | None) -> Document:
         },
     ]
     closing = [
-        sketch_block(sketch),
+        sketch_block(sketch, grid_ref=(facts.get("site") or {}).get("grid_ref")),
         {"kind": "heading", "text": "Signed"},
         {
             "kind": "signatures",
@@ -135,14 +135,23 @@ def document(kind: str, subject: str, facts: Facts, blocks: Sequence[Mapping[str
     }
 
 
-def sketch_block(sketch: Sketch | None, what: str = "Sketch of the ground.") -> Mapping[str, Any]:
-    """Return the block of a sketch with what stands under it; an empty one where there is none."""
+def sketch_block(
+    sketch: Sketch | None, what: str = "Sketch of the ground.", grid_ref: object = None
+) -> Mapping[str, Any]:
+    """Return the block of a sketch with what stands under it; an empty one where there is none.
+
+    Args:
+        sketch: None for none.
+        what: what it is, as a sentence.
+        grid_ref: of the middle of the ground; None or "" where it is not told.
+    """
     if sketch is None:
         return {}
     caption = f"{what} Solid line: the ground this letter is about."
     if any(shape.kind == "site" for shape in sketch.shapes):
         caption += " Dotted: the whole site."
-    return {"kind": "sketch", "sketch": sketch, "caption": f"{caption} North is at the top."}
+    middle = f" Grid reference of its middle: {text_of(grid_ref)}." if text_of(grid_ref) else ""
+    return {"kind": "sketch", "sketch": sketch, "caption": f"{caption} North is at the top.{middle}"}
 
 
 def _name(person: object) -> str:

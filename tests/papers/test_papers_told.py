@@ -10,6 +10,7 @@ from pdf_reader import text_of
 from field.core.leave_letter import BLANK, leave_letter
 from field.papers.html_page import make_html
 from field.papers.letters import leave_paper, renewal_paper
+from field.papers.map_sketch import draw_sketch
 from field.papers.pdf_pages import make_pdf
 from field.papers.signed_letter import signed_paper
 from field.papers.unprintable import printable
@@ -54,6 +55,13 @@ def test_a_signed_letter_shows_the_ground_as_it_was_signed() -> None:
     before_terms["letter"].pop("terms")
     assert "No boundary of the ground was drawn when this was signed." in words_of(signed_paper(none_drawn))
     assert "boundary of the ground" not in words_of(signed_paper(before_terms))
+
+
+def test_the_sketch_of_a_letter_says_where_its_ground_is() -> None:
+    site = {**SITE, "grid_ref": "NT 335 024"}
+    said = words_of(leave_paper({"site": site}, draw_sketch(SQUARE, None)))
+    assert said.count("NT 335 024") == 2  # among the facts, and under the sketch, which is cut off and taken along
+    assert "North is at the top." in words_of(leave_paper({"site": SITE}, draw_sketch(SQUARE, None)))
 
 
 def lifts_on(*days: str, **more: Any) -> list[dict[str, Any]]:
