@@ -22,6 +22,8 @@ CONTENT = (
 TERMS = (
     "landholder", "area", "starts_on", "ends_on", "species", "max_girth_mm", "allowance", "methods", "conditions",
 )  # fmt: skip
+# Lists that mean the same in any order; conditions are numbered on the paper, and are not among them.
+IN_ANY_ORDER = frozenset({"species", "methods"})
 Fields = Mapping[str, Any]
 
 
@@ -80,8 +82,12 @@ def changed_terms(letter: object, leave: Fields, site: Fields) -> list[str]:
         return []
     now = terms_of(leave, site)
 
+    def text(name: str, value: object) -> list[str]:
+        parts = value if name in IN_ANY_ORDER and isinstance(value, list) else [value]
+        return sorted(canonical_text(part) for part in parts)
+
     def differs(name: str) -> bool:
-        return canonical_text(signed.get(name)) != canonical_text(now[name])
+        return text(name, signed.get(name)) != text(name, now[name])
 
     return [name for name in TERMS if differs(name) or (name == "area" and differs("boundary"))]
 

@@ -5,6 +5,14 @@ export function sameValue(a, b) {
   return JSON.stringify(a ?? null) === JSON.stringify(b ?? null);
 }
 
+const IN_ANY_ORDER = new Set(['species', 'methods']); // lists of words out of a form, which gives them in its own order
+
+/** Whether a field has the same value. */
+export function sameField(name, a, b) {
+  const plain = (value) => (IN_ANY_ORDER.has(name) && Array.isArray(value) ? [...value].sort() : value);
+  return sameValue(plain(a), plain(b));
+}
+
 /**
  * The fields of `values` that are not as they were before.
  * @param {object} before fields of the record as it was shown, {} for a new one
@@ -12,5 +20,5 @@ export function sameValue(a, b) {
  * @returns {object} possibly empty
  */
 export function changedOnly(before, values) {
-  return Object.fromEntries(Object.entries(values).filter(([name, value]) => !sameValue(before[name], value)));
+  return Object.fromEntries(Object.entries(values).filter(([name, value]) => !sameField(name, before[name], value)));
 }

@@ -1,7 +1,7 @@
 /** What the terms of a leave are: which a signature covers, how they carry over to the leave that follows, and whether an area fits its site. */
 
 import { placeInArea } from './area.js';
-import { sameValue } from './changed.js';
+import { sameField } from './changed.js';
 import { daysBetween, plusDays } from './dates.js';
 import { TERMS } from './signing.js';
 
@@ -22,7 +22,7 @@ const SLACK_M = 1; // as the margin of May I?: nearer to a line nobody can tell
  * @returns {string[]} as 'the number'; empty when only what stays free is changed
  */
 export function touchedTerms(before, set) {
-  return TERMS.filter((name) => name in set && !sameValue(before[name], set[name])).map((name) => TERM_WORDS[name]);
+  return TERMS.filter((name) => name in set && !sameField(name, before[name], set[name])).map((name) => TERM_WORDS[name]);
 }
 
 /**

@@ -12,6 +12,8 @@ export const CONTENT = [
 ];
 /** What a landholder agrees to by signing. Note, telephone, withdrawal, entitlement and papers stay free. */
 export const TERMS = ['landholder', 'area', 'starts_on', 'ends_on', 'species', 'max_girth_mm', 'allowance', 'methods', 'conditions'];
+/** Lists that mean the same in any order; conditions are numbered on the paper, and are not among them. */
+const IN_ANY_ORDER = new Set(['species', 'methods']);
 
 /**
  * The text whose SHA-256 (of its UTF-8) is the hash of a signing: its CONTENT fields in canonical form, RFC 8785.
@@ -43,7 +45,8 @@ export function changedTerms(letter, leave, site) {
   const signed = isObject(letter) ? letter.terms : null;
   if (!isObject(signed)) return [];
   const now = termsOf(leave, site);
-  const differs = (name) => canonicalText(signed[name] ?? null) !== canonicalText(now[name]);
+  const text = (name, value) => (IN_ANY_ORDER.has(name) && Array.isArray(value) ? value : [value ?? null]).map(canonicalText).sort().join(' ');
+  const differs = (name) => text(name, signed[name]) !== text(name, now[name]);
   return TERMS.filter((name) => differs(name) || (name === 'area' && differs('boundary')));
 }
 

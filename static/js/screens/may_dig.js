@@ -117,6 +117,7 @@ export async function open(root, params = {}) {
     const beside = html`<div class="beside" data-beside-place>${besideLines(found)}</div>`; // below what asks for a deed or forbids one
     render(place, html`<div aria-live="polite" aria-atomic="true">${answerHead(verdict)}</div>
       <p class="strong" data-place-line>${placeLine(here)}</p>
+      ${tree && tree.stage !== 'left_standing' && DUG_OUT.includes(tree.stage) && html`<p class="state ask" data-dug>${icon('ask')}<span>${tree.tag ?? 'This tree'} does not stand here any more: the answer is for the ground it stood on.</span></p>`}
       ${here.of === 'tree' && whoseLine(verdict, tree.tag ?? NO_TAG)}
       ${verdict.answer === 'yes' && beside}
       <h2>Reasons</h2>

@@ -94,7 +94,7 @@ function leaveFacts(slip, input) {
     <dt>Girth</dt><dd data-fact="girth">${girth}; this tree: ${known(input.girth_mm) ? showCm(input.girth_mm) : 'not measured'}</dd>
     <dt>Number</dt><dd data-fact="number">${number}</dd>
     ${slip.methods && html`<dt>Methods</dt><dd data-fact="methods">${slip.methods.length > 0 ? listed(slip.methods.map(methodWord)) : 'none noted'}</dd>`}
-    <dt>Form</dt><dd data-fact="form">${FORMS[slip.form] ?? 'not noted whether in writing'}</dd>
+    <dt>Form</dt><dd data-fact="form">${slip.changed ? 'signed, and changed since; the change is not signed' : (FORMS[slip.form] ?? 'not noted whether in writing')}</dd>
   </dl>`;
 }
 
