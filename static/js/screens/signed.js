@@ -110,9 +110,15 @@ export async function open(root, params) {
               : html`<button type="button" class="button quiet" data-remove>${icon('bin')}Remove, signed by mistake</button>`}</div></section></div></div></div>`);
   }
 
-  async function reread() {
-    await read();
-    if (!closed) await draw();
+  /** One after the other: what was read first must not be drawn last. */
+  let drawn = Promise.resolve();
+  function reread() {
+    drawn = drawn.then(async () => {
+      if (closed) return;
+      await read();
+      if (!closed) await draw();
+    }).catch((fault) => notice(fault.message, { kind: 'trouble' }));
+    return drawn;
   }
 
   /** Removed, and where nothing else signed stands the leave is spoken again; both are taken back as one. */
@@ -145,16 +151,17 @@ export async function open(root, params) {
     }
   }
 
-  await read();
-  await draw();
+  const stopListening = onStoreChange(reread); // first, so that nothing saved while the page opens goes unseen
+  drawn = read().then(draw);
+  await drawn;
   const stops = [
+    stopListening,
     on(root, 'click', '[data-remove]', remove),
     on(root, 'click', '[data-put-back]', putBack),
     on(root, 'click', '[data-paper-large]', async () => {
       await viewPaper({ sha256: (one.signed ?? one.record.fields).paper });
       if (!closed) root.querySelector('[data-paper-large]')?.focus();
     }),
-    onStoreChange(reread),
   ];
   return () => {
     closed = true;
