@@ -296,6 +296,7 @@ def test_two_answers_say_which_device_gave_each(browser, server) -> None:
             """async (rec) => {
               const [store, sync] = [await import('/static/js/store.js'), await import('/static/js/sync.js')];
               await store.saveChange({ rec, type: 'tree', set: { girth_mm: 355 } });
+              await sync.syncNow(); // perhaps the app's own, which began before the other answer came home
               await sync.syncNow();
             }""",
             rec,
