@@ -180,7 +180,8 @@ def test_what_came_while_a_form_was_open_is_never_overruled_unseen(
         other = kit.Ground()
         other.records = [("leave", own.leave, {"allowance": 3})]
         kit.seed(server, other, base={"allowance": seen})  # someone who had seen the old number changed it
-        page.evaluate("async () => (await import('/static/js/sync.js')).syncNow()")
+        for _ in range(2):  # the first may be the app's own, which began before the change came home
+            page.evaluate("async () => (await import('/static/js/sync.js')).syncNow()")
         page.locator(f'[name="{field}"]').fill(mine)
         page.get_by_role("button", name="Save the leave").click()
         expect(page.get_by_role("button", name="Change", exact=True)).to_be_visible()
