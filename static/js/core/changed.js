@@ -5,7 +5,8 @@ export function sameValue(a, b) {
   return JSON.stringify(a ?? null) === JSON.stringify(b ?? null);
 }
 
-const IN_ANY_ORDER = new Set(['species', 'methods']); // lists of words out of a form, which gives them in its own order
+/** Lists that mean the same in any order: a form gives them in its own. Conditions are numbered on the paper, and are not among them. */
+export const IN_ANY_ORDER = new Set(['species', 'methods']);
 
 /** Whether a field has the same value. */
 export function sameField(name, a, b) {

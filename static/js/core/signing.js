@@ -3,6 +3,7 @@
  * tests/vectors/signing.json. The hash itself is made outside, by the browser's own means.
  */
 
+import { IN_ANY_ORDER } from './changed.js';
 import { canonicalText } from './merge.js';
 import { isObject } from './units.js';
 
@@ -12,8 +13,6 @@ export const CONTENT = [
 ];
 /** What a landholder agrees to by signing. Note, telephone, withdrawal, entitlement and papers stay free. */
 export const TERMS = ['landholder', 'area', 'starts_on', 'ends_on', 'species', 'max_girth_mm', 'allowance', 'methods', 'conditions'];
-/** Lists that mean the same in any order; conditions are numbered on the paper, and are not among them. */
-const IN_ANY_ORDER = new Set(['species', 'methods']);
 
 /**
  * The text whose SHA-256 (of its UTF-8) is the hash of a signing: its CONTENT fields in canonical form, RFC 8785.
