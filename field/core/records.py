@@ -221,6 +221,13 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "settled_on": "date",
             "note": "text",
         },
+        "forgetting": {  # that a person's contact data was blanked, everywhere and for good; never taken back
+            "about": "ref",  # the landholder
+            "blanks": "json",  # {record id: [fields that were blanked]}
+            "keeps": "json",  # ids of signings and papers that name them and are kept all the same, as was decided
+            "forgotten_on": "date",
+            "note": "text",  # why they are kept; never a name
+        },
         "species_card": {"kind": "text", "name": "text", "latin": "text", "card": "json"},
         "box": {
             "tree": "ref",

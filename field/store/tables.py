@@ -304,12 +304,21 @@ class Box(Record):
     note: Mapped[Words | None]
 
 
+class Forgetting(Record):
+    __tablename__ = "forgetting"
+    about: Mapped[Ref | None]
+    blanks: Mapped[JsonValue | None]
+    keeps: Mapped[JsonValue | None]
+    forgotten_on: Mapped[dt.date | None]
+    note: Mapped[Words | None]
+
+
 RECORD_TABLES: Mapping[str, type[Record]] = MappingProxyType(
     {
         table.__tablename__: table
         for table in (
             Site, Collector, Landholder, Holding, Leave, Consent, Paper, Signing, GroundCheck, Tree, Fix, Visit, Lift,
-            Photo, Track, Event, Work, TaskState, SpeciesCard, Box,
+            Photo, Track, Event, Work, TaskState, SpeciesCard, Box, Forgetting,
         )
     }
 )  # fmt: skip
@@ -355,6 +364,7 @@ class DeviceRow(Base):
     paired_at: Mapped[Instant]
     last_seen_at: Mapped[Instant | None]
     revoked_at: Mapped[Instant | None]
+    role: Mapped[Words] = mapped_column(default="full", server_default="full")  # full, or record: may only record
 
 
 class PairingCodeRow(Base):
@@ -364,14 +374,26 @@ class PairingCodeRow(Base):
     code_hash: Mapped[str] = mapped_column(String(64), primary_key=True)
     good_until: Mapped[Instant]
     reusable: Mapped[bool]
+    role: Mapped[Words] = mapped_column(default="full", server_default="full")  # of the phone that is paired by it
+
+
+class SignInRow(Base):
+    """The owner, signed in by the passphrase in one browser; its secret is kept only as a hash."""
+
+    __tablename__ = "sign_in"
+    token_hash: Mapped[str] = mapped_column(String(64), primary_key=True)
+    device: Mapped[Ref | None]
+    made_at: Mapped[Instant]
+    used_at: Mapped[Instant]
 
 
 class WrongTryRow(Base):
-    """A wrong pairing code that was tried."""
+    """A wrong pairing code or passphrase that was tried."""
 
     __tablename__ = "wrong_try"
     id: Mapped[int] = mapped_column(BigInteger().with_variant(Integer, "sqlite"), primary_key=True)
     tried_at: Mapped[Instant]
+    kind: Mapped[Words] = mapped_column(default="code", server_default="code")  # code or passphrase
 
 
 class BlobRow(Base):
