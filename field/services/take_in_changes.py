@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import logging
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from field.core.dates import instant_text
@@ -37,10 +37,8 @@ def take_in(request: Mapping[str, Any], device: str, now: dt.datetime) -> dict[s
     with db.writing() as session:
         if asked.device == devices.own_device(session):
             raise BadInput("That name belongs to this server.", None, "device", code="bad-request")
-        arrival = journal.append(session, asked.ops, now)
+        arrival = keep(session, asked.ops, now)
         _refuse_fork(asked, arrival)
-        projection.apply(session, arrival.touched)
-        devices.hear(session, arrival.stamps, now.timestamp() * 1000)
         devices.note_seen(session, asked.device, device, now)
         standing, cursor, renewed = _place(session, asked)
         answer = {
@@ -57,6 +55,14 @@ def take_in(request: Mapping[str, Any], device: str, now: dt.datetime) -> dict[s
         epoch.write_file(db.data_dir(), standing)
     answer["pack"] = _find_pack(now)
     return answer
+
+
+def keep(session: db.Session, ops: Iterable[Any], now: dt.datetime) -> journal.Arrival:
+    """Take changes into the journal and the tables, whoever brought them; inside a writing transaction."""
+    arrival = journal.append(session, ops, now)
+    projection.apply(session, arrival.touched)
+    devices.hear(session, arrival.stamps, now.timestamp() * 1000)
+    return arrival
 
 
 def list_held() -> dict[str, Any]:

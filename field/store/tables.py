@@ -404,6 +404,7 @@ class BlobRow(Base):
     size_bytes: Mapped[Whole]
     media_type: Mapped[Words]
     stored_at: Mapped[Instant]
+    backed_up_at: Mapped[Instant | None]  # the first good backup with it in; by this a phone may let its own go
 
 
 class MetaRow(Base):

@@ -15,6 +15,7 @@ def upgrade() -> None:
     for table in ("device", "pairing_code"):
         op.add_column(table, sa.Column("role", sa.Text(), nullable=False, server_default="full"))
     op.add_column("wrong_try", sa.Column("kind", sa.Text(), nullable=False, server_default="code"))
+    op.add_column("blob", sa.Column("backed_up_at", sa.DateTime(timezone=True)))
     op.create_table(
         "sign_in",
         sa.Column("token_hash", sa.String(64), nullable=False),
