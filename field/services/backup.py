@@ -62,7 +62,7 @@ def back_up(target: Path, now: dt.datetime, told: Told = lambda count, of: None)
     ok = not (bad or gone or written.changes_bad)
     with db.writing() as session:
         if ok:
-            kept.note_good(session, now, place, written.end)
+            kept.note_good(session, now, place, written.end, photo_rows)
         else:
             kept.note_try(session, now, "Something that is kept here is damaged: 'fellside check' says what.")
     return {

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, cast
 
-from sqlalchemy import Table, create_engine, delete, insert, select
+from sqlalchemy import Table, create_engine, delete, insert, select, update
 from sqlalchemy.exc import DataError, IntegrityError, SQLAlchemyError
 from sqlalchemy.orm import Session
 
@@ -195,9 +195,18 @@ def list_revoked_in(folder: Path) -> dict[str, dt.datetime]:
         return {}
 
 
-def note_good(session: Session, at: dt.datetime, file: Path, end: int) -> None:
-    """Write down, in a writing transaction, that a good backup of everything up to a journal position is there."""
+def note_good(session: Session, at: dt.datetime, file: Path, end: int, photo_rows: list[Row]) -> None:
+    """Write down, in a writing transaction, that a good backup of everything up to a journal position is there.
+
+    Args:
+        photo_rows: those that are in it. Each is marked by itself: a photo comes after the change that speaks of it, so
+            that a position tells nothing of the photos.
+    """
     before = backed_up_to(session)
+    fresh = [str(row["sha256"]) for row in photo_rows if row["backed_up_at"] is None]
+    for start in range(0, len(fresh), AT_ONCE):
+        some = BlobRow.sha256.in_(fresh[start : start + AT_ONCE])
+        session.execute(update(BlobRow).where(some).values(backed_up_at=at))
     session.merge(MetaRow(key=BACKED_UP_TO, value=str(max(before, end))))
     session.merge(MetaRow(key=LAST_GOOD, value=json.dumps({"at": at.isoformat(), "file": str(file)})))
     note_try(session, at, None)

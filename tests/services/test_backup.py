@@ -13,11 +13,12 @@ from pathlib import Path
 import pytest
 from backup_kit import NOW, Phone, all_kept, fill, picture
 from flask import Flask
-from sqlalchemy import text
+from sqlalchemy import select, text
 
 from field.core.errors import BadInput, NoRoom
 from field.services.backup import back_up
 from field.store import archive, backup, db, epoch, photos
+from field.store.tables import BlobRow
 
 
 @pytest.fixture
@@ -221,3 +222,30 @@ def test_two_phones_are_in_it(store: Flask, file: Path) -> None:
     other.pair()
     other.sync()
     assert back_up(file, NOW)["phones"] == 2
+
+
+def test_each_file_knows_the_first_good_backup_with_it_in(store: Flask, tmp_path: Path) -> None:
+    def backed_up() -> dict[str, dt.datetime | None]:
+        rows = db.db.session().execute(select(BlobRow.sha256, BlobRow.backed_up_at)).all()
+        return dict(map(tuple, rows))
+
+    phone = fill(1)
+    [first] = phone.photos
+    assert backed_up() == {first: None}
+    later = NOW + dt.timedelta(days=1)
+    back_up(tmp_path / "1.zip", NOW)
+    # The words of a photo come home before the photo: the backup that has the ones has not the other.
+    phone.mark("B9", picture(9))
+    [_, second] = phone.photos
+    on_its_way = phone.photos.pop(second)
+    phone.sync()
+    back_up(tmp_path / "2.zip", later)
+    phone.photos[second] = on_its_way
+    phone.sync()
+    assert backed_up() == {first: NOW, second: None}
+    photos.blob_path(db.data_dir(), first).write_bytes(b"damaged")
+    assert back_up(tmp_path / "3.zip", later)["ok"] is False
+    assert backed_up() == {first: NOW, second: None}
+    photos.blob_path(db.data_dir(), first).write_bytes(phone.photos[first])
+    back_up(tmp_path / "4.zip", later)
+    assert backed_up() == {first: NOW, second: later}
