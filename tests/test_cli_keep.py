@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 from pathlib import Path
 
 import pytest
-from backup_kit import fill, kept_in
+from backup_kit import fill, kept_in, picture
+from builders import a_change
 from cli_kit import refused, run
+from copy_kit import write_copy
 
 from field.services import serve
 from field.store import db, photos
@@ -111,3 +114,39 @@ def test_a_folder_that_a_killed_restore_left_unmoved_is_found_again(
     data.rename(data.with_name("data.restored"))
     assert run(capsys, "check")[0] == 0
     assert kept_in(data) == before
+
+
+def test_copies_come_home_in_plain_words(capsys: pytest.CaptureFixture[str], data: Path, tmp_path: Path) -> None:
+    photo = picture(9)
+    name = hashlib.sha256(photo).hexdigest()
+    file = write_copy(tmp_path / "c.zip", [a_change(seq=1), a_change({"girth_mm": "x"}, seq=2)], {name: photo}, parts=2)
+    with serve.hold_folder(data):
+        status, out, err = run(capsys, "take-copy", file)
+    assert (status, err) == (0, "")
+    lines = out.splitlines()
+    assert lines[0].startswith(f"{file}, kept 1 March 2027, ")
+    assert lines[0].endswith(", part 1 of 2:")
+    assert lines[1:3] == ["  new: 2 changes, 1 photo", "  here already: 0 changes, 0 photos"]
+    assert lines[3].startswith("! Kept and not applied: ")
+    status, out, _ = run(capsys, "take-copy", file)
+    assert "  new: 0 changes, 0 photos" in out.splitlines()
+
+
+def test_one_bad_copy_among_others_stops_none(capsys: pytest.CaptureFixture[str], data: Path, tmp_path: Path) -> None:
+    (tmp_path / "bad.zip").write_bytes(b"nonsense")
+    good = write_copy(tmp_path / "c.zip", [a_change()])
+    status, out, _ = run(capsys, "take-copy", tmp_path / "bad.zip", good, tmp_path / "none.zip")
+    assert status == 1
+    assert "  new: 1 change, 0 photos" in out
+    assert "! bad.zip is no copy that a phone kept." in out
+    assert "cannot be read" in out
+    assert "no copy that a phone kept" in refused(capsys, "take-copy", tmp_path / "bad.zip")
+
+
+def test_a_copy_of_another_home_is_taken_in_when_it_is_said(
+    capsys: pytest.CaptureFixture[str], data: Path, tmp_path: Path
+) -> None:
+    file = write_copy(tmp_path / "c.zip", [a_change()], epoch="theirs", have={"somebody": 1})
+    assert "another home" in refused(capsys, "take-copy", file)
+    status, out, _ = run(capsys, "take-copy", file, "--anyway", "--json")
+    assert (status, json.loads(out)["copies"][0]["changes_new"]) == (0, 1)

@@ -6,7 +6,7 @@ import datetime as dt
 import hashlib
 import os
 import uuid
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
@@ -113,9 +113,39 @@ def keep_file(path: Path | str) -> str:
         return _keep(photos.read_pieces(file))
 
 
+def keep_pieces(pieces: Iterator[bytes]) -> str:
+    """Keep a whole file that comes bit by bit and return its SHA-256, as `keep_bytes`."""
+    return _keep(pieces)
+
+
+def drop(sha256: str) -> None:
+    """Remove a whole file that was sent to be read and not to be kept."""
+    _check_name(sha256)
+    with photos.one_writer.hold(sha256):
+        with db.writing() as session:
+            photos.drop_row(session, sha256)
+        photos.blob_path(db.data_dir(), sha256).unlink(missing_ok=True)
+
+
 def is_here(sha256: str) -> bool:
     """Return whether a file is wholly here."""
     return photos.find_blob(db.db.session(), sha256) is not None
+
+
+def list_kept_twice(hashes: Iterable[str]) -> list[str]:
+    """Return those of some files that lie here whole and are in a good backup too: a phone may let its own go.
+
+    What was never here, or is not meant for it to know, is not among them: a phone is told nothing about those.
+    """
+    session = db.db.session()
+    kept = []
+    for sha256 in sorted({one for one in hashes if SHA256.fullmatch(one)}):
+        row = photos.find_blob(session, sha256)
+        if row is None or row.backed_up_at is None:
+            continue
+        if photos.length(photos.blob_path(db.data_dir(), sha256)) == row.size_bytes:
+            kept.append(sha256)
+    return kept
 
 
 def open_blob(sha256: str) -> Blob:

@@ -184,6 +184,32 @@ def tell_restore(document: Document) -> Iterator[str]:
     yield "Start Fellside again; at its next sync each phone sends what the backup lacks."
 
 
+def tell_copies(document: Document) -> Iterator[str]:
+    """Yield what came of each copy: what was new, what was known, what could not be used."""
+    for copy in document["copies"]:
+        yield from tell_copy(copy)
+    for refused in document["refused"]:
+        error = refused["error"]
+        yield "! " + " ".join(filter(None, (error["message"], error["cure"])))
+
+
+def tell_copy(copy: Document) -> Iterator[str]:
+    """Yield what came of one copy."""
+    part = f", part {copy['part']} of {copy['parts']}" if (copy["parts"] or 1) > 1 else ""
+    yield f"{_name(copy)}, kept {_local_words(copy['made_at'])}{part}:"
+    yield f"  new: {number(copy['changes_new'], 'change')}, {number(copy['photos_new'], 'photo')}"
+    yield f"  here already: {number(copy['changes_known'], 'change')}, {number(copy['photos_known'], 'photo')}"
+    if copy["changes_anew"]:
+        yield f"  {number(copy['changes_anew'], 'change')} under another name: the phone's own name was used twice."
+    for entry in copy["changes_held"]:
+        yield f"! Kept and not applied: {_finding(entry)}"
+    for entry in copy["changes_bad"]:
+        yield f"! Could not be used, a change: {_finding(entry)}"
+    yield from (f"! Could not be used, a photo: {bad['sha256']}. {bad['why']}" for bad in copy["photos_bad"])
+    if copy["photos_missing"]:
+        yield f"  {number(copy['photos_missing'], 'photo')} of the log still missing: in another part, or on a phone."
+
+
 def _local_words(instant: object) -> str:
     """Return an instant as the clock on the wall here showed it."""
     try:

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
-from sqlalchemy import select
+from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
 from field.store import files
@@ -91,6 +91,11 @@ def save_row(session: Session, sha256: str, path: Path, now: dt.datetime) -> Non
     with path.open("rb") as file:
         media_type = sniff(file.read(32))
     session.merge(BlobRow(sha256=sha256, size_bytes=path.stat().st_size, media_type=media_type, stored_at=now))
+
+
+def drop_row(session: Session, sha256: str) -> None:
+    """Forget a whole file, in a writing transaction."""
+    session.execute(delete(BlobRow).where(BlobRow.sha256 == sha256))
 
 
 def sniff(head: bytes) -> str:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
+from field.core.errors import BadInput, Conflict
 from field.services import tell
 from field.services.progress import show_progress, stop_between_files
 from field.verbs.call import DONE, SOME_REFUSED, Args, find_log, open_store, say
@@ -52,6 +54,28 @@ def run_backup(args: Args) -> int:
     with open_store(args), stop_between_files() as check, show_progress(*words, check) as told:
         document = backup.back_up(Path(args.file), datetime.now(UTC), told)
     say(args, document, tell.tell_backup)
+    return DONE if document["ok"] else SOME_REFUSED
+
+
+def run_take_copy(args: Args) -> int:
+    """Take in the copies that phones kept; 1 when something of them could not be used."""
+    from field.services import take_copy
+
+    left = "What came in stays; the same call again goes on."
+    copies: list[dict[str, Any]] = []
+    refused: list[dict[str, Any]] = []
+    with open_store(args), stop_between_files() as check, show_progress("verified, or taken in", left, check) as told:
+        for name in args.files:
+            path = Path(name).expanduser()
+            try:
+                taken = take_copy.take_copy(path, datetime.now(UTC), anyway=args.anyway, told=told)
+                copies.append({"file": name, **taken})
+            except (BadInput, Conflict) as refusal:
+                if len(args.files) == 1:
+                    raise
+                refused.append({"file": name, **refusal.as_json()})
+    document = {"ok": not refused and all(one["ok"] for one in copies), "copies": copies, "refused": refused}
+    say(args, document, tell.tell_copies)
     return DONE if document["ok"] else SOME_REFUSED
 
 

@@ -10,7 +10,7 @@ import pytest
 
 SHA = "0" * 64
 DEVICE = "99999999-9999-4999-8999-999999999999"  # never paired
-JSON_ROUTES = ("/api/pair", "/api/sync", "/api/intake/read", "/api/intake/save", "/api/intake/undo")
+JSON_ROUTES = ("/api/pair", "/api/sync", "/api/intake/read", "/api/intake/save", "/api/intake/undo", "/api/kept-twice")
 ROUTES = {
     "/api/hello": ("GET",),
     "/api/pair": ("POST",),
@@ -23,6 +23,8 @@ ROUTES = {
     f"/api/pack/{SHA}": ("GET",),
     "/api/held": ("GET",),
     "/api/house": ("GET",),
+    f"/api/copy/{SHA}": ("POST",),
+    "/api/kept-twice": ("POST",),
     "/api/intake/read": ("POST",),
     "/api/intake/save": ("POST",),
     "/api/intake/undo": ("POST",),
