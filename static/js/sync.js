@@ -25,6 +25,7 @@ let state = {
 };
 const listeners = new Set();
 let running = null;
+let following = null; // the one more that was asked for while it ran
 let savedMeanwhile = false;
 let countings = 0;
 
@@ -165,17 +166,30 @@ async function runLocked() {
   );
 }
 
-/**
- * Sync now; if it runs already, that run's end is what is given. A sync cut short leaves nothing half done.
- * @returns {Promise<{ok: boolean, text: string}>} text: one sentence for the person who asked
- */
-export function syncNow() {
+function syncOnce() {
   if (!running) {
     running = runLocked().finally(() => {
       running = null;
     });
   }
   return running;
+}
+
+/**
+ * Sync now. If a sync runs already, one more follows it, and its end is what is given: the one that runs may have
+ * asked home before that happened which the caller wants to see. A sync cut short leaves nothing half done.
+ * @returns {Promise<{ok: boolean, text: string}>} text: one sentence for the person who asked
+ */
+export function syncNow() {
+  if (!running) return syncOnce();
+  if (!following) {
+    const next = () => {
+      following = null;
+      return syncOnce();
+    };
+    following = running.then(next, next);
+  }
+  return following;
 }
 
 /** Whether a sync runs in this window. */
@@ -198,7 +212,7 @@ async function keepForGood() {
 export function startSync() {
   let afterSave = null;
   const go = () => {
-    if (document.visibilityState === 'visible') syncNow().catch((fault) => globalThis.reportError?.(fault));
+    if (document.visibilityState === 'visible') syncOnce().catch((fault) => globalThis.reportError?.(fault));
   };
   const stopStore = onStoreChange((what) => {
     recount();

@@ -149,9 +149,7 @@ def test_two_answers_to_one_question_are_settled_by_one_tap(browser, server) -> 
         other = kit.Ground()
         other.records = [("tree", rec, {"girth_mm": 310})]
         kit.seed(server, other)
-        # Twice: the first may be the app's own, which began before the answers came home.
-        for _ in range(2):
-            page.evaluate("async () => (await import('/static/js/sync.js')).syncNow()")
+        kit.sync(page)
         kit.go(page, "#/sync")
         choices = page.locator("[data-settle]")
         expect(choices).to_have_count(2)
@@ -180,8 +178,7 @@ def test_what_came_while_a_form_was_open_is_never_overruled_unseen(
         other = kit.Ground()
         other.records = [("leave", own.leave, {"allowance": 3})]
         kit.seed(server, other, base={"allowance": seen})  # someone who had seen the old number changed it
-        for _ in range(2):  # the first may be the app's own, which began before the change came home
-            page.evaluate("async () => (await import('/static/js/sync.js')).syncNow()")
+        kit.sync(page)
         page.locator(f'[name="{field}"]').fill(mine)
         page.get_by_role("button", name="Save the leave").click()
         expect(page.get_by_role("button", name="Change", exact=True)).to_be_visible()
@@ -290,18 +287,17 @@ def test_two_answers_say_which_device_gave_each(browser, server) -> None:
     kit.seed(server, own)
     with kit.phone(browser, server, signal=True) as page:
         [stamps] = [one["stamps"]["girth_mm"] for one in kit.records(page, "tree") if one["id"] == rec]
-        other = kit.Ground()
-        other.records = [("tree", rec, {"girth_mm": 345})]
-        kit.seed(server, other, base={"girth_mm": stamps})
+        # Its own first: once the app had by itself fetched the other answer, this one would be given in sight of it.
         page.evaluate(
             """async (rec) => {
-              const [store, sync] = [await import('/static/js/store.js'), await import('/static/js/sync.js')];
-              await store.saveChange({ rec, type: 'tree', set: { girth_mm: 355 } });
-              await sync.syncNow(); // perhaps the app's own, which began before the other answer came home
-              await sync.syncNow();
+              await (await import('/static/js/store.js')).saveChange({ rec, type: 'tree', set: { girth_mm: 355 } });
             }""",
             rec,
         )
+        other = kit.Ground()
+        other.records = [("tree", rec, {"girth_mm": 345})]
+        kit.seed(server, other, base={"girth_mm": stamps})
+        kit.sync(page)
         page.context.set_offline(True)
         kit.go(page, "#/sync")
         expect(page.locator("[data-settle]", has_text="35.5 cm")).to_contain_text("this phone")

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import json
+import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import phone_kit as kit
 import pytest
+from home_server import wait_for
 from playwright.sync_api import Browser, Page
 
 HERE = Path(__file__).resolve().parent
@@ -181,6 +183,24 @@ def test_home_that_hangs_is_not_waited_for_long(page: Page, home: MadeUpHome) ->
     page.wait_for_function("() => globalThis.asked")
     page.clock.run_for(3500)
     assert page.evaluate("end")["ok"] is False
+
+
+def test_asked_for_while_one_runs_one_more_sync_follows_and_its_end_is_told(page: Page, home: MadeUpHome) -> None:
+    hold, asked = threading.Event(), []
+
+    def slow(_method: str, body: bytes) -> Any:
+        asked.append(json.loads(body))
+        assert hold.wait(30)
+        return as_json(home.take_in(asked[-1]))
+
+    home.ways["/api/sync"] = slow
+    run(page, "globalThis.ends = [sync.syncNow()]; return null;")
+    wait_for(lambda: asked, "the phone asked")
+    run(page, "globalThis.ends.push(sync.syncNow(), sync.syncNow()); return null;")
+    hold.set()
+    assert [end["ok"] for end in run(page, "return Promise.all(globalThis.ends);")] == [True, True, True]
+    # The first asks what home has and sends its change; the one that follows for both others finds nothing to send.
+    assert [len(one["ops"]) for one in asked] == [0, 1, 0]
 
 
 def test_unpaired_phone_keeps_everything_and_says_pair_again(page: Page, home: MadeUpHome) -> None:

@@ -7,7 +7,7 @@
 import { metresBetween, siteAt } from '../hill/ground_facts.js';
 import { dropDraft, getDraft, getMeta, listRecords, saveDraft, setMeta } from '../store.js';
 import { askHomeJson, HomeError } from '../store/home.js';
-import { syncNow, syncRuns } from '../sync.js';
+import { syncNow } from '../sync.js';
 import { fileMark, HomeWait, sendFiles } from './intake_files.js';
 
 const CHOICES = 'intake'; // drafts
@@ -348,9 +348,8 @@ export async function startAgain() {
 
 // --- keeping, and taking back ---
 
-/** Bring to this phone what home has just written; a sync that was under way before may have missed it. */
+/** Bring to this phone what home has just written. */
 async function fetchBack() {
-  if (syncRuns()) await syncNow();
   await syncNow();
 }
 
