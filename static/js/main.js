@@ -9,7 +9,7 @@ import { notice } from './ui/notice.js';
 import { setOwnName } from './ui/words.js';
 import { applyUpdate, startUpdates } from './update.js';
 
-const BEFORE_PAIRING = new Set(['pair', 'house', 'sync']);
+const BEFORE_PAIRING = new Set(['pair', 'house', 'sync', 'copy']);
 
 /** Without an identity there is nothing to see yet but how to pair; with one, all that is kept here stays open. */
 async function allow(word) {

@@ -4,6 +4,7 @@ import { endedWords, otherAddress } from './core/home_told.js';
 import { deviceId, getIdentity, counts, getMeta, knownVector, onStoreChange, setIdentity, setMeta } from './store.js';
 import { askHomeJson, HomeError } from './store/home.js';
 import { exchange, fetchPack, hello } from './sync/exchange.js';
+import { learnKeptTwice } from './sync/kept_twice.js';
 import { sendPhotos } from './upload.js';
 
 const LOCK = 'fellside-sync';
@@ -143,6 +144,7 @@ async function run() {
     }
     if (photos.fault) throw photos.fault;
     await learnDeviceNames();
+    await learnKeptTwice();
     publish({ phase: 'idle', trouble: null });
     return { ok: true, text: 'Home has everything.' };
   } catch (fault) {

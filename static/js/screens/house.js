@@ -76,7 +76,8 @@ export async function open(root) {
       <dl class="facts"><dt>In use</dt><dd>${used === null ? 'not known' : `${Math.max(1, Math.round(used / MB))} MB`}</dd>
         <dt>Room for it</dt><dd>${room === null ? 'not known' : `about ${Math.round(room / MB / 100) / 10} GB`}</dd></dl>
       ${lasts !== true && html`<button type="button" class="button" data-keep>${icon('held')}Ask this ${here()} to keep it for good</button>`}
-      <a class="button" href="#/sync">${icon('sync')}What home has, and what waits</a>`);
+      <a class="button" href="#/sync">${icon('sync')}What home has, and what waits</a>
+      <a class="button" href="#/copy">${icon('held')}Keep a copy, make room</a>`);
   }
 
   function drawApp() {

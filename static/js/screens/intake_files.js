@@ -7,6 +7,7 @@ const MAX_BYTES = 200 * 1024 * 1024; // a photo or track larger than this is non
 const AT_ONCE = 2; // home flushes each piece to its disk: a second file is read meanwhile. No more bytes than theirs are held
 const FIRST_WAIT_MS = 3000;
 const LONGEST_WAIT_MS = 60_000;
+const COPY_NAME = /^fellside-copy-.*\.zip$/;
 const BY_ITSELF = new Set(['away', 'not-home', 'server-fault', 'standstill']); // passes without anybody doing anything
 const BY_A_PERSON = new Set(['unpaired', 'no-room']);
 
@@ -119,6 +120,7 @@ export async function sendFiles(queue, { hasMark, hasBytes, onSent, onTrouble, o
     const mark = fileMark(file);
     if (hasMark(mark)) return;
     if (file.size === 0) throw new Error('The file is empty.');
+    if (COPY_NAME.test(file.name)) throw new Error('This is a copy that a phone kept. Bring it home under House, Keep a copy.');
     if (file.size > MAX_BYTES) throw new Error('The file is too large to be a photo or a track.');
     const sha256 = await sha256OfFile(file);
     if (hasBytes(sha256) || inHand.has(sha256)) {

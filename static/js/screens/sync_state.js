@@ -1,5 +1,6 @@
 /** What is on this phone and what home has: what waits, what could not be taken in, and what two people wrote differently. */
 
+import { nudgeWords } from '../hill/copy_nudge.js';
 import { deviceId, getPack, getRecord, listConflicts, listHeld, listRecords, onStoreChange, photosInForms, saveChange } from '../store.js';
 import { deviceNames, homeElsewhere, onSyncState, recount, syncNow } from '../sync.js';
 import { fieldWord, recordWords, typeWord, valueWords } from '../ui/field_words.js';
@@ -61,7 +62,7 @@ export async function open(root) {
   let reachDrawn = null;
 
   render(root, html`<div class="page sync-state"><div class="page-head"><h1>Here and at home</h1><p class="under">Everything you save is kept on this ${here()} at once. Home gets it when both see each other.</p></div>
-    <div class="cols"><div><section class="sheet" data-state></section><section data-reach></section></div><div><section data-conflicts></section><section data-held></section></div></div></div>`);
+    <div class="cols"><div><section class="sheet" data-state></section><section data-nudge></section><section data-reach></section></div><div><section data-conflicts></section><section data-held></section></div></div></div>`);
   const part = (name) => root.querySelector(`[data-${name}]`);
 
   function drawState() {
@@ -98,6 +99,14 @@ export async function open(root) {
         <li>This ${here()} has to be on the network of your home, and not on its guest network.</li>
         <li>It looks for home at ${origin}. The server says its address when it starts. If that is another by now, start it with --name and --port as they were: what is kept here stays under this address.</li>
         <li>If this ${here()} no longer trusts home, set it up once more: the server says where the page for that is.</li></ul></details>`}</section>`);
+  }
+
+  async function drawNudge() {
+    const words = await nudgeWords(Date.now());
+    if (closed) return;
+    render(part('nudge'), html`<section class="sheet"><h2>A copy of it</h2>
+      ${words.due && html`<p class="caution">${icon('warn')}<span>${words.due}</span></p>`}
+      <p>${words.kept}</p><div class="actions"><a class="button" href="#/copy">${icon('held')}Keep a copy</a></div></section>`);
   }
 
   async function drawConflicts() {
@@ -150,7 +159,7 @@ export async function open(root) {
     if (!closed) drawState();
   }
 
-  const redraw = () => Promise.all([drawConflicts(), drawHeld(), countForms()]);
+  const redraw = () => Promise.all([drawConflicts(), drawHeld(), drawNudge(), countForms()]);
   let homeKnew = null;
   const stops = [
     onSyncState((next) => {

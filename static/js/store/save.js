@@ -4,7 +4,9 @@ import { StoreError, write } from './db.js';
 import { CHANGE_STORES, issueChange, prepare } from './issue.js';
 import { announce } from './listen.js';
 import { keepPhoto, makeRoom, PHOTO_STORES } from './photos.js';
+import { dropSpare } from './room.js';
 
+const SLACK = 1024 * 1024; // the browser's own books about what is kept
 const REFUSED = 'This phone is full: the words are saved, this photo is not. Make room, then take it again.';
 
 async function writeAll(changes, photos) {
@@ -18,18 +20,26 @@ async function writeAll(changes, photos) {
   });
 }
 
-/** The phone is full: the words go first, then each photo that still fits. */
+/** Keep one photo if it fits. @returns {Promise<boolean>} */
+async function keepIfFits(photo) {
+  try {
+    await write(PHOTO_STORES, (tx) => keepPhoto(tx, photo, new Date()));
+    return true;
+  } catch (fault) {
+    if (!(fault instanceof StoreError) || fault.code !== 'full') throw fault;
+    return false;
+  }
+}
+
+/** The phone is full: the words go first, then each photo that still fits, at last in place of some that home keeps twice. */
 async function saveWhatFits(changes, photos) {
   await makeRoom();
   await writeAll(changes, []);
   const refused = [];
   for (const photo of photos) {
-    try {
-      await write(PHOTO_STORES, (tx) => keepPhoto(tx, photo, new Date()));
-    } catch (fault) {
-      if (!(fault instanceof StoreError) || fault.code !== 'full') throw fault;
-      refused.push({ sha256: photo.sha256, text: REFUSED });
-    }
+    let isKept = await keepIfFits(photo);
+    if (!isKept && (await dropSpare(photo.bytes.byteLength + SLACK)).count > 0) isKept = await keepIfFits(photo);
+    if (!isKept) refused.push({ sha256: photo.sha256, text: REFUSED });
   }
   return refused;
 }

@@ -12,7 +12,7 @@ export const PLACES = [
   { place: 'due', word: 'Due', icon: 'due', screens: ['due'] },
   { place: 'intake', word: 'Intake', icon: 'intake', screens: ['intake'], desk: true },
   { place: 'papers', word: 'Papers', icon: 'papers', screens: ['papers'], desk: true },
-  { place: 'house', word: 'House', icon: 'house', screens: ['house', 'sync_state', 'pair'], desk: true },
+  { place: 'house', word: 'House', icon: 'house', screens: ['house', 'sync_state', 'pair', 'copy'], desk: true },
 ];
 
 /**

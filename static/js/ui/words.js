@@ -101,6 +101,13 @@ export function showDistance(m) {
   return m < 10_000 ? `${(m / 1000).toFixed(1)} km` : `${Math.round(m / 1000)} km`;
 }
 
+/** Bytes as people count them: '0.4 MB', '21 MB', '1.3 GB'. */
+export function showSize(bytes) {
+  const mb = bytes / 1e6;
+  if (mb >= 1000) return `${(mb / 1000).toFixed(1)} GB`;
+  return mb >= 10 ? `${Math.round(mb)} MB` : `${Math.max(0.1, mb).toFixed(1)} MB`;
+}
+
 /** '1 tree', '3 trees'. */
 export function count(n, one, many) {
   return `${n} ${n === 1 ? one : many}`;
