@@ -110,6 +110,32 @@ def code_for(server: Any) -> str:
     return server.pair_code() if token is None else server.post("/api/pair-code", {}, token)["code"]
 
 
+class Shelf:
+    """One phone that was put down, to be wiped and taken up again: the worker and the scripts are on it already."""
+
+    def __init__(self) -> None:
+        self.kind: object = None
+        self.context: BrowserContext | None = None
+
+    def take(self, kind: object) -> BrowserContext | None:
+        """Return the phone put down, if it is of this kind and nobody has it; another one is done away with."""
+        context, self.context = self.context, None
+        if context is not None and self.kind != kind:
+            context.close()
+            return None
+        return context
+
+    def put(self, kind: object, context: BrowserContext) -> None:
+        """Put a phone down as the one to be taken up next."""
+        self.take(None)
+        for page in context.pages:
+            page.close()
+        self.kind, self.context = kind, context
+
+
+shelf = Shelf()
+
+
 @contextmanager
 def phone(
     browser: Browser,
@@ -118,48 +144,72 @@ def phone(
     viewport: dict[str, int] = PHONE,
     *,
     signal: bool = False,
+    fresh: bool = False,
     **more: Any,
 ) -> Iterator[Page]:
     """A paired phone with the shell kept and everything from home on it. Any fault on its page fails the test.
 
     Without `signal` its radio is off from then on: what the test does works offline, and no other test sees it.
+    `fresh`: never used before or after; for a test that turns its clock or puts scripts into every page.
     """
-    context = browser.new_context(
-        viewport=viewport,  # type: ignore[arg-type]
-        timezone_id="UTC",
-        locale="en-GB",
-        geolocation=where,  # type: ignore[arg-type]
-        permissions=["geolocation"] if where else [],
-        **more,
-    )
-    page = context.new_page()
-    faults: list[str] = []
-    page.on("pageerror", lambda fault: faults.append(str(fault)))
+    kind = (id(browser), server.url, sorted(viewport.items()), sorted(more.items()))
+    context = None if fresh else shelf.take(kind)
+    if context is None:
+        context = browser.new_context(viewport=viewport, timezone_id="UTC", locale="en-GB", **more)  # type: ignore[arg-type]
+    good = False
     try:
-        page.goto(server.url)
+        context.set_offline(False)
+        context.clear_permissions()
+        context.set_geolocation(where)  # type: ignore[arg-type]
+        if where:
+            context.grant_permissions(["geolocation"])
+        page = context.new_page()
+        faults: list[str] = []
+        page.on("pageerror", lambda fault: faults.append(str(fault)))
+        wipe(page, server)
         pair(page, code_for(server))
         context.set_offline(not signal)
         yield page
         assert faults == [], faults
+        good = True
     finally:
-        context.close()
+        if good and not fresh:
+            shelf.put(kind, context)
+        else:
+            context.close()
+
+
+def wipe(page: Page, server: Any) -> None:
+    """Leave a page that keeps nothing at an address of home where no app runs; the worker and its shell stay."""
+    page.context.clear_cookies()
+    page.goto(f"{server.url}/api/hello")
+    page.evaluate(
+        """async () => {
+          localStorage.clear();
+          sessionStorage.clear();
+          for (const { name } of await indexedDB.databases()) {
+            await new Promise((done, failed) => {
+              const gone = indexedDB.deleteDatabase(name);
+              gone.onsuccess = done;
+              gone.onerror = gone.onblocked = () => failed(new Error(`${name} is still in use`));
+            });
+          }
+        }"""
+    )
 
 
 def pair(page: Page, code: str) -> None:
-    """Pair this page's phone and bring everything from home to it."""
+    """Pair this page's phone, bring everything from home to it, and open the app on it."""
     page.evaluate(
-        """async (code) => {
-          const sync = await import('/static/js/sync.js');
-          await sync.pair(code, 'Test phone');
-          await navigator.serviceWorker.ready;
-        }""",
+        "async (code) => { await (await import('/static/js/sync.js')).pair(code, 'Test phone'); }",
         code,
     )
     sync(page)
-    page.reload()
+    page.goto(page.evaluate("location.origin"))
     page.evaluate(
         """async () => {
           const worker = navigator.serviceWorker;
+          await worker.ready;
           if (worker.controller) return;
           await new Promise((done) => worker.addEventListener('controllerchange', done, { once: true }));
         }"""

@@ -92,7 +92,7 @@ def test_standing_still_takes_the_arrow_away(browser, server, ground):
 
 
 def test_a_receiver_gone_quiet_takes_the_arrow_away_and_tells_its_age(browser, server, ground):
-    with kit.phone(browser, server) as page:
+    with kit.phone(browser, server, fresh=True) as page:
         page.clock.install()
         in_hand(page, f"#/place/{ground.several}?back")
         walker = Walker(page, SOUTH, 300)
@@ -129,7 +129,7 @@ def test_a_screen_reader_hears_near_at_once_and_the_rest_now_and_then(browser, s
 
 
 def test_the_screen_is_kept_on_while_it_leads_and_no_longer(browser, server, ground):
-    with kit.phone(browser, server) as page:
+    with kit.phone(browser, server, fresh=True) as page:
         page.add_init_script(
             """globalThis.locks = 0;
             Object.defineProperty(navigator, 'wakeLock', {value: {
@@ -229,7 +229,7 @@ def test_before_sunrise_the_sunrise_is_told(daylight):
 
 
 def test_the_daylight_at_the_tree_stands_on_its_page(browser, server, ground):
-    with kit.phone(browser, server) as page:
+    with kit.phone(browser, server, fresh=True) as page:
         page.clock.set_fixed_time("2024-10-15T15:00:00Z")
         kit.go(page, f"#/place/{ground.lakes}")
         said = expect(page.locator("[data-daylight]"))
