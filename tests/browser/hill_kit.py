@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
+from home_server import wait_for
 from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page
 
@@ -223,6 +224,11 @@ def sync(page: Page) -> None:
         if said["ok"]:
             return
     raise AssertionError(said)
+
+
+def wait_until(page: Page, question: str, arg: Any = None) -> None:
+    """Wait until an async function on the page gives something true; `wait_for_function` takes its promise for that."""
+    wait_for(lambda: page.evaluate(question, arg), f"on the page: {question}")
 
 
 def go(page: Page, where: str) -> None:

@@ -18,6 +18,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from flask import Flask
+
+from field.services import pair
+from field.store import db
+
 ROOT = Path(__file__).resolve().parent.parent.parent
 HOST = "127.0.0.1"
 LONGEST_S = 60
@@ -139,11 +144,13 @@ class RunningServer:
         wait_for(lambda: not port_is_open(self.port), "the port is still served")
 
     def pair_code(self) -> str:
-        """Return a fresh code to pair a phone, made beside the running server."""
-        said = subprocess.run(
-            self.call("pair-code", "--json"), capture_output=True, text=True, check=True, env=self.environment()
-        )
-        return str(json.loads(said.stdout)["code"])
+        """Return a fresh code to pair a phone, made beside the running server, as the verb `pair-code` makes it."""
+        beside = Flask("beside")
+        db.init_app(beside, None, self.data)
+        with beside.app_context():
+            code = pair.make_code()["code"]
+        db.close(beside)
+        return code
 
     def post(self, path: str, body: dict[str, Any], token: str | None = None) -> dict[str, Any]:
         """Return the answer to a JSON question; HTTP errors are raised."""

@@ -170,9 +170,10 @@ def test_a_typed_position_that_is_none_changes_nothing_and_stays_to_be_mended(br
             "The figures of the grid reference are uneven."
         )
         assert fixes_of(page, ground.bare) == []
-        page.wait_for_function(
+        kit.wait_until(
+            page,
             "async (key) => (await (await import('/static/js/store.js')).getDraft(key))?.position === 'NT 12 345'",
-            arg=f"place-type-{ground.bare}",
+            f"place-type-{ground.bare}",
         )
         page.reload()
         expect(field).to_have_value("NT 12 345")

@@ -49,7 +49,7 @@ def pair_and_install(page: Page, home: Any) -> None:
     page.goto(f"{home.url}/#/pair/{home.pair_code()}")
     page.get_by_role("button", name="Pair").click()
     expect(page.locator("#line")).to_contain_text("home has", ignore_case=True)
-    page.wait_for_function("async () => (await import('/static/js/store.js')).getPack()")
+    kit.wait_until(page, "async () => (await import('/static/js/store.js')).getPack()")
     page.evaluate("async () => { await navigator.serviceWorker.ready; }")
     page.reload()
     page.wait_for_function("navigator.serviceWorker.controller !== null")
@@ -172,9 +172,10 @@ def test_one_tree_from_the_hill_to_its_first_aftercare(home: Any, phone: Any) ->
     home.start()  # in the evening, at home
     kit.go(page, "#/sync")
     page.get_by_role("button", name="Sync now").click()
-    page.wait_for_function(
+    kit.wait_until(
+        page,
         """async () => { const said = await (await import('/static/js/store.js')).counts();
-                         return said.changes_unsent === 0 && said.photos_unsent === 0; }"""
+                         return said.changes_unsent === 0 && said.photos_unsent === 0; }""",
     )
     second = SecondDevice(home)
     held = facts_on_phone(page)
@@ -187,10 +188,11 @@ def test_one_tree_from_the_hill_to_its_first_aftercare(home: Any, phone: Any) ->
         assert hashlib.sha256(second.photo(sha256)).hexdigest() == sha256
 
     page.get_by_role("button", name="Sync now").click()
-    page.wait_for_function(
+    kit.wait_until(
+        page,
         """async (tree) => (await (await import('/static/js/store.js')).getPack())
              .tasks.some((task) => task.tree === tree && task.work !== 'lift')""",
-        arg=birch["id"],
+        birch["id"],
     )
     kit.go(page, "#/due")
     expect(page.locator("#app")).to_contain_text(birch["fields"]["tag"])
