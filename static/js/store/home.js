@@ -83,6 +83,25 @@ export async function askHome(path, { method = 'GET', headers = {}, body = undef
 }
 
 /**
+ * Ask home for bytes; the wait covers all of them, and an answer that breaks off is none.
+ * @returns {Promise<{bytes: ArrayBuffer, type: string}>} type: as home tells it, '' where it does not
+ * @throws {HomeError}
+ */
+export async function askHomeBytes(path, { waitMs, ...options }) {
+  const stop = new AbortController();
+  const timer = setTimeout(() => stop.abort(), waitMs);
+  try {
+    const answer = await askHome(path, { ...options, waitMs, signal: stop.signal });
+    return { bytes: await answer.arrayBuffer(), type: answer.headers.get('Content-Type') ?? '' };
+  } catch (fault) {
+    if (fault instanceof HomeError) throw fault;
+    throw new HomeError('away', { cause: fault });
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
+/**
  * Ask home for JSON; the wait covers the body too.
  * @returns {Promise<object>}
  * @throws {HomeError} not-home when what answers is no JSON

@@ -4,7 +4,7 @@
  */
 
 import { ask, read, readRow, write } from './db.js';
-import { askHome, hasToken, HomeError } from './home.js';
+import { askHomeBytes, hasToken, HomeError } from './home.js';
 import { announce } from './listen.js';
 
 export const PHOTO_STORES = ['photos', 'photo_facts', 'thumbs'];
@@ -81,10 +81,9 @@ export async function markMissing(tx, hashes) {
 async function fetchFromHome(path, waitMs, { rests = true } = {}) {
   if ((rests && Date.now() < restUntil) || !(await hasToken())) return null;
   try {
-    const answer = await askHome(path, { waitMs });
-    const type = answer.headers.get('Content-Type') ?? '';
+    const got = await askHomeBytes(path, { waitMs });
     // A sign-in page of some other network answers 200 with a page: that is no picture.
-    return type.startsWith('text/') ? null : { bytes: await answer.arrayBuffer(), type };
+    return got.type.startsWith('text/') ? null : got;
   } catch (fault) {
     if (!(fault instanceof HomeError)) throw fault;
     // Out of reach is an ordinary state: the picture is simply not there yet.

@@ -7,7 +7,7 @@ import { readHomeTold } from '../core/home_told.js';
 import {
   applyAnswer, changesToSend, deviceId, knownVector, packHash, putPack, renameUnsent, setMeta, startAfresh, syncPlace,
 } from '../store.js';
-import { askHome, askHomeJson, HomeError } from '../store/home.js';
+import { askHomeBytes, askHomeJson, HomeError } from '../store/home.js';
 
 const PROTOS = [1];
 const BATCH = 200;
@@ -130,8 +130,7 @@ async function sha256Hex(bytes) {
 export async function fetchPack() {
   const { pack: wanted } = await syncPlace();
   if (wanted === null || wanted === (await packHash())) return false;
-  const answer = await askHome(`/api/pack/${wanted}`, { waitMs: PACK_WAIT_MS });
-  const bytes = await answer.arrayBuffer();
+  const { bytes } = await askHomeBytes(`/api/pack/${wanted}`, { waitMs: PACK_WAIT_MS });
   if (globalThis.crypto?.subtle && (await sha256Hex(bytes)) !== wanted) {
     throw new HomeError('pack-damaged', { text: 'What home planned arrived damaged. It is fetched again; the last good plan is kept.' });
   }
