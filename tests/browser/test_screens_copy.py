@@ -262,6 +262,29 @@ def test_full_phone_lets_go_only_of_what_home_keeps_twice(page: Page, line: Line
     assert told["refused"] == (0 if spare else 1)
 
 
+def test_a_short_phone_says_so_once_when_photos_are_taken(page: Page) -> None:
+    # This browser tells the same room whatever is free, so what a short phone would tell stands in for it.
+    page.evaluate(
+        """() => {
+          document.body.innerHTML = '<main id="app"></main><div id="notices"></div>';
+          navigator.storage.estimate = async () => ({quota: 61_000_000, usage: 0});
+        }"""
+    )
+    take = """async (jpeg) => {
+      const {takeShot} = await import('/static/js/hill/shots.js');
+      return (await takeShot(new File([new Uint8Array(jpeg)], 'a.jpg'), null)).size;
+    }"""
+    jpeg = list(hill_kit.a_photo()["buffer"])
+    assert page.evaluate(take, jpeg) == len(jpeg)
+    said = page.locator("#notices .trouble")
+    # 61 MB with nothing kept: twelve photos of the usual 5 MB.
+    expect(said).to_contain_text("is getting short: about 12 more photos. Let home take")
+    expect(said.get_by_role("button", name="See what can go")).to_be_visible()
+    said.locator("[data-close]").click()
+    page.evaluate(take, jpeg)
+    expect(said).to_have_count(0)
+
+
 def test_a_photo_home_lost_again_is_kept_and_sent(page: Page) -> None:
     said = run(
         page,

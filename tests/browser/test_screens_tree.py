@@ -191,7 +191,7 @@ def test_of_a_photo_taken_on_another_phone_the_large_one_comes_from_home_and_els
             image = page.get_by_role("dialog").get_by_role("img")
             says = page.locator("[data-picture-says]")
             expect(image).to_be_visible()
-            expect(says).to_have_text("")  # the large one is here
+            expect(says).to_have_text("The full picture came from home; it is not kept on this phone.")
             page.keyboard.press("Escape")
             page.context.set_offline(True)
             page.locator("[data-see]").click()
@@ -199,9 +199,15 @@ def test_of_a_photo_taken_on_another_phone_the_large_one_comes_from_home_and_els
             expect(image).to_be_visible()
             expect(page.get_by_role("button", name="Ask home again")).to_be_visible()
             page.context.set_offline(False)  # home answers again: the large one comes by itself
-            expect(says).to_have_text("")
+            expect(says).to_have_text("The full picture came from home; it is not kept on this phone.")
             expect(page.get_by_role("button", name="Ask home again")).to_be_hidden()
+            page.get_by_role("button", name="Keep it here").click()
+            expect(says).to_have_text("The full picture is kept on this phone now.")
+            page.context.set_offline(True)
+            page.keyboard.press("Escape")
+            page.locator("[data-see]").click()
             expect(image).to_be_visible()
+            expect(says).to_have_text("")  # the full one is here
 
 
 # --- the end ---------------------------------------------------------------------------------------------------------

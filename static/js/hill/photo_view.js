@@ -1,6 +1,6 @@
 /** One photo seen large, with its day and place; moved to another tree, taken off its tree, or deleted. Works with no signal. */
 
-import { getOwnBytes, getPhoto, getThumb, saveChange } from '../store.js';
+import { getOwnBytes, getPhoto, getThumb, keepOfHome, saveChange } from '../store.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
@@ -15,6 +15,7 @@ const CLOCKS = {
 const PLACINGS = {
   fix_at_capture: 'Where the phone was when it was taken', exif: 'By the position in the photo itself', track: 'From the recorded walk, by its time', hand: 'Set by hand',
 };
+const FETCHED = 'The full picture came from home; it is not kept on this phone.';
 const known = (value) => value !== null && value !== undefined;
 
 /** When it was taken, and by which clock. @param {object} fields of a photo record */
@@ -41,8 +42,9 @@ export const photoName = (fields) => (fields.taken_at ? `Photo of ${showInstant(
 /**
  * Put the largest picture there is into its frame: the original kept here, else the small one at once and home's after it.
  * @param {{sha256: string, media_type: string|null}} fields
- * @param {(what: {url: string|null, text: string|null, lacking?: boolean}) => boolean} show gives false when nobody looks any
- *   more; lacking: home has a larger one, but was not reached
+ * @param {(what: {url: string|null, text: string|null, lacking?: boolean, fetched?: {bytes: ArrayBuffer, type: string}}) => boolean}
+ *   show gives false when nobody looks any more; lacking: home has a larger one, but was not reached; fetched: what home gave,
+ *   which is not kept here
  * @param {string[]} urls every address made is added, to be let go later
  */
 export async function bringPicture(fields, show, urls) {
@@ -55,13 +57,13 @@ export async function bringPicture(fields, show, urls) {
     const got = await getThumb(sha256);
     return got && address(got.bytes, got.type);
   };
-  const whole = async (bytes, type) => {
+  const whole = async (bytes, type, fetched = undefined) => {
     const url = address(bytes, type);
     const image = new Image();
     image.src = url;
     try {
       await image.decode();
-      return show({ url, text: null });
+      return show({ url, text: null, fetched });
     } catch {
       // Kinds of picture that this browser cannot draw are kept all the same.
       const instead = await small();
@@ -73,7 +75,7 @@ export async function bringPicture(fields, show, urls) {
   const url = await small();
   if (!show({ url, text: url ? 'Only the small picture is on this phone. Asking home for the large one.' : 'This photo is not on this phone. Asking home for it.' })) return false;
   const got = await getPhoto(sha256);
-  if (got) return whole(got.bytes, got.type);
+  if (got) return whole(got.bytes, got.type, got);
   return show({ url, lacking: true, text: url ? 'Only the small picture is on this phone, and home is not in reach.' : 'This photo is not on this phone, and home is not in reach.' });
 }
 
@@ -101,6 +103,7 @@ export function viewPhotos(photos, first, { tree, stands, others }) {
   const urls = [];
   let at = first;
   let looking = 0;
+  let atHand = null; // a full picture that home gave and that is not kept here
 
   function draw() {
     const record = photos[at];
@@ -111,6 +114,7 @@ export function viewPhotos(photos, first, { tree, stands, others }) {
         <button type="button" class="button quiet" data-close>${icon('close')}Close</button></div>
       <div class="photo-frame" data-frame>${icon('photo')}</div>
       <p class="muted" role="status" data-picture-says></p>
+      <button type="button" class="button" data-keep-here hidden>${icon('down')}Keep it here</button>
       <button type="button" class="button" data-ask-home hidden>${icon('sync')}Ask home again</button>
       ${photos.length > 1 && html`<div class="pick-row"><button type="button" class="button hill" id="photo-back" data-turn="-1" ${at === 0 ? html`disabled` : ''}>${icon('back')}Newer</button>
         <button type="button" class="button hill" id="photo-on" data-turn="1" ${at === photos.length - 1 ? html`disabled` : ''}>Older${icon('forward')}</button></div>`}
@@ -130,11 +134,13 @@ export function viewPhotos(photos, first, { tree, stands, others }) {
   function look(fields) {
     looking += 1;
     const mine = looking;
-    const show = ({ url, text, lacking = false }) => {
+    const show = ({ url, text, lacking = false, fetched = null }) => {
       if (mine !== looking) return false;
+      atHand = fetched;
+      box.querySelector('[data-keep-here]').hidden = fetched === null;
       box.querySelector('[data-ask-home]').hidden = !lacking;
       render(box.querySelector('[data-frame]'), url ? html`<img src="${url}" alt="${photoName(fields)}">` : html`${icon('photo')}`);
-      box.querySelector('[data-picture-says]').textContent = text ?? '';
+      box.querySelector('[data-picture-says]').textContent = text ?? (fetched ? FETCHED : '');
       return true;
     };
     bringPicture(fields, show, urls).catch((fault) => show({ url: null, text: `It cannot be shown: ${fault.message}` }));
@@ -184,6 +190,11 @@ export function viewPhotos(photos, first, { tree, stands, others }) {
     });
     on(box, 'click', '[data-close]', () => finish(at));
     on(box, 'click', '[data-ask-home]', askHome);
+    on(box, 'click', '[data-keep-here]', async (ev, button) => {
+      const kept = await keepOfHome({ sha256: photos[at].fields.sha256, ...atHand });
+      button.hidden = kept;
+      box.querySelector('[data-picture-says]').textContent = kept ? 'The full picture is kept on this phone now.' : 'There is no room for it on this phone.';
+    });
     on(box, 'click', '[data-turn]', (ev, el) => turn(Number(el.dataset.turn)));
     on(box, 'click', '[data-put-here]', act((record) => put(record, tree)));
     on(box, 'click', '[data-move]', act(async (record) => {

@@ -4,6 +4,7 @@ import { pictureKind } from '../core/picture_kind.js';
 import { readPhotoFile, takeFix } from '../device.js';
 import { getThumb } from '../store.js';
 import { html, render } from '../ui/html.js';
+import { warnIfShort } from './room_warning.js';
 
 const FRESH_MS = 60_000; // a receiver at rest may tell nothing new for so long
 const THUMBS_AT_ONCE = 4; // one slow picture does not hold up the others
@@ -45,6 +46,7 @@ export class LatestFix {
 export async function takeShot(file, latest) {
   const fixing = latest === null ? null : latest.now(); // before the reading, which may last a second
   const takenAt = latest === null ? null : new Date().toISOString();
+  warnIfShort(Date.now()).catch((fault) => globalThis.reportError?.(fault)); // beside it: a photo is not held up by a warning
   const photo = await readPhotoFile(file);
   const kind = pictureKind(photo.bytes);
   if (kind === null) throw new Error(`${file.name} is no photo. Nothing of it was kept.`);

@@ -44,7 +44,7 @@ export async function openRoom(place) {
         ${fact('Full pictures', sums.all.count === 0 ? 'none' : showSize(sums.all.bytes), sums.all.count > 0 && `${sums.all.count}${sums.unsent.count > 0 ? `, of them ${sums.unsent.count} not at home yet` : ''}`)}
         ${fact('Small pictures', sums.small.count === 0 ? 'none' : `about ${showSize(sums.small.bytes)}`)}
         ${fact('Words, maps and the app', rest === null ? 'not known' : `about ${showSize(rest)}`)}
-        ${fact('Left', leftWords(room, free))}</dl>
+        ${fact('Left, as the browser tells it', leftWords(room, free))}</dl>
       ${sums.spare.count > 0
         ? html`<p>Home keeps ${count(sums.spare.count, 'full picture', 'full pictures')} twice: in the log and in a backup. They can go from this ${here()}; the small pictures stay, and each full one can be fetched again where home is in reach.</p>
           <div class="actions"><button type="button" class="button" data-drop-spare>${icon('box')}Make room: ${showSize(sums.spare.bytes)}</button></div>`

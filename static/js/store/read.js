@@ -3,9 +3,11 @@
 import { ask, read, readRow, write } from './db.js';
 import { announce } from './listen.js';
 import { devicesIn, unsentRange, vectorIn } from './journal.js';
+import { dropSpare } from './room.js';
 
 const LEAVE_TYPES = new Set(['site', 'leave', 'consent', 'ground_check', 'signing']); // of lifts the phone's own count is taken
 const HEAD = 'pack_head';
+const ROOM_FOR_DRAFT = 20 * 1024 * 1024; // a few photos
 let packHeld = null; // {hash, pack}: a pack is large, and every screen asks for it
 let headHeld = null; // {hash, head}
 
@@ -162,9 +164,15 @@ export async function photosInForms() {
   }, 0);
 }
 
-/** Keep what is being typed, so that it is there again after the app was killed. */
-export function saveDraft(key, value) {
-  return write(['drafts'], (tx) => ask(tx.objectStore('drafts').put({ key, value, at: new Date().toISOString() })));
+/** Keep what is being typed, so that it is there again after the app was killed; photos in it may need room. */
+export async function saveDraft(key, value) {
+  const put = () => write(['drafts'], (tx) => ask(tx.objectStore('drafts').put({ key, value, at: new Date().toISOString() })));
+  try {
+    await put();
+  } catch (fault) {
+    if (fault.code !== 'full' || (await dropSpare(ROOM_FOR_DRAFT)).count === 0) throw fault;
+    await put();
+  }
 }
 
 /** What was being typed. @returns {Promise<any>} null when there is none */
