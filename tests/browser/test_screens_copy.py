@@ -11,7 +11,8 @@ from typing import Any
 
 import hill_kit
 import pytest
-from copy_kit import KEEP_PHOTOS
+from builders import a_change
+from copy_kit import KEEP_PHOTOS, write_copy
 from home_server import RunningServer
 from phone_kit import Line, call, run, save, sync, tree
 from playwright.sync_api import Browser, Page, expect
@@ -67,9 +68,26 @@ def test_copy_of_a_phone_that_cannot_sync_comes_home_on_a_desk(
             photo,
         )
         assert got == 3000
+        other = write_copy(tmp_path / "o.zip", [a_change({"tag": "THEIRS"})], epoch="theirs", have={"somebody": 1})
+        for choice, words in (("Leave it", "Left alone"), ("Take it in", "New at home: 1 change and 0 photos.")):
+            drop(desk, "[data-copy-home] h2", other)
+            desk.get_by_role("dialog").get_by_role("button", name=choice).click()
+            expect(part).to_contain_text(words)
         hill_kit.go(desk, "#/intake")
         desk.locator('[name="files"]').set_input_files([str(file)])
         expect(desk.locator("[data-bad]")).to_contain_text("copy that a phone kept")
+
+
+def drop(page: Page, selector: str, file: Path) -> None:
+    """Drop a file on an element, as from a folder's window."""
+    page.locator(selector).evaluate(
+        """(el, {name, bytes}) => {
+          const dataTransfer = new DataTransfer();
+          dataTransfer.items.add(new File([new Uint8Array(bytes)], name));
+          el.dispatchEvent(new DragEvent('drop', {dataTransfer, bubbles: true, cancelable: true}));
+        }""",
+        {"name": file.name, "bytes": list(file.read_bytes())},
+    )
 
 
 def photo_file(folder: Path) -> Path:
@@ -142,6 +160,18 @@ def test_what_a_copy_has_is_no_longer_counted_as_here_only(page: Page) -> None:
     after = run(page, only, False)
     assert (after["changes"], after["photos"]) == (1, 0)
     assert after["oldest_at"] > before["oldest_at"]
+
+
+def test_work_of_three_days_that_is_here_only_is_spoken_of(page: Page) -> None:
+    save(page, tree("B1"))
+    nudge = """
+    const {nudgeWords} = await import('/static/js/hill/copy_nudge.js');
+    return nudgeWords(Date.now() + arg * 24 * 3600 * 1000);
+    """
+    assert run(page, nudge, 1)["due"] is None
+    assert run(page, nudge, 3)["due"].startswith("Some of it has been on this ")
+    run(page, KEEP_PHOTOS, [[letter, 10] for letter in "abcdefgijklmnopqrstuv"])
+    assert run(page, nudge, 0)["due"].startswith("21 photos are on this ")
 
 
 DAY = 24 * 3600 * 1000
