@@ -101,11 +101,17 @@ def who(token: str) -> str:
 
 def find_device(token: str) -> str | None:
     """Return the device of a token, None for a token that is unknown or revoked."""
+    found = find_paired(token)
+    return None if found is None else found[0]
+
+
+def find_paired(token: str) -> tuple[str, str] | None:
+    """Return the device of a token and its role (full or record), None for a token that is unknown or revoked."""
     hashed = _hash(token)
     row = devices.find_by_token(db.db.session(), hashed)
     # The hash was looked up through an index; the comparison that decides takes the same time for any of them.
     known = row is not None and hmac.compare_digest(row.token_hash or "", hashed)
-    return row.device if row is not None and known and row.revoked_at is None else None
+    return (row.device, row.role) if row is not None and known and row.revoked_at is None else None
 
 
 def revoke(device: str, now: dt.datetime | None = None) -> None:

@@ -70,11 +70,11 @@ def count_paired(session: Session) -> int:
     return session.scalar(select(func.count()).select_from(DeviceRow).where(DeviceRow.revoked_at.is_(None))) or 0
 
 
-def save_device(session: Session, device: str, name: str, token_hash: str | None, now: dt.datetime) -> None:
-    """Write a phone as paired now; one that was there gets the new token and is no longer revoked."""
-    session.merge(
-        DeviceRow(device=device, name=name, token_hash=token_hash, paired_at=now, last_seen_at=now, revoked_at=None)
-    )
+def save_device(session: Session, device: str, name: str, token_hash: str | None, now: dt.datetime, role: str) -> None:
+    """Write a phone as paired now; one that was there gets the new token and role, and is no longer revoked."""
+    row = DeviceRow(device=device, name=name, token_hash=token_hash, role=role, paired_at=now)
+    row.last_seen_at, row.revoked_at = now, None
+    session.merge(row)
     session.flush()
 
 
@@ -90,7 +90,7 @@ def note_seen(session: Session, device: str, brought_by: str, now: dt.datetime) 
     if row is None:
         source = session.get(DeviceRow, brought_by)
         if source is not None:
-            save_device(session, device, source.name, None, now)
+            save_device(session, device, source.name, None, now, source.role)
     elif row.last_seen_at is None or abs(now - row.last_seen_at) >= SEEN_EVERY:
         row.last_seen_at = now
 

@@ -8,13 +8,20 @@ from uuid import UUID
 
 from flask import Blueprint, Flask, current_app, g, request
 
-from field.core.errors import NotPaired
+from field.core.errors import NotAllowed, NotPaired
 from field.services import pair
 from field.web.body import read_json
 
 bp = Blueprint("auth", __name__)
 
 OPEN = frozenset({"/api/hello", "/api/pair"})
+# What a phone that may only record gets; each of these looks at `g.role` itself where there is more to withhold.
+FOR_RECORDING = frozenset(
+    {
+        "sync.say_hello", "auth.take_pairing", "sync.sync", "sync.pack", "copy.kept_twice", "auth.devices",
+        "upload.blob", "upload.piece", "upload.preview",
+    }
+)  # fmt: skip
 ORIGIN = re.compile(r"https?://[A-Za-z0-9.\-\[\]:]{1,255}", re.ASCII)
 PAIR_LIMIT = 4096  # bytes: a code, a device and a name
 
@@ -28,10 +35,26 @@ def _ask_for_token() -> None:
     if not (request.path.startswith("/api/") or request.path == "/api") or request.path in OPEN:
         return
     scheme, _, token = request.headers.get("Authorization", "").partition(" ")
-    device = pair.find_device(token.strip()) if scheme.lower() == "bearer" and token.strip() else None
-    if device is None:
+    found = pair.find_paired(token.strip()) if scheme.lower() == "bearer" and token.strip() else None
+    if found is None:
         raise NotPaired("This device is not paired with this server.", "Pair it with a code from home.")
-    g.device = device
+    g.device, g.role = found
+    if request.endpoint is not None and request.endpoint not in FOR_RECORDING:
+        needs_full()
+
+
+def needs_full() -> None:
+    """Refuse a phone that may only record. Every route asks this by itself but those of `FOR_RECORDING`."""
+    if g.role != "full":
+        raise NotAllowed(
+            "This phone may record, and no more than that.", "Ask the owner, or use a phone that may do everything.",
+            code="record-only",
+        )  # fmt: skip
+
+
+def needs_owner() -> None:
+    """Refuse whoever is not the owner: without a passphrase set, any phone that may do everything counts as that."""
+    needs_full()
 
 
 @bp.post("/api/pair")
