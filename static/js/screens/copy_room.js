@@ -41,7 +41,7 @@ export async function openRoom(place) {
     render(place, html`<h2>Room on this ${here()}</h2>
       ${room.is_short && html`<p class="state ask">${icon('warn')}Room is getting short</p>`}
       <dl class="facts">
-        ${fact('Full pictures', sums.all.count === 0 ? 'none' : showSize(sums.all.bytes), sums.all.count > 0 && `${sums.all.count}${sums.unsent.count > 0 ? `, of them ${sums.unsent.count} not at home yet` : ''}`)}
+        ${fact('Full pictures', sums.all.count === 0 ? 'none' : showSize(sums.all.bytes), sums.all.count > 0 && `${count(sums.all.count, 'picture', 'pictures')}${sums.unsent.count > 0 ? `, of them ${sums.unsent.count} not at home yet` : ''}`)}
         ${fact('Small pictures', sums.small.count === 0 ? 'none' : `about ${showSize(sums.small.bytes)}`)}
         ${fact('Words, maps and the app', rest === null ? 'not known' : `about ${showSize(rest)}`)}
         ${fact('Left, as the browser tells it', leftWords(room, free))}</dl>
@@ -69,7 +69,6 @@ export async function openRoom(place) {
       await learnKeptTwice({ now: true });
       const { spare } = await photoSums();
       notice(spare.count === 0 ? NOTHING_SPARE : `Home keeps ${count(spare.count, 'full picture', 'full pictures')} twice.`, { kind: 'plain' });
-      await draw();
     })),
   ];
   await draw();

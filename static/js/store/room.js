@@ -66,6 +66,7 @@ export async function markTwice(hashes) {
       if (fact?.home) await ask(store.put({ ...fact, twice: true }));
     }
   });
+  if (hashes.length > 0) announce({ types: [] });
 }
 
 /**
