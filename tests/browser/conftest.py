@@ -111,6 +111,19 @@ def server(tmp_path_factory: pytest.TempPathFactory, ground: hill_kit.Ground) ->
         yield running
 
 
+@pytest.fixture(scope="session")
+def shared_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningServer]:
+    with RunningServer(tmp_path_factory.mktemp("shared") / "data") as running:
+        yield running
+
+
+@pytest.fixture
+def empty_home(shared_home: RunningServer) -> RunningServer:
+    """A home that knows nothing and nobody; its process has served the tests before this one."""
+    shared_home.empty()
+    return shared_home
+
+
 @pytest.fixture
 def at_intake(browser: Browser, server: RunningServer) -> Iterator[Page]:
     """The page Intake of a paired desk that has home in reach."""

@@ -18,10 +18,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from flask import Flask
+from sqlalchemy import delete
 
 from field.services import pair
-from field.store import db
+from field.store import db, epoch
+from field.store.tables import METADATA
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 HOST = "127.0.0.1"
@@ -143,14 +144,26 @@ class RunningServer:
     def _wait_until_silent(self) -> None:
         wait_for(lambda: not port_is_open(self.port), "the port is still served")
 
+    def empty(self) -> None:
+        """Have it know nothing and nobody, as a home newly set up: another life of its store. It is started if need be."""
+        if self.process is None:
+            self.start()
+        self.__dict__.pop("seed_token", None)  # hill_kit.seed's
+        with db.alone(None, self.data):
+            with db.writing() as session:
+                for table in METADATA.sorted_tables:
+                    session.execute(delete(table))
+                standing = epoch.renew(session)
+            epoch.write_file(self.data, standing)
+        for folder in db.FOLDERS:
+            for kept in (self.data / folder).rglob("*"):
+                if kept.is_file():
+                    kept.unlink()
+
     def pair_code(self) -> str:
         """Return a fresh code to pair a phone, made beside the running server, as the verb `pair-code` makes it."""
-        beside = Flask("beside")
-        db.init_app(beside, None, self.data)
-        with beside.app_context():
-            code = pair.make_code()["code"]
-        db.close(beside)
-        return code
+        with db.alone(None, self.data):
+            return pair.make_code()["code"]
 
     def post(self, path: str, body: dict[str, Any], token: str | None = None) -> dict[str, Any]:
         """Return the answer to a JSON question; HTTP errors are raised."""

@@ -7,14 +7,13 @@ from pathlib import Path
 
 import hill_kit as kit
 import pytest
-from home_server import RunningServer
 from playwright.sync_api import expect
 
 HERE = Path(__file__).resolve().parent
 
 
 @pytest.fixture
-def server(tmp_path):
+def server(empty_home):
     ground = kit.Ground()
     tree = ground.add(
         "tree", site=ground.site, tag="K1", species="birch", girth_mm=240, marked_on=kit.day(-30), origin="lifted"
@@ -23,9 +22,8 @@ def server(tmp_path):
     ground.add(
         "lift", tree=tree, site=ground.site, leave=ground.leave, lifted_on=kit.day(-4), roots_kept="half", **done
     )
-    with RunningServer(tmp_path / "data") as running:
-        kit.seed(running, ground)
-        yield running
+    kit.seed(empty_home, ground)
+    return empty_home
 
 
 def test_a_tick_with_a_note_survives_a_reload_with_the_server_stopped(browser, server):
@@ -121,7 +119,7 @@ def test_a_lift_home_has_not_planned_yet_shows_its_first_evening(browser, server
 
 
 @pytest.fixture
-def busy(browser, tmp_path):
+def busy(browser, empty_home):
     """The page Due of one birch lifted today, with eight tasks that are late and two that begin today."""
     ground = kit.Ground()
     fresh, old = (
@@ -142,18 +140,17 @@ def busy(browser, tmp_path):
          "text": f"The {name}.", "why": "", "moved_from": None}
         for tree, name, starts, by in tasks
     ]  # fmt: skip
-    with RunningServer(tmp_path / "data") as running:
-        kit.seed(running, ground)
-        with kit.phone(browser, running) as page:
-            page.evaluate(
-                """async (tasks) => {
-                  const { getPack, putPack } = await import('/static/js/store.js');
-                  await putPack('0'.repeat(64), { ...(await getPack()), tasks });
-                }""",
-                pack_tasks,
-            )
-            kit.go(page, "#/due")
-            yield page
+    kit.seed(empty_home, ground)
+    with kit.phone(browser, empty_home) as page:
+        page.evaluate(
+            """async (tasks) => {
+              const { getPack, putPack } = await import('/static/js/store.js');
+              await putPack('0'.repeat(64), { ...(await getPack()), tasks });
+            }""",
+            pack_tasks,
+        )
+        kit.go(page, "#/due")
+        yield page
 
 
 def row(page, name):
@@ -217,8 +214,8 @@ def test_after_a_tick_the_keyboard_is_on_the_task_below(browser, server):
         expect(page.locator(f'[data-done="{below}"]')).to_be_focused()
 
 
-def test_with_no_plan_it_says_so_and_what_to_do(browser, tmp_path):
-    with RunningServer(tmp_path / "data") as bare, kit.phone(browser, bare) as page:
+def test_with_no_plan_it_says_so_and_what_to_do(browser, empty_home):
+    with kit.phone(browser, empty_home) as page:
         kit.go(page, "#/due")
         expect(page.locator(".empty")).to_contain_text("No task is planned")
         expect(page.locator(".empty a")).to_be_visible()

@@ -170,8 +170,8 @@ def test_may_i_asks_for_another_day(browser, server):
         expect(page.locator(".verdict")).to_have_attribute("data-answer", "no")
 
 
-def test_no_ground_near_is_no_leave(browser, tmp_path):
-    with RunningServer(tmp_path / "data") as bare, kit.phone(browser, bare) as page:
+def test_no_ground_near_is_no_leave(browser, empty_home):
+    with kit.phone(browser, empty_home) as page:
         kit.go(page, "#/may-i")
         expect(page.locator(".verdict")).to_have_attribute("data-answer", "no")
         expect(page.locator('.reasons [data-code="no-leave"]')).to_be_visible()
@@ -200,19 +200,18 @@ def test_a_lift_keeps_its_answer_and_its_input(browser, server, ground):
         expect(page.locator(".page-head .state")).to_have_text("lifted")
 
 
-def test_a_lift_counts_at_once_against_the_number_agreed(browser, tmp_path):
+def test_a_lift_counts_at_once_against_the_number_agreed(browser, empty_home):
     ground = kit.Ground(allowance=1)
     tree = ground.add("tree", site=ground.site, tag="K1", species="birch", girth_mm=200, marked_on=kit.day(-3))
     ground.add("tree", site=ground.site, tag="K2", species="birch", girth_mm=200, marked_on=kit.day(-3))
-    with RunningServer(tmp_path / "data") as server:
-        kit.seed(server, ground)
-        with kit.phone(browser, server) as page:
-            kit.go(page, f"#/lift/{tree}")
-            expect(page.locator(".verdict")).to_have_attribute("data-answer", "yes")
-            page.get_by_role("button", name="Save lift").click()
-            expect(page.get_by_role("heading", name="Saved on this phone")).to_be_visible()
-            kit.go(page, "#/may-i")
-            expect(page.locator('.reasons [data-code="used-up"]')).to_be_visible()
+    kit.seed(empty_home, ground)
+    with kit.phone(browser, empty_home) as page:
+        kit.go(page, f"#/lift/{tree}")
+        expect(page.locator(".verdict")).to_have_attribute("data-answer", "yes")
+        page.get_by_role("button", name="Save lift").click()
+        expect(page.get_by_role("heading", name="Saved on this phone")).to_be_visible()
+        kit.go(page, "#/may-i")
+        expect(page.locator('.reasons [data-code="used-up"]')).to_be_visible()
 
 
 def test_a_lift_against_no_must_be_owned_up_to_and_is_kept_so(browser, server, ground):

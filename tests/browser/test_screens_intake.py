@@ -7,7 +7,6 @@ from pathlib import Path
 import hill_kit as kit
 import intake_kit as intake
 import pytest
-from home_server import RunningServer
 from intake_kit import LAT, LON, as_file, choose, photo
 from killable import KillableBrowser
 from playwright.sync_api import expect
@@ -25,10 +24,9 @@ def ground():
 
 
 @pytest.fixture
-def server(tmp_path, ground):
-    with RunningServer(tmp_path / "data") as running:
-        kit.seed(running, ground)
-        yield running
+def server(empty_home, ground):
+    kit.seed(empty_home, ground)
+    return empty_home
 
 
 @pytest.fixture
@@ -54,20 +52,19 @@ def test_a_photo_with_a_place_is_offered_its_tree_and_kept_when_accepted(page, g
     assert (kept["tree"], kept["site"], kept["placed_by"]) == (ground.one, ground.site, "exif")
 
 
-def test_with_two_trees_near_nothing_is_attached_by_itself(browser, tmp_path, ground):
+def test_with_two_trees_near_nothing_is_attached_by_itself(browser, empty_home, ground):
     two = ground.add("tree", site=ground.site, tag="K2", species="birch", marked_on=kit.day(-3))
     ground.add("fix", tree=two, lat=LAT + 0.00003, lon=LON, accuracy_m=4)  # 3.3 m to the north
-    with RunningServer(tmp_path / "data2") as server:
-        kit.seed(server, ground)
-        with kit.phone(browser, server, viewport=kit.DESK, signal=True) as page:
-            kit.go(page, "#/intake")
-            choose(page, as_file("a.jpg", photo(place=(LAT, LON))))
-            expect(page.locator("[data-accept]")).to_have_count(2)
-            expect(page.locator("[data-accept]").first).to_contain_text("K1")  # the likelier first
-            expect(page.locator("[data-accept-plain]")).to_have_count(0)
-            intake.save(page)
-            expect(page.locator("[data-last]")).to_contain_text("Without a tree")
-            assert intake.kept_in_time(page, ["a.jpg"])["a.jpg"].get("tree") is None
+    kit.seed(empty_home, ground)
+    with kit.phone(browser, empty_home, viewport=kit.DESK, signal=True) as page:
+        kit.go(page, "#/intake")
+        choose(page, as_file("a.jpg", photo(place=(LAT, LON))))
+        expect(page.locator("[data-accept]")).to_have_count(2)
+        expect(page.locator("[data-accept]").first).to_contain_text("K1")  # the likelier first
+        expect(page.locator("[data-accept-plain]")).to_have_count(0)
+        intake.save(page)
+        expect(page.locator("[data-last]")).to_contain_text("Without a tree")
+        assert intake.kept_in_time(page, ["a.jpg"])["a.jpg"].get("tree") is None
 
 
 def test_bad_files_each_have_their_sentence_and_the_good_one_goes_on(page):
@@ -138,30 +135,29 @@ def test_the_last_intake_is_told_by_what_its_photos_are_now(page):
     expect(last.locator("li").filter(has_text="Without a tree")).to_have_count(0)
 
 
-def test_the_tree_chooser_has_its_ways_out_first_then_what_is_near_then_the_rest(browser, tmp_path, ground):
+def test_the_tree_chooser_has_its_ways_out_first_then_what_is_near_then_the_rest(browser, empty_home, ground):
     far = ground.add("tree", site=ground.site, tag="K2", species="birch", marked_on=kit.day(-3))
     ground.add("fix", tree=far, lat=LAT + 0.0018, lon=LON, accuracy_m=4)  # 200 m to the north
-    with RunningServer(tmp_path / "data2") as server:
-        kit.seed(server, ground)
-        with kit.phone(browser, server, viewport=kit.DESK, signal=True) as page:
-            kit.go(page, "#/intake")
-            choose(page, as_file("a.jpg", photo(place=(LAT, LON))))
-            page.locator("[data-other]").click()
-            box = page.get_by_role("dialog")
-            parts = [
-                box.get_by_role("button", name="No tree"),
-                box.locator("[data-near] [data-pick]"),
-                box.get_by_label("Tag, kind or site"),
-                box.locator("[data-found] [data-pick]"),
-            ]
-            tops = [part.bounding_box()["y"] for part in parts]
-            assert tops == sorted(tops)
-            assert box.get_by_role("button", name="Not now").bounding_box()["y"] < tops[1]
-            expect(parts[1]).to_contain_text("K1")
-            expect(parts[3]).to_contain_text("K2")
-            parts[3].click()
-            page.locator("[data-save]").click()
-            assert intake.kept_in_time(page, ["a.jpg"])["a.jpg"]["tree"] == far
+    kit.seed(empty_home, ground)
+    with kit.phone(browser, empty_home, viewport=kit.DESK, signal=True) as page:
+        kit.go(page, "#/intake")
+        choose(page, as_file("a.jpg", photo(place=(LAT, LON))))
+        page.locator("[data-other]").click()
+        box = page.get_by_role("dialog")
+        parts = [
+            box.get_by_role("button", name="No tree"),
+            box.locator("[data-near] [data-pick]"),
+            box.get_by_label("Tag, kind or site"),
+            box.locator("[data-found] [data-pick]"),
+        ]
+        tops = [part.bounding_box()["y"] for part in parts]
+        assert tops == sorted(tops)
+        assert box.get_by_role("button", name="Not now").bounding_box()["y"] < tops[1]
+        expect(parts[1]).to_contain_text("K1")
+        expect(parts[3]).to_contain_text("K2")
+        parts[3].click()
+        page.locator("[data-save]").click()
+        assert intake.kept_in_time(page, ["a.jpg"])["a.jpg"]["tree"] == far
 
 
 def test_a_place_that_is_not_accepted_can_wait(page, ground):
@@ -256,26 +252,25 @@ def test_nothing_of_an_intake_is_lost_when_the_tab_is_closed(page):
     assert kept["taken_at"] == intake.at(3).strftime("%Y-%m-%dT%H:%M:%S.000Z")
 
 
-def test_photos_without_a_tree_are_given_one_or_deleted_and_each_can_be_undone(browser, tmp_path, ground):
+def test_photos_without_a_tree_are_given_one_or_deleted_and_each_can_be_undone(browser, empty_home, ground):
     ground.add("photo", sha256="0" * 64, file_name="loose.jpg", lat=LAT, lon=LON, accuracy_m=5)
     ground.add("photo", sha256="1" * 64, file_name="other.jpg")
-    with RunningServer(tmp_path / "data2") as server:
-        kit.seed(server, ground)
-        with kit.phone(browser, server, viewport=kit.DESK) as page:  # its radio is off: from the phone's own records
-            kit.go(page, "#/intake")
-            expect(page.get_by_role("heading", name="Photos without a tree: 2")).to_be_visible()
-            row = page.locator("[data-loose]").filter(has_text="loose.jpg")
-            row.locator("[data-give]").click()
-            expect(page.get_by_role("heading", name="Photos without a tree: 1")).to_be_visible()
-            assert intake.photos_kept(page)["loose.jpg"]["tree"] == ground.one
-            page.locator(".notice [data-undo]").click()
-            expect(page.get_by_role("heading", name="Photos without a tree: 2")).to_be_visible()
-            assert intake.photos_kept(page)["loose.jpg"]["tree"] is None
-            row.locator("[data-delete-loose]").click()
-            expect(page.get_by_role("heading", name="Photos without a tree: 1")).to_be_visible()
-            assert list(intake.photos_kept(page)) == ["other.jpg"]
-            page.locator(".notice").filter(has_text="is deleted").locator("[data-undo]").click()
-            expect(row).to_be_visible()
+    kit.seed(empty_home, ground)
+    with kit.phone(browser, empty_home, viewport=kit.DESK) as page:  # its radio is off: from the phone's own records
+        kit.go(page, "#/intake")
+        expect(page.get_by_role("heading", name="Photos without a tree: 2")).to_be_visible()
+        row = page.locator("[data-loose]").filter(has_text="loose.jpg")
+        row.locator("[data-give]").click()
+        expect(page.get_by_role("heading", name="Photos without a tree: 1")).to_be_visible()
+        assert intake.photos_kept(page)["loose.jpg"]["tree"] == ground.one
+        page.locator(".notice [data-undo]").click()
+        expect(page.get_by_role("heading", name="Photos without a tree: 2")).to_be_visible()
+        assert intake.photos_kept(page)["loose.jpg"]["tree"] is None
+        row.locator("[data-delete-loose]").click()
+        expect(page.get_by_role("heading", name="Photos without a tree: 1")).to_be_visible()
+        assert list(intake.photos_kept(page)) == ["other.jpg"]
+        page.locator(".notice").filter(has_text="is deleted").locator("[data-undo]").click()
+        expect(row).to_be_visible()
 
 
 def test_an_intake_whose_answer_was_lost_is_found_again_and_can_be_taken_back(page):

@@ -9,7 +9,6 @@ import re
 import hill_kit as kit
 import intake_kit as intake
 import pytest
-from home_server import RunningServer
 from intake_kit import LAT, LON, STEP_LAT, as_file, at, choose, on_walk, photo, walk
 from playwright.sync_api import expect
 
@@ -17,10 +16,9 @@ M_A_DEGREE = 111_360  # of latitude at 55.4 degrees, WGS 84 (hand calculation fr
 
 
 @pytest.fixture
-def server(tmp_path):
-    with RunningServer(tmp_path / "data") as running:
-        kit.seed(running, kit.Ground())
-        yield running
+def server(empty_home):
+    kit.seed(empty_home, kit.Ground())
+    return empty_home
 
 
 @pytest.fixture

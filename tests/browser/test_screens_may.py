@@ -123,26 +123,25 @@ def test_the_landholders_number_can_be_tapped_where_one_is_kept(browser, crowded
         expect(nearest).to_have_text("Write to office@estate.example")
 
 
-def test_a_lone_leave_that_has_ended_is_told_not_folded(browser, tmp_path):
+def test_a_lone_leave_that_has_ended_is_told_not_folded(browser, empty_home):
     ground = kit.Ground(starts_on=kit.day(-90), ends_on=kit.day(-1))
-    with RunningServer(tmp_path / "data") as server:
-        kit.seed(server, ground)
-        with kit.phone(browser, server) as page:
-            kit.go(page, "#/may-i")
-            expect(page.locator('.grounds > .leave-said [data-code="ended"]')).to_be_visible()
-            expect(page.locator(".old-leaves")).to_have_count(0)
-            # A tree dug out all the same was dug out under it: that is what the landholder has to be told.
-            under = page.evaluate(
-                """async () => {
-                  const { askLeave } = await import('/static/js/hill/ask_leave.js');
-                  const ask = (lat) => askLeave({ here: { lat, lon: -3.395, accuracy_m: 6 } });
-                  return [(await ask(55.4025)).leave, (await ask(55.4065)).leave];
-                }"""
-            )
-            assert under == [ground.leave, None]  # inside, and 167 m outside
+    kit.seed(empty_home, ground)
+    with kit.phone(browser, empty_home) as page:
+        kit.go(page, "#/may-i")
+        expect(page.locator('.grounds > .leave-said [data-code="ended"]')).to_be_visible()
+        expect(page.locator(".old-leaves")).to_have_count(0)
+        # A tree dug out all the same was dug out under it: that is what the landholder has to be told.
+        under = page.evaluate(
+            """async () => {
+              const { askLeave } = await import('/static/js/hill/ask_leave.js');
+              const ask = (lat) => askLeave({ here: { lat, lon: -3.395, accuracy_m: 6 } });
+              return [(await ask(55.4025)).leave, (await ask(55.4065)).leave];
+            }"""
+        )
+        assert under == [ground.leave, None]  # inside, and 167 m outside
 
 
-def test_between_two_sites_each_says_its_own_also_in_the_kept_answer(browser, tmp_path):
+def test_between_two_sites_each_says_its_own_also_in_the_kept_answer(browser, empty_home):
     ground = kit.Ground()
     # 0.003 degrees of latitude, 334 m, north of the field; one stands half way between
     ring = [[x, y + 0.008] for x, y in kit.FIELD["coordinates"][0]]
@@ -152,19 +151,18 @@ def test_between_two_sites_each_says_its_own_also_in_the_kept_answer(browser, tm
     estate = ground.add("landholder", name="the estate", role="owner")
     ground.add("leave", site=other, landholder=estate, starts_on=kit.day(-9), form="signed", entitled=True)
     tree = ground.add("tree", tag="K1", species="birch", girth_mm=240)
-    with RunningServer(tmp_path / "data") as server:
-        kit.seed(server, ground)
-        with kit.phone(browser, server, where=kit.OUTSIDE) as page:
-            kit.go(page, f"#/lift/{tree}")
-            expect(page.locator(".grounds > p")).to_have_text(["Kettle Brae", "Lower Sike"])
-            expect(page.locator(".leave-said h3")).to_have_text(["Leave of the farm", "Leave of the estate"])
-            page.get_by_text("I know this says no: log what was done").click()
-            page.get_by_role("button", name="Save lift").click()
-            page.get_by_role("link", name="Open K1").click()
-            page.get_by_text("The answer as it stood").click()
-            expect(page.locator(".grounds > p")).to_have_text(["Kettle Brae", "Lower Sike"])
-            expect(page.locator('.leave-said [data-code="outside"]')).to_have_count(2)
-            assert codes(page, ".grounds") == ["protected"]  # of the second site's ground, once
+    kit.seed(empty_home, ground)
+    with kit.phone(browser, empty_home, where=kit.OUTSIDE) as page:
+        kit.go(page, f"#/lift/{tree}")
+        expect(page.locator(".grounds > p")).to_have_text(["Kettle Brae", "Lower Sike"])
+        expect(page.locator(".leave-said h3")).to_have_text(["Leave of the farm", "Leave of the estate"])
+        page.get_by_text("I know this says no: log what was done").click()
+        page.get_by_role("button", name="Save lift").click()
+        page.get_by_role("link", name="Open K1").click()
+        page.get_by_text("The answer as it stood").click()
+        expect(page.locator(".grounds > p")).to_have_text(["Kettle Brae", "Lower Sike"])
+        expect(page.locator('.leave-said [data-code="outside"]')).to_have_count(2)
+        assert codes(page, ".grounds") == ["protected"]  # of the second site's ground, once
 
 
 def test_a_yes_tells_what_it_rests_on(browser, server, ground):
@@ -192,25 +190,24 @@ def test_a_yes_tells_what_is_recorded_of_the_ground(browser, server, ground):
             expect(facts.locator('[data-fact="digging"]')).to_have_count(0)  # nothing told that a check is needed for
 
 
-def test_an_ask_names_the_consents_and_the_digging_as_they_were_told(browser, tmp_path):
+def test_an_ask_names_the_consents_and_the_digging_as_they_were_told(browser, empty_home):
     ground = kit.Ground()
     ground.records[0][2].update(protected=None, services_checked_on=None)
     ground.add("consent", site=ground.site, kind="protected_area", state="held", until=kit.day(90), reference="PA 12")
     ground.add("consent", site=ground.site, kind="felling_licence", state="not_needed")
-    with RunningServer(tmp_path / "data") as server:
-        kit.seed(server, ground)
-        with kit.phone(browser, server) as page:
-            kit.go(page, "#/may-i")
-            page.locator("[name=depth_cm]").fill("60")
-            page.get_by_text("With a machine", exact=True).click()
-            expect(page.locator(".verdict")).to_have_attribute("data-answer", "ask")
-            facts = page.locator(".ground-said")
-            expect(facts.locator('[data-fact="protected"]')).to_have_text("not recorded")
-            expect(facts.locator('[data-fact="consents"]')).to_have_text(
-                f"held: protected area, PA 12, until {said(90)}; not needed: felling licence"
-            )
-            expect(facts.locator('[data-fact="services"]')).to_have_text("not checked")
-            expect(facts.locator('[data-fact="digging"]')).to_have_text("with a machine, 60 cm deep")
+    kit.seed(empty_home, ground)
+    with kit.phone(browser, empty_home) as page:
+        kit.go(page, "#/may-i")
+        page.locator("[name=depth_cm]").fill("60")
+        page.get_by_text("With a machine", exact=True).click()
+        expect(page.locator(".verdict")).to_have_attribute("data-answer", "ask")
+        facts = page.locator(".ground-said")
+        expect(facts.locator('[data-fact="protected"]')).to_have_text("not recorded")
+        expect(facts.locator('[data-fact="consents"]')).to_have_text(
+            f"held: protected area, PA 12, until {said(90)}; not needed: felling licence"
+        )
+        expect(facts.locator('[data-fact="services"]')).to_have_text("not checked")
+        expect(facts.locator('[data-fact="digging"]')).to_have_text("with a machine, 60 cm deep")
 
 
 def test_far_from_its_mark_the_answer_says_whose_place_it_is_for_and_keeps_how_far_off_one_was(browser, server, ground):
@@ -238,19 +235,18 @@ def test_far_from_its_mark_the_answer_says_whose_place_it_is_for_and_keeps_how_f
         expect(page.locator("[data-from-mark]")).to_have_count(0)
 
 
-def test_a_reason_that_speaks_of_your_position_says_that_it_means_the_mark(browser, tmp_path):
+def test_a_reason_that_speaks_of_your_position_says_that_it_means_the_mark(browser, empty_home):
     ground = kit.Ground()
     tree = ground.add("tree", site=ground.site, tag="K1", species="birch", girth_mm=240)
     ground.add("fix", tree=tree, lat=55.40503, lon=-3.395, accuracy_m=6, source="web-geolocation")  # as kit.AT_EDGE
-    with RunningServer(tmp_path / "data") as server:
-        kit.seed(server, ground)
-        with kit.phone(browser, server) as page:
-            for screen in (f"#/may-i?tree={tree}", f"#/lift/{tree}"):
-                kit.go(page, screen)
-                expect(page.locator('[data-code="edge"]')).to_contain_text("Your position is ± 6 m")
-                expect(page.locator("[data-whose]")).to_have_text(
-                    "Where a reason says “you” or “your position”, it means the mark of K1."
-                )
+    kit.seed(empty_home, ground)
+    with kit.phone(browser, empty_home) as page:
+        for screen in (f"#/may-i?tree={tree}", f"#/lift/{tree}"):
+            kit.go(page, screen)
+            expect(page.locator('[data-code="edge"]')).to_contain_text("Your position is ± 6 m")
+            expect(page.locator("[data-whose]")).to_have_text(
+                "Where a reason says “you” or “your position”, it means the mark of K1."
+            )
 
 
 def test_the_kept_answer_shows_the_same_and_which_terms_were_not_ticked(browser, server, ground):
@@ -479,20 +475,19 @@ def test_a_tree_without_a_tag_reads_well(browser, server, ground):
         expect(page.locator(".page-head")).to_contain_text("A tree without a tag, medlar")
 
 
-def test_a_tree_whose_ground_was_never_drawn_is_asked_of_its_own_site(browser, tmp_path):
+def test_a_tree_whose_ground_was_never_drawn_is_asked_of_its_own_site(browser, empty_home):
     """Whoever has leave and no map has no "no": whether the tree stands on that ground is what is open."""
     ground = kit.Ground()
     del ground.records[0][2]["boundary"]
     tree = ground.add("tree", site=ground.site, tag="K1", species="birch", girth_mm=240)
     ground.add("fix", tree=tree, lat=55.4025, lon=-3.395, accuracy_m=5, source="web-geolocation")
-    with RunningServer(tmp_path / "data") as running:
-        kit.seed(running, ground)
-        with kit.phone(browser, running) as page:
-            kit.go(page, f"#/may-i?tree={tree}")
-            expect(page.locator(".verdict")).to_have_attribute("data-answer", "ask")
-            assert page.locator(".reasons [data-code]").evaluate_all("all => all.map(one => one.dataset.code)") == [
-                "no-boundary"
-            ]
-            expect(page.locator("[data-place-line]")).to_contain_text("on Kettle Brae")
-            kit.go(page, "#/may-i")  # of a place nobody said to be that site's, nothing is known
-            expect(page.locator(".verdict")).to_have_attribute("data-answer", "no")
+    kit.seed(empty_home, ground)
+    with kit.phone(browser, empty_home) as page:
+        kit.go(page, f"#/may-i?tree={tree}")
+        expect(page.locator(".verdict")).to_have_attribute("data-answer", "ask")
+        assert page.locator(".reasons [data-code]").evaluate_all("all => all.map(one => one.dataset.code)") == [
+            "no-boundary"
+        ]
+        expect(page.locator("[data-place-line]")).to_contain_text("on Kettle Brae")
+        kit.go(page, "#/may-i")  # of a place nobody said to be that site's, nothing is known
+        expect(page.locator(".verdict")).to_have_attribute("data-answer", "no")
