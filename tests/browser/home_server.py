@@ -145,7 +145,7 @@ class RunningServer:
         wait_for(lambda: not port_is_open(self.port), "the port is still served")
 
     def empty(self) -> None:
-        """Have it know nothing and nobody, as a home newly set up: another life of its store. It is started if need be."""
+        """Have it know nothing and nobody, as a home newly set up: another life of its store. Started if need be."""
         if self.process is None:
             self.start()
         self.__dict__.pop("seed_token", None)  # hill_kit.seed's
