@@ -224,3 +224,21 @@ def test_a_line_that_is_no_change_is_damage(store: Flask, tmp_path: Path) -> Non
     with pytest.raises(BadInput, match="damaged"):
         take_copy(write_copy(tmp_path / "c.zip", [a_change(), 5]), NOW)
     assert all_kept() == before
+
+
+def test_one_that_was_stopped_in_the_middle_goes_on_the_next_time(store: Flask, tmp_path: Path) -> None:
+    phone = Phone("phone")
+    for number in range(3):
+        phone.mark(f"B{number}", picture(number))
+    file = copy_of(phone, tmp_path / "c.zip")
+
+    def stop(count: int, of: int) -> None:
+        if count == of - 1:
+            raise KeyboardInterrupt  # when all but the last photo came in
+
+    with pytest.raises(KeyboardInterrupt):
+        take_copy(file, NOW, told=stop)
+    assert len(all_kept()["bytes"]) == 2
+    told = take_copy(file, NOW)
+    assert (told["changes_new"], told["changes_known"], told["photos_new"], told["photos_known"]) == (0, 6, 1, 2)
+    assert all_kept()["bytes"] == phone.photos

@@ -111,7 +111,13 @@ export async function makePart(plan, n, { onProgress = () => {}, signal = null }
   add('manifest.json', manifest);
   for (const bytes of listOfMembers(written, at, `manifest sha256 ${await sha256Hex(manifest)}`)) put(bytes);
   onProgress(members.length, members.length);
-  return { file: new File(pieces, partName(made_at, n, plan.parts.length), { type: 'application/zip' }), missing };
+  const file = new File(pieces, partName(made_at, n, plan.parts.length), { type: 'application/zip' });
+  try {
+    await file.slice(-1).arrayBuffer(); // on a full phone the browser may have lost what it was given
+  } catch (cause) {
+    throw new Error('There is not enough room to put it together. Make room first, or put in fewer photos.', { cause });
+  }
+  return { file, missing };
 }
 
 /** Whether this phone can hand a file on to another app. */

@@ -10,6 +10,8 @@ import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { count, here, showInstant, showSize } from '../ui/words.js';
 
+const STILL_SAVING_MS = 60_000;
+
 /** Photos with their size: '7 photos, 21 MB'. */
 const photoWords = ({ count: n, bytes }) => (n === 0 ? 'no photos' : `${count(n, 'photo', 'photos')}, ${showSize(bytes)}`);
 
@@ -33,8 +35,10 @@ export async function openKeep(place) {
   let work = null; // {plan, n, file, missing, done, of}: a copy that is being made
   let url = null;
 
+  /** Let the last file go, later on: a browser may still be saving it. */
   function letGo() {
-    if (url !== null) URL.revokeObjectURL(url);
+    const old = url;
+    if (old !== null) setTimeout(() => URL.revokeObjectURL(old), STILL_SAVING_MS);
     url = null;
   }
 
@@ -95,8 +99,16 @@ export async function openKeep(place) {
       await makeNext();
       return;
     }
-    await copyLeft(plan, missing);
-    work = null; // the last file stays with the browser until this page is left: it may still be saving it
+    work = null;
+    letGo();
+    try {
+      await copyLeft(plan, missing);
+    } catch (fault) {
+      // A full phone is a reason to keep a copy: that it left is true all the same.
+      notice(`The copy is kept, but that could not be noted here: ${fault.message}`, { kind: 'trouble', stays: true });
+      await draw();
+      return;
+    }
     if (missing > 0) notice(`${count(missing, 'photo is', 'photos are')} no longer on this ${here()} and not in the copy.`, { kind: 'trouble', stays: true });
     else notice('The copy is kept. Look once whether the file is where you put it.');
     await draw();
