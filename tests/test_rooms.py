@@ -44,7 +44,7 @@ LIBRARIES_ALLOWED = {
     "papers": {"reportlab", "bidi", "uharfbuzz", "segno", "icalendar", "gpxpy"},
     # flask: Flask-SQLAlchemy keeps a database by app, and the store binds it to one.
     "store": {"sqlalchemy", "flask_sqlalchemy", "flask", "alembic", "PIL", "pillow_heif"},
-    "services": {"granian", "segno", "gpxpy", "cryptography", "zeroconf", "ifaddr"},
+    "services": {"granian", "segno", "gpxpy", "cryptography", "zeroconf", "ifaddr", "argon2"},
     "web": {"flask", "werkzeug", "xstatic", "fontpkg_atkinson_hyperlegible"},
     "verbs": {"segno"},
     "cli": set(),

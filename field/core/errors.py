@@ -79,9 +79,13 @@ class NotAllowed(_CodedError):
 
 
 class TooManyTries(_CodedError):
-    """Too many wrong tries in too short a time."""
+    """Too many wrong tries in too short a time; `retry_after_s` tells how long to wait."""
 
     usual_code = "too-many-tries"
+
+    def __init__(self, message: str, cure: str | None = None, *, retry_after_s: int = 60) -> None:
+        super().__init__(message, cure)
+        self.retry_after_s = retry_after_s
 
 
 class Conflict(_CodedError):

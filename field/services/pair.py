@@ -12,35 +12,39 @@ from typing import Any
 import segno
 
 from field.core.dates import instant_text
-from field.core.errors import BadInput, NotAllowed, NotFound, NotPaired, TooManyTries
-from field.store import db, devices, epoch
+from field.core.errors import BadInput, Conflict, NotAllowed, NotFound, NotPaired
+from field.services import owner, wrong_tries
+from field.store import db, devices, epoch, sign_ins
+from field.store.tables import DeviceRow
 from field.sync.change import UUID
 
 # No 0 and O, no 1, I and L, no 5 and S, no 2 and Z, no 8 and B: a code is read off a screen and typed with cold hands.
 ALPHABET = "34679ACDEFGHJKMNPQRTUVWXY"
 CODE_LENGTH = 8  # 25 to the 8th: 37 bits, against 10 tries in 10 minutes
 GOOD_FOR = dt.timedelta(minutes=10)
-MOST_WRONG = 10
-WRONG_WITHIN = dt.timedelta(minutes=10)
+CLOCK_SLACK = dt.timedelta(minutes=2)  # a clock that is set right while a code is good; common practice, no source
+ROLES = ("full", "record")  # everything, or: may record, and sees no landholder's contact data
 TOKEN_BYTES = 32
 MOST_NAME = 80
 
 
-def make_code(reusable: bool = False, now: dt.datetime | None = None) -> dict[str, str]:
+def make_code(reusable: bool = False, now: dt.datetime | None = None, role: object = "full") -> dict[str, str]:
     """Make a code by which one phone may be paired within ten minutes.
 
     Args:
         reusable: good for any number of phones as long as this server's data lasts: for the demo only.
         now: aware; None: the clock's.
-    Returns: {"code", "good_until"}.
+        role: full or record: what the phone may do that is paired by it.
+    Returns: {"code", "good_until", "role"}.
     """
+    may = _read_role(role)
     at = _now(now)
     code = "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
     good_until = at + (dt.timedelta(days=3650) if reusable else GOOD_FOR)
     with db.writing() as session:
         devices.drop_old_codes(session, at)
-        devices.save_code(session, _hash(code), good_until, reusable)
-    return {"code": code, "good_until": instant_text(good_until)}
+        devices.save_code(session, _hash(code), good_until, reusable, may)
+    return {"code": code, "good_until": instant_text(good_until), "role": may}
 
 
 def draw_qr(text: str) -> str:
@@ -58,37 +62,43 @@ def pair(code: object, device: object, name: object, now: dt.datetime | None = N
         device: the phone's own id, a UUID.
         name: what its owner calls it.
         now: aware; None: the clock's.
-    Returns: {"token", "device", "epoch", "now"}. The token is kept here only as a hash; it cannot be told again.
+    Returns: {"token", "device", "epoch", "now", "role"}. The token is kept here only as a hash: it is told once.
     Raises: BadInput; NotAllowed (pair-code) for a code that is wrong, used or too old; TooManyTries after ten wrong
         ones in ten minutes, whoever tried.
     """
     at = _now(now)
-    if not isinstance(device, str) or UUID.fullmatch(device) is None:
-        raise BadInput("The phone does not say which one it is.", None, "device", code="bad-request")
-    if not isinstance(code, str) or not isinstance(name, str):
+    phone, known_as = _read_phone(device, name)
+    if not isinstance(code, str):
         raise BadInput("A code and a name are needed to pair a phone.", None, "code", code="bad-request")
-    known_as = " ".join(name.split())[:MOST_NAME]
-    if not known_as or not known_as.isprintable():
-        raise BadInput("The phone needs a name.", "Give it one, such as Anna's phone.", "name", code="bad-request")
-    token = secrets.token_urlsafe(TOKEN_BYTES)
+    paired = None
     with db.writing() as session:
-        if devices.count_wrong_tries(session, at - WRONG_WITHIN) >= MOST_WRONG:
-            raise TooManyTries("Too many wrong codes were tried.", "Wait ten minutes, then make a new code.")
-        good = _use_code(session, code, at)
-        if good:
-            if device == devices.own_device(session):
-                raise BadInput("That name belongs to this server.", None, "device", code="bad-request")
-            devices.save_device(session, device, known_as, _hash(token), at)
-        else:
-            devices.forget_tries(session, at - WRONG_WITHIN)
-            devices.note_wrong_try(session, at)
-        standing = epoch.read(session)
-    if not good:
+        number = wrong_tries.begin_try(session, "code", at)
+        role = _use_code(session, code, at)
+        if role is not None:
+            devices.drop_try(session, number)
+            paired = _let_in(session, phone, known_as, role, at)
+    if paired is None:
         raise NotAllowed(
             "That code is wrong, used or too old.", "Make a new code at home and type it within ten minutes.",
             "code", code="pair-code",
         )  # fmt: skip
-    return {"token": token, "device": device, "epoch": standing, "now": instant_text(at)}
+    return paired
+
+
+def pair_by_passphrase(
+    passphrase: object, device: object, name: object, now: dt.datetime | None = None
+) -> tuple[dict[str, str], str]:
+    """Pair a phone or desk by the owner's passphrase in place of a code: it may do everything, and is signed in.
+
+    Returns: what `pair` returns, and the secret of the sign-in.
+    Raises: BadInput; NotAllowed and TooManyTries as `owner.check_passphrase`.
+    """
+    at = _now(now)
+    phone, known_as = _read_phone(device, name)
+    stood = owner.check_passphrase(passphrase, at)
+    with db.writing() as session:
+        told = _let_in(session, phone, known_as, "full", at)
+        return told, owner.open_sign_in(session, stood, phone, at)
 
 
 def who(token: str) -> str:
@@ -114,41 +124,132 @@ def find_paired(token: str) -> tuple[str, str] | None:
     return (row.device, row.role) if row is not None and known and row.revoked_at is None else None
 
 
-def revoke(device: str, now: dt.datetime | None = None) -> None:
+def revoke(device: str, now: dt.datetime | None = None, *, anyway: bool = True) -> None:
     """Shut a phone out: its secret is worth nothing from now on; what it has sent stays.
 
-    Raises: NotFound when no such phone was ever paired.
+    Args:
+        anyway: also the last one that may do everything.
+    Raises: NotFound when no such phone was ever paired; Conflict (last-full).
     """
     with db.writing() as session:
-        row = devices.find_device(session, device)
-        if row is None:
-            raise NotFound("There is no phone of that name.", None, "device", code="no-device")
+        row = _get_device(session, device)
         if row.revoked_at is None:
+            _keep_one_full(session, row, anyway)
             row.revoked_at = _now(now)
+        sign_ins.end_of_device(session, device)
 
 
-def list_devices() -> list[dict[str, Any]]:
-    """Return the phones that were ever paired: [{"device", "name", "paired_at", "last_seen_at", "revoked"}]."""
+def set_role(device: str, role: object, *, anyway: bool = True) -> None:
+    """Say what a phone may do from now on.
+
+    Args:
+        role: full or record.
+        anyway: also when it is the last one that may do everything, and will no longer.
+    Raises: BadInput; NotFound; Conflict (last-full).
+    """
+    may = _read_role(role)
+    with db.writing() as session:
+        row = _get_device(session, device)
+        if may == row.role:
+            return
+        if may != "full":
+            _keep_one_full(session, row, anyway)
+            sign_ins.end_of_device(session, device)
+        row.role = may
+
+
+def rename(device: str, name: object) -> None:
+    """Call a phone something else in the list at home.
+
+    Raises: BadInput; NotFound.
+    """
+    known_as = _read_name(name)
+    with db.writing() as session:
+        _get_device(session, device).name = known_as
+
+
+def list_devices(now: dt.datetime | None = None) -> list[dict[str, Any]]:
+    """Return the phones that were ever paired, in the order of pairing.
+
+    Returns: [{"device", "name", "role", "paired_at", "last_seen_at", "revoked", "signed_in"}].
+    """
+    signed_in = owner.list_signed_in(now)
     return [
         {
             "device": row.device,
             "name": row.name,
+            "role": row.role,
             "paired_at": instant_text(row.paired_at),
             "last_seen_at": None if row.last_seen_at is None else instant_text(row.last_seen_at),
             "revoked": row.revoked_at is not None,
+            "signed_in": row.device in signed_in,
         }
         for row in devices.list_devices(db.db.session())
     ]
 
 
-def _use_code(session: db.Session, typed: str, now: dt.datetime) -> bool:
-    """Whether a code is good; a code for one phone is used up by that."""
+def list_names() -> list[dict[str, str]]:
+    """Return what the phones are called and nothing else of them: [{"device", "name"}]."""
+    return [{"device": row.device, "name": row.name} for row in devices.list_devices(db.db.session())]
+
+
+def _let_in(session: db.Session, device: str, name: str, role: str, at: dt.datetime) -> dict[str, str]:
+    if device == devices.own_device(session):
+        raise BadInput("That name belongs to this server.", None, "device", code="bad-request")
+    token = secrets.token_urlsafe(TOKEN_BYTES)
+    devices.save_device(session, device, name, _hash(token), at, role)
+    sign_ins.end_of_device(session, device)
+    standing = epoch.read(session)
+    return {"token": token, "device": device, "epoch": standing, "now": instant_text(at), "role": role}
+
+
+def _read_phone(device: object, name: object) -> tuple[str, str]:
+    if not isinstance(device, str) or UUID.fullmatch(device) is None:
+        raise BadInput("The phone does not say which one it is.", None, "device", code="bad-request")
+    return device, _read_name(name)
+
+
+def _read_name(name: object) -> str:
+    if not isinstance(name, str):
+        raise BadInput("The phone needs a name.", None, "name", code="bad-request")
+    known_as = " ".join(name.split())[:MOST_NAME]
+    if not known_as or not known_as.isprintable():
+        raise BadInput("The phone needs a name.", "Give it one, such as Anna's phone.", "name", code="bad-request")
+    return known_as
+
+
+def _read_role(role: object) -> str:
+    if not isinstance(role, str) or role not in ROLES:
+        raise BadInput("A phone may do everything, or may record.", "Say full or record.", "role", code="bad-request")
+    return role
+
+
+def _get_device(session: db.Session, device: str) -> DeviceRow:
+    row = devices.find_device(session, device)
+    if row is None:
+        raise NotFound("There is no phone of that name.", None, "device", code="no-device")
+    return row
+
+
+def _keep_one_full(session: db.Session, row: DeviceRow, anyway: bool) -> None:
+    is_last = row.role == "full" and row.token_hash is not None and devices.count_full(session) == 1
+    if is_last and not anyway:
+        raise Conflict(
+            "It is the last one that may do everything.", "Pair another first, or say that it is meant.",
+            "device", code="last-full",
+        )  # fmt: skip
+
+
+def _use_code(session: db.Session, typed: str, now: dt.datetime) -> str | None:
+    """Return the role that a code gives, None for one that is not good; a code for one phone is used up by that."""
     row = devices.find_code(session, _hash("".join(typed.split()).replace("-", "").upper()))
     if row is None or row.good_until < now:
-        return False
-    if not row.reusable:
-        devices.drop_code(session, row)
-    return True
+        return None
+    if row.reusable:
+        return row.role
+    devices.drop_code(session, row)
+    # Good for longer than it ever was: the clock was set back, and how old the code is nobody knows.
+    return row.role if row.good_until <= now + GOOD_FOR + CLOCK_SLACK else None
 
 
 def _hash(secret: str) -> str:

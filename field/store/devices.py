@@ -6,7 +6,7 @@ import datetime as dt
 import uuid
 from collections.abc import Iterable
 
-from sqlalchemy import delete, func, select
+from sqlalchemy import delete, func, or_, select
 from sqlalchemy.orm import Session
 
 from field.store.tables import DeviceRow, MetaRow, PairingCodeRow, WrongTryRow
@@ -65,12 +65,20 @@ def list_devices(session: Session) -> list[DeviceRow]:
     return list(session.scalars(select(DeviceRow).order_by(DeviceRow.paired_at, DeviceRow.device)))
 
 
+def count_full(session: Session) -> int:
+    """Return how many phones that may do everything can still show a token."""
+    asked = (DeviceRow.revoked_at.is_(None), DeviceRow.role == "full", DeviceRow.token_hash.is_not(None))
+    return session.scalar(select(func.count()).select_from(DeviceRow).where(*asked)) or 0
+
+
 def count_paired(session: Session) -> int:
     """Return how many phones may sync now."""
     return session.scalar(select(func.count()).select_from(DeviceRow).where(DeviceRow.revoked_at.is_(None))) or 0
 
 
-def save_device(session: Session, device: str, name: str, token_hash: str | None, now: dt.datetime, role: str) -> None:
+def save_device(
+    session: Session, device: str, name: str, token_hash: str | None, now: dt.datetime, role: str = "full"
+) -> None:
     """Write a phone as paired now; one that was there gets the new token and role, and is no longer revoked."""
     row = DeviceRow(device=device, name=name, token_hash=token_hash, role=role, paired_at=now)
     row.last_seen_at, row.revoked_at = now, None
@@ -95,9 +103,11 @@ def note_seen(session: Session, device: str, brought_by: str, now: dt.datetime) 
         row.last_seen_at = now
 
 
-def save_code(session: Session, code_hash: str, good_until: dt.datetime, reusable: bool) -> None:
-    """Keep a code; `reusable`: it is not used up by the first phone."""
-    session.add(PairingCodeRow(code_hash=code_hash, good_until=good_until, reusable=reusable))
+def save_code(
+    session: Session, code_hash: str, good_until: dt.datetime, reusable: bool = False, role: str = "full"
+) -> None:
+    """Keep a code; `reusable`: it is not used up by the first phone; `role`: of the phone that is paired by it."""
+    session.add(PairingCodeRow(code_hash=code_hash, good_until=good_until, reusable=reusable, role=role))
 
 
 def find_code(session: Session, code_hash: str) -> PairingCodeRow | None:
@@ -115,16 +125,26 @@ def drop_old_codes(session: Session, now: dt.datetime) -> None:
     session.execute(delete(PairingCodeRow).where(PairingCodeRow.good_until < now))
 
 
-def note_wrong_try(session: Session, now: dt.datetime) -> None:
-    """Note that a wrong code was tried."""
-    session.add(WrongTryRow(tried_at=now))
+def note_try(session: Session, now: dt.datetime, kind: str) -> int:
+    """Note that a wrong code or passphrase was tried (kind: code or passphrase); return the note's number."""
+    row = WrongTryRow(tried_at=now, kind=kind)
+    session.add(row)
+    session.flush()
+    return row.id
 
 
-def count_wrong_tries(session: Session, since: dt.datetime) -> int:
-    """Return how many wrong codes were tried after an instant."""
-    return session.scalar(select(func.count()).select_from(WrongTryRow).where(WrongTryRow.tried_at > since)) or 0
+def drop_try(session: Session, number: int) -> None:
+    """Take a note of a wrong try back: it was right after all."""
+    session.execute(delete(WrongTryRow).where(WrongTryRow.id == number))
 
 
-def forget_tries(session: Session, before: dt.datetime) -> None:
-    """Forget the wrong tries up to an instant."""
-    session.execute(delete(WrongTryRow).where(WrongTryRow.tried_at <= before))
+def list_tries(session: Session, after: dt.datetime, until: dt.datetime, kind: str) -> list[dt.datetime]:
+    """Return when wrong ones were tried in a span of time, the newest first."""
+    asked = (WrongTryRow.kind == kind, WrongTryRow.tried_at > after, WrongTryRow.tried_at <= until)
+    return list(session.scalars(select(WrongTryRow.tried_at).where(*asked).order_by(WrongTryRow.tried_at.desc())))
+
+
+def forget_tries(session: Session, after: dt.datetime, until: dt.datetime, kind: str) -> None:
+    """Forget the wrong tries outside of a span of time."""
+    outside = or_(WrongTryRow.tried_at <= after, WrongTryRow.tried_at > until)
+    session.execute(delete(WrongTryRow).where(WrongTryRow.kind == kind, outside))

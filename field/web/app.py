@@ -9,7 +9,19 @@ from pathlib import Path
 from flask import Flask, Response, request
 
 from field.store import db
-from field.web import assets, auth, copy_api, errors, house_api, intake_api, pages, paper_views, sync_api, upload_api
+from field.web import (
+    assets,
+    auth,
+    copy_api,
+    errors,
+    house_api,
+    intake_api,
+    pages,
+    paper_views,
+    sync_api,
+    upload_api,
+    who_api,
+)
 from field.web.body import MIB, pack_answer
 
 USUAL_DATA = "fellside-data"
@@ -87,7 +99,7 @@ def create_app(
     db.init_app(app, find_database(database_url), find_data_dir(data_dir))
     errors.init_app(app)
     auth.init_app(app)
-    for module in (pages, assets, auth, sync_api, house_api, upload_api, copy_api, intake_api, paper_views):
+    for module in (pages, assets, who_api, sync_api, house_api, upload_api, copy_api, intake_api, paper_views):
         app.register_blueprint(module.bp)
     app.after_request(_finish)
     return app

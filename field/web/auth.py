@@ -2,28 +2,22 @@
 
 from __future__ import annotations
 
-import re
-from typing import Any
-from uuid import UUID
+from urllib.parse import urlsplit
 
-from flask import Blueprint, Flask, current_app, g, request
+from flask import Flask, current_app, g, request
 
 from field.core.errors import NotAllowed, NotPaired
-from field.services import pair
-from field.web.body import read_json
-
-bp = Blueprint("auth", __name__)
+from field.services import owner, pair
 
 OPEN = frozenset({"/api/hello", "/api/pair"})
 # What a phone that may only record gets; each of these looks at `g.role` itself where there is more to withhold.
 FOR_RECORDING = frozenset(
     {
-        "sync.say_hello", "auth.take_pairing", "sync.sync", "sync.pack", "copy.kept_twice", "auth.devices",
+        "sync.say_hello", "who.take_pairing", "who.me", "who.devices", "sync.sync", "sync.pack", "copy.kept_twice",
         "upload.blob", "upload.piece", "upload.preview",
     }
 )  # fmt: skip
-ORIGIN = re.compile(r"https?://[A-Za-z0-9.\-\[\]:]{1,255}", re.ASCII)
-PAIR_LIMIT = 4096  # bytes: a code, a device and a name
+COOKIE = "fellside_owner"
 
 
 def init_app(app: Flask) -> None:
@@ -53,44 +47,51 @@ def needs_full() -> None:
 
 
 def needs_owner() -> None:
-    """Refuse whoever is not the owner: without a passphrase set, any phone that may do everything counts as that."""
-    needs_full()
+    """Refuse whoever is not the owner: without a passphrase set, any phone that may do everything counts as that.
 
-
-@bp.post("/api/pair")
-def take_pairing() -> dict[str, Any]:
-    """Give a device its token for a good code."""
-    body = read_json(PAIR_LIMIT)
-    return pair.pair(body.get("code"), body.get("device"), body.get("name"))
-
-
-@bp.post("/api/pair-code")
-def make_pair_code() -> dict[str, Any]:
-    """Make a code for one more device, with the address to open there and a drawing of it.
-
-    The address is the home's own where it has one; else the one the asking page was opened under, for a proxy may have
-    changed what arrives here.
+    The token stands in a header that no other site can have a browser send; the sign-in in a cookie that no script can
+    read. Both have to be of the same phone.
     """
-    made = pair.make_code()
+    needs_full()
+    needs_own_page()
+    if owner.is_set() and not is_signed_in():
+        raise NotAllowed("Only the owner can do that.", "Sign in with the passphrase.", code="owner-only")
+
+
+def is_signed_in() -> bool:
+    """Whether the owner is signed in on the phone that asks."""
+    return owner.is_signed_in(request.cookies.get(COOKIE), g.device)
+
+
+def needs_own_page() -> None:
+    """Refuse what a page of another site had the browser send, where the browser tells.
+
+    Behind a proxy the server may be asked under another name than the page was opened at: then only the browser's own
+    word counts, or the name that the proxy hands on.
+    """
+    site = request.headers.get("Sec-Fetch-Site")
+    told = request.headers.get("Origin")
+    if site == "same-origin" or (site is None and (told is None or _is_own(told))):
+        return
+    raise NotAllowed(
+        "That was asked by a page that is not Fellside's.", "Open Fellside at its own address.", code="other-page"
+    )
+
+
+def _is_own(origin: str) -> bool:
     home = current_app.config["HOME"]
-    url = f"{_origin() if home is None else home['address']}/#/pair/{made['code']}"
-    return {**made, "url": url, "qr": pair.draw_qr(url)}
+    own = {request.host, request.headers.get("X-Forwarded-Host", request.host)}
+    if home is not None:
+        own.add(urlsplit(home["address"]).netloc)
+    try:
+        return urlsplit(origin).netloc in own
+    except ValueError:
+        return False
 
 
-def _origin() -> str:
-    """Return the asking page's own origin, as its browser tells it; else what this server was asked under."""
-    told = request.headers.get("Origin", "")
-    return told if ORIGIN.fullmatch(told) else request.host_url.rstrip("/")
-
-
-@bp.get("/api/devices")
-def devices() -> dict[str, Any]:
-    """List the paired devices."""
-    return {"devices": pair.list_devices()}
-
-
-@bp.post("/api/devices/<uuid:device>/revoke")
-def revoke(device: UUID) -> dict[str, Any]:
-    """Shut a device out; its token is good for nothing from then on."""
-    pair.revoke(str(device))
-    return {"devices": pair.list_devices()}
+def is_https() -> bool:
+    """Whether the page was opened over https, also where a proxy in front of a plain server says so."""
+    home = current_app.config["HOME"]
+    if request.is_secure or (home is not None and home["address"].startswith("https:")):
+        return True
+    return home is None and request.headers.get("X-Forwarded-Proto", "").split(",")[0].strip() == "https"

@@ -71,6 +71,8 @@ def _answer(error: FellsideError, status: int) -> Response:
     answer.headers["Cache-Control"] = "no-store"
     if status == 401:
         answer.headers["WWW-Authenticate"] = "Bearer"
+    if isinstance(error, errors.TooManyTries):
+        answer.headers["Retry-After"] = str(error.retry_after_s)
     return answer
 
 

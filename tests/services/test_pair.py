@@ -34,18 +34,21 @@ def test_a_good_code_gives_a_token_that_says_who(store: Flask) -> None:
     got = pair.pair(a_code(), PHONE, "  Anna's   phone ", NOW)
     assert pair.who(got["token"]) == PHONE
     assert pair.find_device(got["token"]) == PHONE
-    assert {name: got[name] for name in ("device", "epoch", "now")} == {
+    assert {name: got[name] for name in ("device", "epoch", "now", "role")} == {
         "device": PHONE,
         "epoch": current_epoch(),
         "now": "2027-03-01T09:00:00.000Z",
+        "role": "full",
     }
     assert pair.list_devices() == [
         {
             "device": PHONE,
             "name": "Anna's phone",
+            "role": "full",
             "paired_at": "2027-03-01T09:00:00.000Z",
             "last_seen_at": "2027-03-01T09:00:00.000Z",
             "revoked": False,
+            "signed_in": False,
         }
     ]
 

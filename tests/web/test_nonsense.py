@@ -10,13 +10,28 @@ import pytest
 
 SHA = "0" * 64
 DEVICE = "99999999-9999-4999-8999-999999999999"  # never paired
-JSON_ROUTES = ("/api/pair", "/api/sync", "/api/intake/read", "/api/intake/save", "/api/intake/undo", "/api/kept-twice")
+JSON_ROUTES = (
+    "/api/pair",
+    "/api/sync",
+    "/api/sign-in",
+    "/api/passphrase",
+    "/api/intake/read",
+    "/api/intake/save",
+    "/api/intake/undo",
+    "/api/kept-twice",
+)
 ROUTES = {
     "/api/hello": ("GET",),
     "/api/pair": ("POST",),
     "/api/pair-code": ("POST",),
     "/api/devices": ("GET",),
     f"/api/devices/{DEVICE}/revoke": ("POST",),
+    f"/api/devices/{DEVICE}/role": ("POST",),
+    f"/api/devices/{DEVICE}/name": ("POST",),
+    "/api/me": ("GET",),
+    "/api/sign-in": ("POST",),
+    "/api/sign-out": ("POST",),
+    "/api/passphrase": ("POST",),
     "/api/sync": ("POST",),
     f"/api/blob/{SHA}": ("GET", "PATCH"),
     f"/api/blob/{SHA}/preview": ("GET",),
