@@ -18,6 +18,7 @@ from field.sync.change import SHA256
 MOST_PIECE = 256 * 1024  # bytes in one PATCH
 MOST_BLOB = 512 * 1024 * 1024  # bytes; far above any photo, far below any disk
 STREAM_PIECE = 16 * 1024
+LEFT_AFTER = dt.timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +131,15 @@ def drop(sha256: str) -> None:
 def is_here(sha256: str) -> bool:
     """Return whether a file is wholly here."""
     return photos.find_blob(db.db.session(), sha256) is not None
+
+
+def drop_left_copies(now: dt.datetime) -> None:
+    """Remove phones' copies that were sent a day ago or earlier and never taken in: the app was closed meanwhile.
+
+    They hold what the log holds, and must not lie about where nobody knows of them.
+    """
+    for sha256 in photos.list_left_copies(db.db.session(), now - LEFT_AFTER):
+        drop(sha256)
 
 
 def list_kept_twice(hashes: Iterable[str]) -> list[str]:

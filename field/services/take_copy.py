@@ -125,6 +125,7 @@ def take_sent(sha256: str, now: dt.datetime, *, anyway: bool = False) -> dict[st
             keep_blob.drop(sha256)
         raise
     keep_blob.drop(sha256)
+    keep_blob.drop_left_copies(now)
     return document
 
 

@@ -20,10 +20,16 @@ from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
 from field.store import files
+from field.store.archive import FIRST
 from field.store.tables import BlobRow
 
 PIECE = 64 * 1024
 UNKNOWN_TYPE = "application/octet-stream"
+COPY_TYPE = "application/zip"
+COPY_HEAD = (
+    FIRST.encode()
+)  # the name of its first member, which stands after the 30 bytes that every member begins with
+MOST_HEAD = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,13 +95,19 @@ def find_blob(session: Session, sha256: str) -> BlobRow | None:
 def save_row(session: Session, sha256: str, path: Path, now: dt.datetime) -> None:
     """Write the row of a file that has taken its place."""
     with path.open("rb") as file:
-        media_type = sniff(file.read(32))
+        media_type = sniff(file.read(MOST_HEAD))
     session.merge(BlobRow(sha256=sha256, size_bytes=path.stat().st_size, media_type=media_type, stored_at=now))
 
 
 def drop_row(session: Session, sha256: str) -> None:
     """Forget a whole file, in a writing transaction."""
     session.execute(delete(BlobRow).where(BlobRow.sha256 == sha256))
+
+
+def list_left_copies(session: Session, before: dt.datetime) -> list[str]:
+    """Return the phones' copies that were sent before an instant to be taken in, and then were not."""
+    old = select(BlobRow.sha256).where(BlobRow.media_type == COPY_TYPE, BlobRow.stored_at < before)
+    return list(session.scalars(old.order_by(BlobRow.sha256)))
 
 
 def sniff(head: bytes) -> str:
@@ -114,6 +126,8 @@ def sniff(head: bytes) -> str:
         )
     if head.startswith(b"%PDF-"):
         return "application/pdf"
+    if head.startswith(b"PK\x03\x04") and head[30:].startswith(COPY_HEAD):
+        return COPY_TYPE
     if head.lstrip(b"\xef\xbb\xbf \r\n\t").startswith((b"<?xml", b"<gpx")):
         return "application/gpx+xml"
     return UNKNOWN_TYPE

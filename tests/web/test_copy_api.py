@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from builders import PHONE, a_change
 from copy_kit import write_copy
 from flask import Flask
 
+from field.services import keep_blob
 from field.services.backup import back_up
 from field.store import db, photos
 
@@ -66,6 +68,17 @@ def test_a_damaged_copy_is_refused_and_gone(paired_client, tmp_path: Path) -> No
     assert (answer.status_code, answer.json["error"]["code"]) == (400, "copy-damaged")
     assert paired_client.head(f"/api/blob/{sha256}").status_code == 404
     assert paired_client.get("/api/held").json == {"held": []}
+
+
+def test_a_copy_that_was_sent_and_never_taken_in_does_not_stay(app: Flask, paired_client, tmp_path: Path) -> None:
+    left = send(paired_client, write_copy(tmp_path / "a.zip", [a_change()]).read_bytes())
+    photo = send(paired_client, picture(1))
+    now = dt.datetime.now(dt.UTC)
+    with app.app_context():
+        back_up(tmp_path / "b.zip", now + dt.timedelta(hours=23))
+        assert keep_blob.is_here(left)  # its phone may be about to say so
+        back_up(tmp_path / "c.zip", now + dt.timedelta(hours=25))
+        assert (keep_blob.is_here(left), keep_blob.is_here(photo)) == (False, True)
 
 
 def test_only_what_a_good_backup_has_is_kept_twice(app: Flask, paired_client, tmp_path: Path) -> None:
