@@ -24,6 +24,7 @@ from field.services.progress import Stopped
 from field.verbs.asking import run_due, run_may_i, run_place, run_where
 from field.verbs.call import SOME_REFUSED, STOPPED, WRONG_CALL, Args, one_line, reason
 from field.verbs.keeping import run_backup, run_check, run_init, run_migrate, run_rebuild, run_restore, run_take_copy
+from field.verbs.letting_in import run_passphrase
 from field.verbs.serving import USUAL_HOST, USUAL_PORT, run_demo, run_pair_code, run_serve
 
 
@@ -57,7 +58,10 @@ def build_parser(prog: str) -> argparse.ArgumentParser:
     verb("demo", run_demo, "serves invented data from a throwaway folder", _listen())
     verb("init", run_init, "makes the data folder and its tables")
     verb("migrate", run_migrate, "brings the tables up to this version")
-    verb("pair-code", run_pair_code, "prints a code to pair one more phone", _listen(), _plain())
+    code = verb("pair-code", run_pair_code, "prints a code to pair one more phone", _listen(), _plain())
+    code.add_argument("--record", action="store_true", help="for a phone that may record, and no more than that")
+    text = "sets the owner's passphrase, also where it was forgotten; a script hands it over on standard input"
+    verb("passphrase", run_passphrase, text)
 
     place = verb("place", run_place, "reads photos and tracks, and says where each was taken")
     place.add_argument("paths", nargs="+", metavar="PATH", help="a photo, a track, or a folder of them")

@@ -22,6 +22,7 @@ VERBS = (
     "init",
     "migrate",
     "pair-code",
+    "passphrase",
     "place",
     "may-i",
     "where",
@@ -316,7 +317,7 @@ def test_an_empty_log_is_well(call: Call, verb: str, data: Path) -> None:
 
 def test_pair_code_is_told_with_its_address(call: Call, data: Path) -> None:
     told = json.loads(call("pair-code", "--data", data, "--plain", "--port", "8500", "--json").stdout)
-    assert set(told) == {"code", "good_until", "url"}
+    assert set(told) == {"code", "good_until", "role", "url"}
     assert told["url"] == f"http://127.0.0.1:8500/#/pair/{told['code']}"
 
 
@@ -365,6 +366,24 @@ def test_a_full_disk_is_told_in_one_sentence(monkeypatch: pytest.MonkeyPatch, ca
 )
 def test_address_is_one_that_can_be_opened_here(host: str, address: str) -> None:
     assert serving.address_of(host, 80) == address
+
+
+def test_pair_code_for_a_phone_that_may_only_record_says_so(call: Call, data: Path) -> None:
+    told = json.loads(call("pair-code", "--record", "--data", data, "--plain", "--json").stdout)
+    assert told["role"] == "record"
+
+
+def test_passphrase_is_set_from_standard_input_and_set_anew(call: Call, data: Path) -> None:
+    first = call("passphrase", "--data", data, "--json", given="three wet bóots\r\n".encode())
+    assert json.loads(first.stdout) == {"ok": True, "was_set": False}
+    again = call("passphrase", "--data", data, "--json", given=b"quite other words\n")
+    assert json.loads(again.stdout) == {"ok": True, "was_set": True}
+
+
+@pytest.mark.parametrize("given", [b"", b"too short\n", b"\xff\xfe a passphrase\n", b"0123456789\n", b"x" * 9000])
+def test_a_passphrase_that_cannot_be_kept_is_refused_in_one_sentence(call: Call, data: Path, given: bytes) -> None:
+    said = call("passphrase", "--data", data, given=given)
+    assert (said.returncode, said.stdout, said.stderr.count("\n")) == (2, "", 1)
 
 
 @pytest.mark.parametrize(

@@ -56,7 +56,7 @@ def run_pair_code(args: Args) -> int:
     from field.services.serve import read_address
 
     with open_store(args) as data:
-        made = pair.make_code()
+        made = pair.make_code(role="record" if args.record else "full")
         running = read_address(data)
         address = _pair_address(args, data, running)
     document = {**made, "url": _pair_url(address, made["code"])}
