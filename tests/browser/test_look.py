@@ -26,6 +26,7 @@ HOME = [
     "#/papers?leave={leave}",
     "#/house",
     "#/sync",
+    "#/copy",
     "#/pair/ROWAN-7",
 ]
 
