@@ -316,6 +316,27 @@ def test_a_short_phone_says_so_once_when_photos_are_taken(page: Page) -> None:
     expect(said).to_have_count(0)
 
 
+def test_what_a_home_said_before_it_was_put_back_holds_no_longer(page: Page) -> None:
+    said = run(
+        page,
+        """
+        const {markTwice, perhapsTwice, photoSums} = await import('/static/js/store/room.js');
+        const sha256 = 'a'.repeat(64);
+        const photos = [{sha256, bytes: new ArrayBuffer(9), type: 'image/jpeg'}];
+        await store.saveChanges([{type: 'tree', set: {tag: 'B1'}}], {photos});
+        await store.markAtHome(sha256);
+        const answer = (epoch) => store.applyAnswer({epoch, cursor: 0, have: {}, ops: [], results: []});
+        const spare = async () => (await photoSums()).spare.count;
+        await answer('one');
+        await markTwice([sha256]);
+        const before = await spare();
+        await answer('another');
+        return [before, await spare(), await perhapsTwice()];
+        """,
+    )
+    assert said == [1, 0, ["a" * 64]]
+
+
 def test_a_photo_home_lost_again_is_kept_and_sent(page: Page) -> None:
     said = run(
         page,

@@ -74,7 +74,7 @@ export async function markAtHome(sha256) {
 export async function markMissing(tx, hashes) {
   for (const sha256 of hashes) {
     const fact = await ask(tx.objectStore('photo_facts').get(sha256));
-    if (fact?.home) await ask(tx.objectStore('photo_facts').put({ ...fact, home: false, twice: false }));
+    if (fact?.home) await ask(tx.objectStore('photo_facts').put({ ...fact, home: false, twice: null }));
   }
 }
 

@@ -18,11 +18,18 @@ async function papersIn(tx) {
   return new Set(rows.flatMap((some, i) => some.map((record) => record.fields[PAPERS[i][1]])));
 }
 
+/** Under which life of home something was said: after one was put back from a backup, what it said before holds no longer. */
+async function lifeIn(tx) {
+  return String((await ask(tx.objectStore('meta').get('sync')))?.value?.epoch);
+}
+
 /** Photos kept here that may go, the oldest first. */
 async function spareIn(tx) {
   const papers = await papersIn(tx);
+  const life = await lifeIn(tx);
   const facts = await ask(tx.objectStore('photo_facts').getAll());
-  return facts.filter((fact) => fact.home && fact.twice && !papers.has(fact.sha256)).sort((a, b) => (a.kept_at < b.kept_at ? -1 : 1));
+  return facts.filter((fact) => fact.home && fact.twice === life && !papers.has(fact.sha256))
+    .sort((a, b) => (a.kept_at < b.kept_at ? -1 : 1));
 }
 
 /**
@@ -31,7 +38,7 @@ async function spareIn(tx) {
  *   that may go; small: the small pictures, their bytes about
  */
 export function photoSums() {
-  return read(['photo_facts', 'records', 'thumbs'], async (tx) => {
+  return read(['photo_facts', 'records', 'thumbs', 'meta'], async (tx) => {
     const facts = await ask(tx.objectStore('photo_facts').getAll());
     const thumbs = tx.objectStore('thumbs');
     const number = await ask(thumbs.count());
@@ -52,18 +59,22 @@ export async function photoSizes() {
 }
 
 /** The photos home has of which it is not known yet whether a backup has them too. @returns {Promise<string[]>} hashes */
-export async function perhapsTwice() {
-  const facts = await read(['photo_facts'], (tx) => ask(tx.objectStore('photo_facts').getAll()));
-  return facts.filter((fact) => fact.home && !fact.twice).map((fact) => fact.sha256);
+export function perhapsTwice() {
+  return read(['photo_facts', 'meta'], async (tx) => {
+    const life = await lifeIn(tx);
+    const facts = await ask(tx.objectStore('photo_facts').getAll());
+    return facts.filter((fact) => fact.home && fact.twice !== life).map((fact) => fact.sha256);
+  });
 }
 
 /** Note what home said it keeps twice. @param {string[]} hashes */
 export async function markTwice(hashes) {
-  await write(['photo_facts'], async (tx) => {
+  await write(['photo_facts', 'meta'], async (tx) => {
+    const life = await lifeIn(tx);
     const store = tx.objectStore('photo_facts');
     for (const sha256 of hashes) {
       const fact = await ask(store.get(sha256));
-      if (fact?.home) await ask(store.put({ ...fact, twice: true }));
+      if (fact?.home) await ask(store.put({ ...fact, twice: life }));
     }
   });
   if (hashes.length > 0) announce({ types: [] });
@@ -75,7 +86,7 @@ export async function markTwice(hashes) {
  * @returns {Promise<{count: number, bytes: number}>} what went
  */
 export async function dropSpare(wanted = Infinity) {
-  const gone = await write(['photo_facts', 'photos', 'records'], async (tx) => {
+  const gone = await write(['photo_facts', 'photos', 'records', 'meta'], async (tx) => {
     const dropped = [];
     let bytes = 0;
     for (const fact of await spareIn(tx)) {
