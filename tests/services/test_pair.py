@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import threading
+from functools import partial
 
 import pytest
 from builders import OTHER_PHONE, PHONE, an_id
@@ -180,3 +182,100 @@ def test_pairing_again_ends_the_old_token(store: Flask) -> None:
 def test_a_phone_that_never_was_cannot_be_shut_out(store: Flask) -> None:
     with pytest.raises(NotFound):
         pair.revoke(PHONE, NOW)
+
+
+# --- what a phone may do -------------------------------------------------------------------------------------------
+
+
+def test_a_code_carries_what_the_phone_may_do(store: Flask) -> None:
+    code = pair.make_code(now=NOW, role="record")["code"]
+    told = pair.pair(code, PHONE, "Phone", NOW)
+    assert told["role"] == "record"
+    assert pair.find_paired(told["token"]) == (PHONE, "record")
+    again = pair.pair(a_code(), PHONE, "Phone", NOW)
+    assert pair.find_paired(again["token"]) == (PHONE, "full")
+
+
+@pytest.mark.parametrize("role", [None, "", "FULL", "owner", 1, ["full"], {}])
+def test_a_role_that_is_none_is_refused(store: Flask, role: object) -> None:
+    with pytest.raises(BadInput):
+        pair.make_code(now=NOW, role=role)
+    pair.pair(a_code(), PHONE, "Phone", NOW)
+    with pytest.raises(BadInput):
+        pair.set_role(PHONE, role)
+
+
+def test_the_last_phone_that_may_do_everything_goes_only_when_it_is_meant(store: Flask) -> None:
+    pair.pair(a_code(), PHONE, "Phone", NOW)
+    pair.pair(pair.make_code(now=NOW, role="record")["code"], OTHER_PHONE, "Lent", NOW)
+    revoke, lessen = partial(pair.revoke, PHONE, NOW), partial(pair.set_role, PHONE, "record")
+    for act in (revoke, lessen):
+        with pytest.raises(FellsideError) as refused:
+            act(anyway=False)
+        assert refused.value.code == "last-full"
+    pair.revoke(OTHER_PHONE, NOW, anyway=False)
+    pair.revoke(PHONE, NOW, anyway=True)
+    assert [one["revoked"] for one in pair.list_devices(NOW)] == [True, True]
+
+
+def test_a_copy_of_a_phone_may_do_what_that_phone_may(store: Flask) -> None:
+    pair.pair(pair.make_code(now=NOW, role="record")["code"], PHONE, "Lent", NOW)
+    with db.writing() as session:
+        devices.note_seen(session, OTHER_PHONE, PHONE, NOW)
+    assert {one["device"]: one["role"] for one in pair.list_devices(NOW)} == {PHONE: "record", OTHER_PHONE: "record"}
+
+
+def test_a_phone_is_renamed(store: Flask) -> None:
+    pair.pair(a_code(), PHONE, "Phone", NOW)
+    pair.rename(PHONE, "  Anna's   phone ")
+    assert [one["name"] for one in pair.list_devices(NOW)] == ["Anna's phone"]
+    for name in ("", "  ", None, "a\x1bb"):
+        with pytest.raises(BadInput):
+            pair.rename(PHONE, name)
+    with pytest.raises(NotFound):
+        pair.rename(OTHER_PHONE, "x")
+
+
+# --- codes under bad luck ------------------------------------------------------------------------------------------
+
+
+def test_two_codes_at_once_are_both_good(store: Flask) -> None:
+    one, two = a_code(), a_code(NOW + SECOND)
+    assert pair.pair(two, OTHER_PHONE, "Two", NOW + MINUTE)["device"] == OTHER_PHONE
+    assert pair.pair(one, PHONE, "One", NOW + MINUTE)["device"] == PHONE
+
+
+def test_of_two_phones_with_one_code_one_gets_in(store: Flask) -> None:
+    code = a_code()
+    phones = [an_id() for _ in range(6)]
+    start = threading.Barrier(len(phones))
+    got: list[str] = []
+
+    def one(device: str) -> None:
+        with store.app_context():
+            start.wait()
+            try:
+                got.append(pair.pair(code, device, "Phone", NOW)["device"])
+            except NotAllowed:
+                got.append("refused")
+
+    threads = [threading.Thread(target=one, args=(device,)) for device in phones]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert got.count("refused") == len(phones) - 1
+    assert [row["device"] for row in pair.list_devices(NOW)] == [one for one in got if one != "refused"]
+
+
+def test_a_clock_set_back_makes_no_code_good_for_longer(store: Flask) -> None:
+    code = a_code()
+    assert refusal(code, NOW - 5 * MINUTE).code == "pair-code"
+    assert refusal(code, NOW).code == "pair-code"
+    assert pair.pair(a_code(), PHONE, "Phone", NOW - SECOND)["device"] == PHONE
+
+
+def test_wrong_codes_under_a_clock_that_ran_ahead_shut_nobody_out(store: Flask) -> None:
+    for _ in range(10):
+        refusal("WRONG", NOW + 60 * 24 * 60 * MINUTE)
+    assert pair.pair(a_code(), PHONE, "Phone", NOW)["device"] == PHONE
