@@ -1,0 +1,19 @@
+"""Half of the quick form of the chaos schedules; the other half is in test_chaos_two.py, for the other process."""
+
+from __future__ import annotations
+
+import chaos_kit
+import pytest
+
+
+def test_phones_and_home_agree_after_every_fault_and_nothing_is_lost() -> None:
+    chaos_kit.run_schedules(first=0, seeds=chaos_kit.QUICK)
+
+
+@pytest.mark.browser
+def test_the_apps_own_modules_agree_after_every_fault_and_nothing_is_lost() -> None:
+    chaos_kit.run_schedules(first=0, seeds=chaos_kit.QUICK_IN_BROWSER, browser_every=1)
+
+
+def test_a_home_that_loses_a_change_in_a_restore_is_caught() -> None:
+    chaos_kit.catch("a restore leaves the last change out")
