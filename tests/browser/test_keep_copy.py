@@ -82,6 +82,11 @@ def test_parts_are_zips_of_their_own_and_hold_each_thing_once(page: Page, tmp_pa
     assert len(held) == len(set(held)) == 5  # a photo larger than a part has one for itself
 
 
+def test_photos_wait_the_smallest_first(page: Page) -> None:
+    run(page, KEEP_PHOTOS, [["a", 3000], ["b", 1000], ["h", 10], ["c", 2000]])
+    assert [one["size"] for one in run(page, "return store.photosToSend();")] == [1000, 2000, 3000]
+
+
 def test_a_photo_whose_bytes_are_gone_stops_nothing(page: Page, tmp_path: Path) -> None:
     run(page, KEEP_PHOTOS, [["a", 1000], ["b", 1000]])
     gone = hashlib.sha256(b"a" * 1000).hexdigest()
