@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
+from functools import cache
 from typing import Any
 
-from sqlalchemy import select, union
+from sqlalchemy import Select, select, union
 from sqlalchemy.orm import Session
 
 from field.core.dates import instant_text
@@ -87,6 +88,12 @@ def list_conflicts() -> list[dict[str, Any]]:
 
 def list_missing_blobs(session: Session) -> list[str]:
     """Return the photos, tracks and papers that records speak of and that are not here, in order of their names."""
+    return list(session.scalars(_missing_blobs()))
+
+
+@cache
+def _missing_blobs() -> Select[tuple[str]]:
+    """The question is put with every sync, and to write it down anew would take longer than to answer it."""
     asked = union(
         *(
             select(column.label("sha256")).where(column.is_not(None), table.deleted.is_(False))
@@ -100,7 +107,7 @@ def list_missing_blobs(session: Session) -> list[str]:
         )
     ).subquery()
     here = select(BlobRow.sha256).where(BlobRow.sha256 == asked.c.sha256).exists()
-    return list(session.scalars(select(asked.c.sha256).where(~here).order_by(asked.c.sha256).limit(MOST_MISSING)))
+    return select(asked.c.sha256).where(~here).order_by(asked.c.sha256).limit(MOST_MISSING)
 
 
 def _select(record_type: str, *conditions: Any) -> list[dict[str, Any]]:
