@@ -29,6 +29,8 @@ from field.store.engine import (
     snapshot,
     writing,
 )
+from field.store.tables import MetaRow
+from field.sync.change import rules_name
 
 __all__ = [
     "Session",
@@ -45,6 +47,7 @@ __all__ = [
     "writing",
 ]
 
+JUDGED_BY = "judged_by"  # in the books of the house: the rules that changes were last judged by
 DATA_DIR = "HOUSE_DATA_DIR"  # where app.config keeps it; the person sets FELLSIDE_DATA
 MOST_OWN_WORDS = 60  # letters; what SQLite says of a file or a disk is shorter
 FOLDERS = ("blobs", "parts", "previews", "packs")
@@ -148,14 +151,25 @@ def migrate(app: Flask) -> None:
                 connection.execute(text("SELECT pg_advisory_xact_lock(:number)"), {"number": WRITE_LOCK})
             is_newer = migrations.bring_up(connection)
         with writing() as session:
-            if is_newer:  # a newer phone may have sent what the tables had no room for until now
-                journal.hold_unfit(session)
+            judged = _judge_anew(session)
+            if is_newer or judged:  # a newer phone may have sent what the tables had no room for until now
                 projection.remake(session)
             fresh = epoch.renew_if_moved(session, data_dir())
+            if judged and not fresh:
+                epoch.renew(session)  # phones are past these changes: they read all anew, and learn how they stand now
             if fresh:
                 # Another life of the store must not go on numbering where this one's changes were numbered.
                 devices.renew_own(session)
         epoch.write_file(data_dir(), epoch.read(db.session()))
+
+
+def _judge_anew(session: Session) -> int:
+    """Judge the journal anew once after each update by which a change may be judged otherwise."""
+    judged_by = session.get(MetaRow, JUDGED_BY)
+    if judged_by is not None and judged_by.value == rules_name():
+        return 0
+    session.merge(MetaRow(key=JUDGED_BY, value=rules_name()))
+    return journal.judge_anew(session)
 
 
 def data_dir() -> Path:

@@ -64,24 +64,12 @@ class Kept:
     taken_at: dt.datetime
 
 
-class _Batch:
-    """The rows of one batch while they are being decided on."""
+class _Beside:
+    """What changes are beside each other: which kind each record is of, and which stamps are taken."""
 
-    def __init__(self, session: Session, ops: Sequence[Mapping[str, Any]]) -> None:
-        self.kept = _kept_by_name(session, ops)
-        recs = {rec for op in ops if (rec := _find_rec(op))}
+    def __init__(self) -> None:
         self.kind_of: dict[str, str] = {}
         self.stamps: set[str] = set()
-        for part in _parts(sorted(recs)):
-            rows = session.execute(
-                select(JournalRow.rec, JournalRow.type, JournalRow.stamp).where(
-                    JournalRow.rec.in_(part), JournalRow.held.is_(None)
-                )
-            )
-            for rec, record_type, stamp in rows:
-                self.kind_of[str(rec)] = str(record_type)
-                self.stamps.add(str(stamp))
-        self.rows: list[dict[str, Any]] = []
 
     def find_fault(self, op: Mapping[str, Any]) -> str | None:
         """Why a change cannot be applied, by itself or beside those that are here already."""
@@ -94,6 +82,25 @@ class _Batch:
             return SAME_STAMP
         self.stamps.add(op["hlc"])
         return None
+
+
+class _Batch(_Beside):
+    """The rows of one batch while they are being decided on."""
+
+    def __init__(self, session: Session, ops: Sequence[Mapping[str, Any]]) -> None:
+        super().__init__()
+        self.kept = _kept_by_name(session, ops)
+        recs = {rec for op in ops if (rec := _find_rec(op))}
+        for part in _parts(sorted(recs)):
+            rows = session.execute(
+                select(JournalRow.rec, JournalRow.type, JournalRow.stamp).where(
+                    JournalRow.rec.in_(part), JournalRow.held.is_(None)
+                )
+            )
+            for rec, record_type, stamp in rows:
+                self.kind_of[str(rec)] = str(record_type)
+                self.stamps.add(str(stamp))
+        self.rows: list[dict[str, Any]] = []
 
 
 def append(session: Session, ops: Iterable[Any], now: dt.datetime) -> Arrival:
@@ -139,21 +146,27 @@ def append(session: Session, ops: Iterable[Any], now: dt.datetime) -> Arrival:
     return Arrival(results, touched, stamps)
 
 
-def hold_unfit(session: Session) -> int:
-    """Hold the changes that took part and cannot any longer; return how many.
+def judge_anew(session: Session) -> int:
+    """Judge every change as if it came today, in the order they came; return of how many it came out otherwise.
 
-    A field that was not known when a change came may be known after an update, and what stands there be no value of its
-    kind. The change stays as it came, and is told with its reason like one that comes today.
+    After an update a change of a newer phone, held until then, may take part; and what stands in a field that was not
+    known before may be no value of its kind. The changes stay as they came; only whether they are held is written.
     """
     table = cast(Table, JournalRow.__table__)
-    taking_part = session.connection().execute(select(table.c.pos, table.c.op).where(table.c.held.is_(None)))
-    unfit = [
-        {"at": pos, "why": fault} for pos, text in taking_part if (fault := find_fault(json.loads(text))) is not None
-    ]
-    if unfit:
-        held = update(table).where(table.c.pos == bindparam("at")).values(held=bindparam("why"), type=None, stamp=None)
-        session.connection().execute(held, unfit)
-    return len(unfit)
+    rows = session.connection().execute(select(table.c.pos, table.c.op, table.c.held).order_by(table.c.pos))
+    beside = _Beside()
+    otherwise = []
+    for pos, text, held in rows:
+        op = json.loads(text)
+        why = beside.find_fault(op)
+        if why != held:
+            parts = {"type": op["type"], "stamp": op["hlc"]} if why is None else {"type": None, "stamp": None}
+            otherwise.append({"at": pos, "why": why, **{f"new_{name}": value for name, value in parts.items()}})
+    if otherwise:
+        row = update(table).where(table.c.pos == bindparam("at"))
+        row = row.values(held=bindparam("why"), type=bindparam("new_type"), stamp=bindparam("new_stamp"))
+        session.connection().execute(row, otherwise)
+    return len(otherwise)
 
 
 def _nameless(sent: object) -> Result:

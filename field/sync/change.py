@@ -25,6 +25,7 @@ from field.sync.hlc import STAMP, find_stamp
 
 FIELDS = ("dev", "seq", "hlc", "wall", "tz", "rec", "type", "set", "base", "v")
 VERSION = 1
+RULES = 1  # one more whenever `find_fault` judges otherwise without a change of the tables below
 UNREAD = "unread"  # a change that could not be kept as it came holds its text under this name
 MOST_DEPTH = 60  # lists in lists; the deepest thing meant, the area of several parts, has 5
 MOST_TYPE = 60
@@ -153,6 +154,13 @@ def upgrade(op: Mapping[str, Any], steps: Sequence[Step] = STEPS) -> Op:
         version = newest["v"]
         newest = {**step(newest), "v": version + 1}
     return newest
+
+
+def rules_name() -> str:
+    """Return a name for the rules of `find_fault` as they stand: another one where a change may be judged otherwise."""
+    kinds = {record_type: dict(fields) for record_type, fields in RECORD_TYPES.items()}
+    tables = (VERSION, kinds, dict(WORDS), sorted(TEXT_LISTS), YEARS, dict(LIMITS), dict(MOST_SIGNS), RULES)
+    return hashlib.sha256(repr(tables).encode()).hexdigest()
 
 
 def find_fault(op: Mapping[str, Any]) -> str | None:
