@@ -200,8 +200,8 @@ def _is_weak(text: str) -> bool:
 
 
 def _normal(passphrase: str) -> str:
-    # The same words typed on another keyboard must be the same passphrase.
-    return unicodedata.normalize("NFC", passphrase)
+    # The same words typed on another keyboard, or with a blank that a phone put behind them, are the same passphrase.
+    return unicodedata.normalize("NFC", passphrase).strip()
 
 
 def _hash(passphrase: str) -> str:
@@ -211,7 +211,7 @@ def _hash(passphrase: str) -> str:
 
 def _is_right(stands: str, passphrase: str) -> bool | None:
     """Whether it is the passphrase; None when so many are being checked that this one was not looked at."""
-    text = _normal(passphrase[: MOST_BYTES + 1]).encode("utf-8", "surrogatepass")
+    text = _normal(passphrase[: 2 * MOST_BYTES]).encode("utf-8", "surrogatepass")
     if not HASHING.acquire(timeout=HASH_WAIT_S):
         return None
     try:

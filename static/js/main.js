@@ -4,17 +4,21 @@ import { keepLine } from './main/line.js';
 import { makeRouter } from './main/router.js';
 import { getIdentity, onStoreChange, openStore } from './store.js';
 import { onSyncState, startSync } from './sync.js';
-import { drawNav } from './ui/nav.js';
+import { drawNav, FULL_ONLY } from './ui/nav.js';
 import { notice } from './ui/notice.js';
 import { setOwnName } from './ui/words.js';
 import { applyUpdate, startUpdates } from './update.js';
 
 const BEFORE_PAIRING = new Set(['pair', 'house', 'sync', 'copy']);
 
+let mayAll = true; // what home last said of this phone, at pairing and at each sync
+
 /** Without an identity there is nothing to see yet but how to pair; with one, all that is kept here stays open. */
 async function allow(word) {
-  if (BEFORE_PAIRING.has(word) || (await getIdentity()) !== null) return null;
-  return 'pair';
+  const identity = await getIdentity();
+  if (identity === null) return BEFORE_PAIRING.has(word) ? null : 'pair';
+  mayAll = identity.role !== 'record';
+  return !mayAll && FULL_ONLY.has(word) ? 'ground' : null;
 }
 
 function offerUpdate() {
@@ -36,7 +40,7 @@ async function start() {
   const router = makeRouter(document.getElementById('app'), {
     load: (screen) => import(`./screens/${screen}.js`),
     allow,
-    onOpen: (screen) => drawNav(document.getElementById('nav'), screen),
+    onOpen: (screen) => drawNav(document.getElementById('nav'), screen, { mayAll }),
   });
   globalThis.addEventListener('hashchange', router.go);
   // The addresses of screens stand behind the same sign as places of a page: this link must not be taken for one.

@@ -1,7 +1,8 @@
 /** Pair: make this phone one of the house's, with the short code that home shows. */
 
+import { passphraseField } from '../hill/as_owner.js';
 import { getIdentity } from '../store.js';
-import { homeElsewhere, pair, syncNow } from '../sync.js';
+import { homeElsewhere, pair, pairByPassphrase, syncNow } from '../sync.js';
 import { FormFault, readForm, showFault, textField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -57,15 +58,27 @@ export async function open(root, params) {
     ${!globalThis.isSecureContext && html`<p class="caution">${icon('warn')}<span>This address is not a trusted one, so the app can neither be installed nor find its position. Open the https address that home shows.</span></p>`}
     <div data-elsewhere></div>
     <form class="sheet" novalidate data-form>
-      ${textField({ name: 'code', label: 'Code', value: code, required: true, inputmode: 'text', autocomplete: 'one-time-code', hint: 'Home shows it under House, “Pair a phone”: such a code works once, and not for long.' })}
+      <div data-proof></div>
       ${textField({ name: 'name', label: `Name of this ${here()}`, value: identity?.name ?? guessName(), required: true, autocomplete: 'off', hint: 'So that you can tell your phones apart' })}
       <div class="actions"><button class="button primary hill">${icon('key')}Pair this ${here()}</button></div>
       <p role="status" data-busy></p>
+      <button type="button" class="button quiet" data-other-proof></button>
     </form>
     <section class="sheet"><h2>What this does</h2><ul class="numbered">
       <li>This ${here()} and your server at home get to know each other. Nobody else is asked.</li>
       <li>Sites, leaves, trees and tasks come onto this ${here()}, and are there without any signal.</li>
       <li>What you record on the hill goes home as soon as both see each other again.</li></ul></section></div>`);
+
+  let byPassphrase = false;
+
+  function drawProof() {
+    const field = byPassphrase
+      ? passphraseField({ name: 'passphrase', label: 'The owner’s passphrase', hint: 'For a desk or phone of the owner: it may do everything then.' })
+      : textField({ name: 'code', label: 'Code', value: code, required: true, inputmode: 'text', autocomplete: 'one-time-code', hint: 'Home shows it under House, “Pair a phone”: such a code works once, and not for long.' });
+    render(root.querySelector('[data-proof]'), field);
+    root.querySelector('[data-other-proof]').textContent = byPassphrase ? 'Use a code instead' : 'Use the owner’s passphrase instead';
+  }
+  drawProof();
 
   async function submit(ev, form) {
     ev.preventDefault();
@@ -75,15 +88,17 @@ export async function open(root, params) {
       const values = readForm(form);
       busy = true;
       say('Asking home …');
-      await pair(values.code.trim(), values.name);
-      notice('Paired. What home keeps is coming onto this phone.');
+      const { role } = byPassphrase ? await pairByPassphrase(values.passphrase, values.name) : await pair(values.code.trim(), values.name);
+      notice(role === 'record'
+        ? `Paired. This ${here()} may record: it sees sites and its own work, and no landholder’s contact data.`
+        : 'Paired. What home keeps is coming onto this phone.');
       syncNow().catch((fault) => globalThis.reportError?.(fault)); // the quiet line tells how it goes
-      globalThis.location.hash = '#/ground';
+      globalThis.location.replace('#/ground'); // in place of this address, so that no code stays in the history
     } catch (trouble) {
       say('');
       if (trouble instanceof FormFault) return;
       const cure = trouble.cure ? ` ${trouble.cure}` : '';
-      showFault(form, 'code', `${trouble.message}${cure}`);
+      showFault(form, byPassphrase ? 'passphrase' : 'code', `${trouble.message}${cure}`);
     } finally {
       busy = false;
     }
@@ -98,7 +113,13 @@ export async function open(root, params) {
   }
   lookElsewhere().catch((fault) => globalThis.reportError?.(fault));
 
-  const stops = [on(root, 'submit', '[data-form]', submit)];
+  const stops = [
+    on(root, 'submit', '[data-form]', submit),
+    on(root, 'click', '[data-other-proof]', () => {
+      byPassphrase = !byPassphrase;
+      drawProof();
+    }),
+  ];
   return () => {
     closed = true;
     stops.forEach((stop) => stop());

@@ -68,7 +68,7 @@ export async function askHome(path, { method = 'GET', headers = {}, body = undef
       headers: held === null ? headers : { ...headers, Authorization: `Bearer ${held}` },
       signal: stop.signal,
       cache: 'no-store',
-      credentials: 'omit',
+      credentials: 'same-origin', // the owner's sign-in, which no script can read
       redirect: 'error', // home never sends one elsewhere; a sign-in page does
     });
     if (!answer.ok) throw await refusal(answer);

@@ -5,7 +5,7 @@
 
 import { readHomeTold } from '../core/home_told.js';
 import {
-  applyAnswer, changesToSend, deviceId, knownVector, packHash, putPack, renameUnsent, setMeta, startAfresh, syncPlace,
+  applyAnswer, changesToSend, deviceId, getIdentity, knownVector, packHash, putPack, renameUnsent, setIdentity, setMeta, startAfresh, syncPlace,
 } from '../store.js';
 import { askHomeBytes, askHomeJson, HomeError } from '../store/home.js';
 
@@ -43,11 +43,20 @@ function checked(answer) {
   return answer;
 }
 
+/** What this phone may do is told with each answer, and may have been changed at home. */
+async function keepRole(role) {
+  const identity = await getIdentity();
+  if (!['full', 'record'].includes(role) || identity === null || (identity.role ?? 'full') === role) return;
+  await setIdentity({ ...identity, role });
+}
+
 async function ask(proto, ops, want) {
   const [device, place, have] = await Promise.all([deviceId(), syncPlace(), knownVector()]);
   const { epoch, cursor } = place;
   const json = { proto, device, epoch, cursor, have, ops, want };
-  return { place, answer: checked(await askHomeJson('/api/sync', { json, waitMs: SYNC_WAIT_MS })) };
+  const answer = checked(await askHomeJson('/api/sync', { json, waitMs: SYNC_WAIT_MS }));
+  await keepRole(answer.role);
+  return { place, answer };
 }
 
 function highest(have, sent) {

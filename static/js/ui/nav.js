@@ -15,16 +15,20 @@ export const PLACES = [
   { place: 'house', word: 'House', icon: 'house', screens: ['house', 'sync_state', 'pair', 'copy'], desk: true },
 ];
 
+/** The places that a phone which may only record is refused at home. */
+export const FULL_ONLY = new Set(['intake', 'papers']);
+
 /**
  * Draw the places into the nav element.
  * @param {Element} nav
  * @param {string} screen file name of the open screen ('may_dig'), whose place is then shown as the open one
+ * @param {{mayAll?: boolean}} [phone] mayAll: false for one that may only record, which has no use for some places
  */
-export function drawNav(nav, screen) {
+export function drawNav(nav, screen, { mayAll = true } = {}) {
   let desk = 0;
   render(
     nav,
-    html`<div class="places">${PLACES.map((it) => {
+    html`<div class="places">${PLACES.filter((it) => mayAll || !FULL_ONLY.has(it.place)).map((it) => {
       const kind = it.desk ? (desk++ === 0 ? 'desk first' : 'desk') : '';
       return html`<a href="#/${it.place}" class="${kind}" ${it.screens.includes(screen) ? html`aria-current="page"` : ''}>${icon(it.icon)}<span>${it.word}</span></a>`;
     })}</div>`,
