@@ -1,10 +1,11 @@
 /** Sync: when it runs, what it tells the quiet line, and pairing. How changes travel is in sync/exchange.js. */
 
 import { endedWords, otherAddress } from './core/home_told.js';
-import { deviceId, getIdentity, counts, getMeta, knownVector, onStoreChange, setIdentity, setMeta } from './store.js';
+import { getIdentity, counts, getMeta, knownVector, onStoreChange, setIdentity, setMeta } from './store.js';
 import { askHomeJson, HomeError } from './store/home.js';
 import { exchange, fetchPack, hello } from './sync/exchange.js';
 import { learnKeptTwice } from './sync/kept_twice.js';
+import { nameToPairUnder } from './sync/pair_name.js';
 import { sendPhotos } from './upload.js';
 
 const LOCK = 'fellside-sync';
@@ -278,33 +279,22 @@ export function startSync() {
   };
 }
 
-async function pairBy(proof, name) {
-  await hello();
-  const device = (await getIdentity())?.device ?? (await deviceId());
-  const json = { ...proof, device, name: name.trim() };
-  const said = await askHomeJson('/api/pair', { json, waitMs: PAIR_WAIT_MS, open: true });
-  if (typeof said?.token !== 'string') throw new HomeError('not-home');
-  const identity = {
-    device: said.device ?? device, token: said.token, name: name.trim(), role: said.role ?? 'full', paired_at: new Date().toISOString(),
-  };
-  await setIdentity(identity);
-  publish({ phase: 'idle', trouble: null });
-  await keepForGood();
-  return identity;
-}
-
 /**
  * Pair this phone with home. What is kept on it already stays and goes home at the next sync, also when it is paired anew.
  * @param {string} code from home's screen
  * @param {string} name what this phone is called there
- * @returns {Promise<{device: string, token: string, name: string, role: string, paired_at: string}>} role: full or record
+ * @returns {Promise<{device: string, token: string, name: string, paired_at: string}>}
  * @throws {HomeError} with home's own sentence for a wrong or used code; away, not-home
  */
-export function pair(code, name) {
-  return pairBy({ code: code.trim() }, name);
-}
-
-/** Pair this phone or desk by the owner's passphrase in place of a code; it is signed in then. As `pair`. */
-export function pairByPassphrase(passphrase, name) {
-  return pairBy({ passphrase }, name);
+export async function pair(code, name) {
+  await hello();
+  const device = await nameToPairUnder();
+  const json = { code: code.trim(), device, name: name.trim() };
+  const said = await askHomeJson('/api/pair', { json, waitMs: PAIR_WAIT_MS, open: true });
+  if (typeof said?.token !== 'string') throw new HomeError('not-home');
+  const identity = { device: said.device ?? device, token: said.token, name: name.trim(), paired_at: new Date().toISOString() };
+  await setIdentity(identity);
+  publish({ phase: 'idle', trouble: null });
+  await keepForGood();
+  return identity;
 }

@@ -55,6 +55,11 @@ export function deviceId() {
   return write(['meta'], async (tx) => (await writerIn(tx)).dev);
 }
 
+/** Write from here on under a new name; what was written under the old one stays and is sent like any other's. */
+export function takeNewName() {
+  return write(['meta'], (tx) => putMetaIn(tx, 'writer', { dev: newId(), seq: 0 }));
+}
+
 /** What this phone knows of every device: {device: number}. */
 export function knownVector() {
   return read(['ops'], vectorIn);
