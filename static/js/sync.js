@@ -279,22 +279,33 @@ export function startSync() {
   };
 }
 
-/**
- * Pair this phone with home. What is kept on it already stays and goes home at the next sync, also when it is paired anew.
- * @param {string} code from home's screen
- * @param {string} name what this phone is called there
- * @returns {Promise<{device: string, token: string, name: string, paired_at: string}>}
- * @throws {HomeError} with home's own sentence for a wrong or used code; away, not-home
- */
-export async function pair(code, name) {
+async function pairBy(proof, name) {
   await hello();
   const device = await nameToPairUnder();
-  const json = { code: code.trim(), device, name: name.trim() };
+  const json = { ...proof, device, name: name.trim() };
   const said = await askHomeJson('/api/pair', { json, waitMs: PAIR_WAIT_MS, open: true });
   if (typeof said?.token !== 'string') throw new HomeError('not-home');
-  const identity = { device: said.device ?? device, token: said.token, name: name.trim(), paired_at: new Date().toISOString() };
+  const identity = {
+    device: said.device ?? device, token: said.token, name: name.trim(), role: said.role ?? 'full', paired_at: new Date().toISOString(),
+  };
   await setIdentity(identity);
   publish({ phase: 'idle', trouble: null });
   await keepForGood();
   return identity;
+}
+
+/**
+ * Pair this phone with home. What is kept on it already stays and goes home at the next sync, also when it is paired anew.
+ * @param {string} code from home's screen
+ * @param {string} name what this phone is called there
+ * @returns {Promise<{device: string, token: string, name: string, role: string, paired_at: string}>} role: full or record
+ * @throws {HomeError} with home's own sentence for a wrong or used code; away, not-home
+ */
+export function pair(code, name) {
+  return pairBy({ code: code.trim() }, name);
+}
+
+/** Pair this phone or desk by the owner's passphrase in place of a code; it is signed in then. As `pair`. */
+export function pairByPassphrase(passphrase, name) {
+  return pairBy({ passphrase }, name);
 }
