@@ -208,6 +208,6 @@ class Home:
 
     def look(self) -> dict[str, Any]:
         """Return everything that is kept."""
-        told: dict[str, Any] = self._inside("look")
+        told: dict[str, Any] = self._inside("look", thorough=self.count % 4 == 0)
         self.compare(told["kept"])
         return told

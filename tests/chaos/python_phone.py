@@ -152,6 +152,8 @@ class PythonPhone:
 
     def _exchange(self, line: Line, chance: random.Random | None) -> None:
         have: dict[str, int] | None = None
+        if chance is not None and chance.random() < 0.2:
+            have = self.disk.have  # one that does not look first: what it believes may be long out of date
         sent: dict[str, int] = {}
         more, forks = True, 0
         for _ in range(MOST_TURNS):
