@@ -100,7 +100,7 @@ def _need_room(backup: Backup, data: Path) -> None:
 
 
 def _swap(backup: Backup, data: Path, now: dt.datetime, told: Told) -> dict[str, Any]:
-    revoked = kept.list_revoked_in(data)
+    since = kept.read_decided_in(data)
     for left in data.parent.glob(f".{data.name}.restoring-*"):
         shutil.rmtree(left, ignore_errors=True)
     building = data.with_name(f".{data.name}.restoring-{uuid.uuid4().hex}")
@@ -108,7 +108,7 @@ def _swap(backup: Backup, data: Path, now: dt.datetime, told: Told) -> dict[str,
         with db.alone(None, building):
             photo_rows = kept.put_photos(backup, building, told)
             with db.writing() as session:
-                done = kept.put_books(session, backup, photo_rows, revoked)
+                done = kept.put_books(session, backup, photo_rows, since)
             missing = queries.list_missing_blobs(db.db.session())
         if data.is_dir():
             shutil.copymode(data, building)
@@ -169,9 +169,9 @@ def _replace(backup: Backup, data: Path, database: str, now: dt.datetime, told: 
             back_up(aside, now, told)
         photo_rows = kept.put_photos(backup, data, told)
         with db.writing() as session:
-            revoked = kept.list_revoked(session)
+            since = kept.read_decided(session)
             kept.empty(session)
-            done = kept.put_books(session, backup, photo_rows, revoked)
+            done = kept.put_books(session, backup, photo_rows, since)
             standing = epoch.renew(session)
             devices.renew_own(session)
         epoch.write_file(data, standing)

@@ -16,11 +16,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, cast
 
-from sqlalchemy import Table, create_engine, delete, insert, select, update
+from sqlalchemy import Connection, Table, create_engine, delete, insert, select, update
 from sqlalchemy.exc import DataError, IntegrityError, SQLAlchemyError
 from sqlalchemy.orm import Session
 
-from field.store import devices, epoch, files, journal, photos, projection
+from field.store import devices, epoch, files, journal, photos, projection, sign_ins
 from field.store.archive import Backup, Told, Writer
 from field.store.engine import FILE_NAME, Utc
 from field.store.tables import METADATA, BlobRow, DeviceRow, JournalRow, MetaRow
@@ -34,6 +34,15 @@ OF_ONE_LIFE = frozenset({epoch.KEY, devices.OWN, BACKED_UP_TO, LAST_GOOD, LAST_T
 AT_ONCE = 500  # rows read or written together
 
 Row = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """What was decided about who gets in: a backup from before it must not undo that."""
+
+    revoked: dict[str, dt.datetime]  # phone -> when it was shut out
+    roles: dict[str, str]  # phone -> full or record
+    passphrase: str | None  # the hash; None: none is set
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +130,7 @@ def put_photos(backup: Backup, data_dir: Path, told: Told) -> list[Row]:
     return rows
 
 
-def put_books(session: Session, backup: Backup, photo_rows: list[Row], revoked: Mapping[str, dt.datetime]) -> PutBack:
+def put_books(session: Session, backup: Backup, photo_rows: list[Row], since: Decided) -> PutBack:
     """Put the books of a backup into the empty tables of a writing transaction, and make the records from them.
 
     A change that is not what was once taken in is left out and told: a phone that has it sends it again. Positions are
@@ -129,7 +138,7 @@ def put_books(session: Session, backup: Backup, photo_rows: list[Row], revoked: 
 
     Args:
         photo_rows: of the photos that have their places.
-        revoked: phones that were shut out since; they stay so.
+        since: what was decided after the backup was made; it stays so.
     """
     left_out: list[dict[str, Any]] = []
     names: set[tuple[str, int]] = set()
@@ -153,12 +162,15 @@ def put_books(session: Session, backup: Backup, photo_rows: list[Row], revoked: 
     journal.extend_known(session, {dev for dev, _ in names})
     phones = [_to_row(backup, DeviceRow, plain) for plain in backup.rows(DEVICES)]
     for phone in phones:
-        phone["revoked_at"] = phone["revoked_at"] or revoked.get(phone["device"])
+        phone["revoked_at"] = phone["revoked_at"] or since.revoked.get(phone["device"])
+        phone["role"] = since.roles.get(phone["device"], phone.get("role", "full"))
     _insert(session, backup, DeviceRow, phones[:])
     _insert(session, backup, BlobRow, photo_rows[:])
     for plain in backup.rows(META):
         if plain.get("key") not in OF_ONE_LIFE:
             session.merge(MetaRow(**_to_row(backup, MetaRow, plain)))
+    if since.passphrase is not None:
+        sign_ins.save_passphrase(session, since.passphrase)
     session.flush()
     projection.remake(session)
     return PutBack(pos, len(phones), len(photo_rows), left_out)
@@ -176,23 +188,31 @@ def is_empty(session: Session) -> bool:
     return all(session.execute(select(table).limit(1)).first() is None for table in (JournalRow, DeviceRow, BlobRow))
 
 
-def list_revoked(session: Session) -> dict[str, dt.datetime]:
-    """Return when each phone that may sync no longer was shut out."""
-    return {row.device: row.revoked_at for row in devices.list_devices(session) if row.revoked_at is not None}
+def read_decided(session: Session) -> Decided:
+    """Return what is decided now about who gets in."""
+    return _decided(session.connection())
 
 
-def list_revoked_in(folder: Path) -> dict[str, dt.datetime]:
+def read_decided_in(folder: Path) -> Decided:
     """Return the same for a folder that is not opened; nothing where its database cannot be read."""
     try:
         engine = create_engine(f"sqlite:///file:{folder / FILE_NAME}?mode=ro&uri=true")
         with engine.connect() as connection:
-            return {
-                device: at
-                for device, at in connection.execute(select(DeviceRow.device, DeviceRow.revoked_at))
-                if at is not None
-            }
+            return _decided(connection)
     except (SQLAlchemyError, ValueError):
-        return {}
+        return Decided({}, {}, None)
+
+
+def _decided(connection: Connection) -> Decided:
+    phones = list(connection.execute(select(DeviceRow.device, DeviceRow.revoked_at)))
+    revoked = {device: at for device, at in phones if at is not None}
+    passphrase = connection.scalar(select(MetaRow.value).where(MetaRow.key == sign_ins.PASSPHRASE))
+    try:
+        told = connection.execute(select(DeviceRow.device, DeviceRow.role)).all()
+        roles = {row.device: row.role for row in told}
+    except SQLAlchemyError:
+        roles = {}  # of a time before there were any: whoever was shut out stays out all the same
+    return Decided(revoked, roles, passphrase)
 
 
 def note_good(session: Session, at: dt.datetime, file: Path, end: int, photo_rows: list[Row]) -> None:
@@ -256,6 +276,8 @@ def _to_row(backup: Backup, table: Any, plain: Mapping[str, Any]) -> Row:
     """Return the columns of a row; what a later form of the table has besides, and the backup not, is not known."""
     row: Row = {}
     for column in table.__table__.columns:
+        if column.name not in plain and column.server_default is not None:
+            continue  # the database knows what held before there was such a column
         value = plain.get(column.name)
         with backup.damage_in_words():
             if value is None and not column.nullable:

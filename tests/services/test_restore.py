@@ -13,7 +13,7 @@ from flask import Flask
 from sqlalchemy import text
 
 from field.core.errors import BadInput, StoreTrouble
-from field.services import pair
+from field.services import owner, pair
 from field.services.backup import back_up
 from field.services.check import check
 from field.services.rebuild import rebuild
@@ -158,6 +158,29 @@ def test_a_phone_shut_out_since_stays_out_of_another_database_too(store: Flask, 
     db.db.session.remove()
     restore(file, data_dir, database_url, LATER)
     assert devices.count_paired(db.db.session()) == 0
+
+
+def test_role_and_passphrase_stay_as_decided_since(store: Flask, database_url, data_dir, file) -> None:
+    if database_url is None:
+        database_url = str(db.db.engine.url)
+    phone = fill()
+    owner.set_passphrase("the old good words")
+    back_up(file, NOW)
+    owner.set_passphrase("the new good words")
+    pair.set_role(phone.dev, "record")
+    db.db.session.remove()
+    restore(file, data_dir, database_url, LATER)
+    assert [one["role"] for one in pair.list_devices()] == ["record"]
+    assert owner.check_passphrase("the new good words")
+
+
+def test_the_passphrase_comes_back_with_a_backup_where_nothing_stood(home: Path, file: Path) -> None:
+    with db.alone(None, home / "data"):
+        owner.set_passphrase("wet boots by the stove")
+        back_up(file, NOW)
+    restore(file, home / "other", None, LATER)
+    with db.alone(None, home / "other"):
+        assert owner.check_passphrase("wet boots by the stove")
 
 
 # --- what stood there ----------------------------------------------------------------------------------------------
