@@ -80,3 +80,11 @@ def test_every_route_is_in_developers(app) -> None:
     told = set(re.findall(r"`[A-Z/ ]*(/api/[\w/<>:.-]+)`", DEVELOPERS))
     plain = {re.sub(r"<(?:\w+:)?(\w+)>", r"<\1>", rule) for rule in rules}
     assert plain == told
+
+
+@pytest.mark.parametrize(
+    "named", sorted(set(re.findall(r"`(tests/[\w/]+\.py)::(test_\w+)`", DEVELOPERS))), ids="::".join
+)
+def test_a_test_that_is_named_is_there(named: tuple[str, str]) -> None:
+    path, name = named
+    assert re.search(rf"^def {name}\(", (ROOT / path).read_text(encoding="utf-8"), flags=re.MULTILINE)

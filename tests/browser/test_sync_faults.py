@@ -218,7 +218,7 @@ def test_never_paired_phone_asks_nobody(page: Page, line: Any) -> None:
     assert line.seen == []
 
 
-@pytest.mark.parametrize("status", [500, 503])
+@pytest.mark.parametrize("status", [500, 503, 507])
 def test_fault_of_home_is_said_and_tried_again(page: Page, home: MadeUpHome, status: int) -> None:
     home.ways["/api/sync"] = lambda _method, _body: refusal(status, "server-fault", "It broke.", "Try once more.")
     assert sync(page) == {"ok": False, "text": "It broke. Try once more."}
@@ -238,6 +238,15 @@ def test_version_too_old_still_sends_and_says_update(page: Page, home: MadeUpHom
     assert said["ok"] is False
     assert "too old" in said["text"]
     assert counts(page)["changes_unsent"] == 0
+
+
+@pytest.mark.parametrize("spoken", [[1], [1, 7], [0, 1]])
+def test_of_what_both_speak_the_newest_is_spoken(page: Page, home: MadeUpHome, spoken: list[int]) -> None:
+    asked = []
+    home.ways["/api/hello"] = lambda _method, _body: as_json({**HELLO, "proto": spoken})
+    home.ways["/api/sync"] = lambda _method, body: (asked.append(json.loads(body)), as_json(home.take_in(asked[-1])))[1]
+    assert sync(page)["ok"] is True
+    assert {one["proto"] for one in asked} == {1}
 
 
 def test_home_that_speaks_only_newer_words_is_not_asked(page: Page, home: MadeUpHome, line: Any) -> None:
