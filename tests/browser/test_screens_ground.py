@@ -159,6 +159,12 @@ def test_two_answers_to_one_question_are_settled_by_one_tap(browser, server) -> 
         [tree] = [one for one in kit.records(page, "tree") if one["id"] == rec]
         assert tree["fields"]["girth_mm"] == 300
         assert tree["conflicts"] == {}
+        page.get_by_role("button", name="Take the other one").click()
+        kit.wait_until(
+            page,
+            """async (rec) => (await (await import('/static/js/store.js')).getRecord(rec)).fields.girth_mm === 310""",
+            rec,
+        )
 
 
 @pytest.mark.parametrize(

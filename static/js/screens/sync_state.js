@@ -128,7 +128,8 @@ export async function open(root) {
     const held = await listHeld();
     if (closed) return;
     render(part('held'), held.length === 0 ? html`` : html`<section class="sheet"><h2>Kept, but not taken in</h2>
-      <p>These changes could not be worked into the log. They are kept, here and at home.</p>
+      <p>These changes could not be worked into the log. They are kept, here and at home. You need not do anything to keep them. Where a newer
+        version wrote one, update home and this ${here()}: it is then worked in by itself. Any other you can write anew, as it should be.</p>
       <ul class="entries">${held.map(({ op, why }) => html`<li><div class="entry"><span class="entry-icon">${icon('held')}</span><span class="entry-main">
         <span class="entry-title">${typeWord(op.type)}: ${Object.keys(op.set).map(fieldWord).join(', ')}</span>
         <span class="entry-under">${why ?? 'The reason was not told.'}<br>Written ${showInstant(op.wall)}</span></span></div></li>`)}</ul></section>`);
@@ -143,7 +144,9 @@ export async function open(root) {
     const others = candidates.filter((one) => one !== chosen);
     try {
       await saveChange({ rec, type: record.type, set: { [field]: chosen.value } });
-      notice('Settled. Saved on this phone.', { undoWords: 'Undo the choice', undo: () => saveChange({ rec, type: record.type, set: { [field]: others[0].value } }) });
+      // Of two, the other one can be had again by a tap. Of more, no one stands for what was: all are in the history.
+      const back = others.length === 1 && { undoWords: 'Take the other one', undo: () => saveChange({ rec, type: record.type, set: { [field]: others[0].value } }) };
+      notice(`Settled. Saved on this ${here()}.`, back || {});
     } catch (trouble) {
       notice(`Not saved: ${trouble.message}`, { kind: 'trouble' });
     }

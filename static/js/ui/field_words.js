@@ -2,12 +2,13 @@
 
 import { showCm } from '../core/lengths.js';
 import { areaHa } from '../core/area_text.js';
-import { NOT_KNOWN, consentStateWord, consentWord, methodWord, showDate, showInstant, speciesName, stageWord, workWord } from './words.js';
+import { NOT_KNOWN, consentStateWord, consentWord, count, methodWord, showDate, showInstant, speciesName, stageWord, workWord } from './words.js';
 
 const TYPES = {
   site: 'Site', landholder: 'Landholder', leave: 'Leave', consent: 'Consent', tree: 'Tree', fix: 'Position', visit: 'Visit', lift: 'Lift',
   photo: 'Photo', track: 'Walk', event: 'Event', work: 'Work', task_state: 'Task', species_card: 'Species card', box: 'Box',
   collector: 'Keeper of this log', holding: 'Landholder’s part in a site', paper: 'Paper', signing: 'Signed version', ground_check: 'Answer about the ground',
+  forgetting: 'Note that a person was forgotten',
 };
 
 const FIELDS = {
@@ -47,13 +48,33 @@ export const fieldWord = (name) => FIELDS[name] ?? name.replaceAll('_', ' ');
  * @param {string} type type of the record @param {string} name field @param {any} value
  * @param {{pack?: object|null, names?: Map<string, string>}} known names: words for the ids of other records
  */
-export function valueWords(type, name, value, { pack = null, names = new Map() } = {}) {
+export function valueWords(type, name, value, known = {}) {
+  try {
+    return wordsFor(type, name, value, known);
+  } catch { // a newer version may write something else under a name like ours: told plainly, and the list around it stands
+    return plainWords(value);
+  }
+}
+
+function plainWords(value) {
+  if (Array.isArray(value)) return value.map((one) => (typeof one === 'object' ? 'an entry' : String(one))).join('; ') || 'none';
+  return typeof value === 'object' ? 'a longer entry' : String(value);
+}
+
+/** 'an area of about 1.20 ha with 5 corners': two areas of one size are told apart by their corners. */
+function areaWords(area) {
+  const rings = (area.type === 'MultiPolygon' ? area.coordinates : [area.coordinates]).flat();
+  const corners = rings.reduce((sum, ring) => sum + ring.length - 1, 0);
+  return `an area of about ${areaHa(area).toFixed(2)} ha with ${count(corners, 'corner', 'corners')}`;
+}
+
+function wordsFor(type, name, value, { pack = null, names = new Map() }) {
   if (name === 'deleted') return value ? 'removed' : 'kept';
   if (value === null || value === undefined) return NOT_KNOWN;
   if (value === true) return 'yes';
   if (value === false) return 'no';
   if (names.has(value)) return names.get(value);
-  if (name === 'boundary' || name === 'area') return `an area of about ${areaHa(value).toFixed(2)} ha`;
+  if (name === 'boundary' || name === 'area') return areaWords(value);
   if (name === 'species') return [value].flat().map((kind) => speciesName(pack, kind)).join(', ');
   if (type === 'consent' && name === 'kind') return consentWord(value);
   if (type === 'consent' && name === 'state') return consentStateWord(value);
@@ -65,12 +86,12 @@ export function valueWords(type, name, value, { pack = null, names = new Map() }
   if (name === 'ended_as') return stageWord(value);
   if (name === 'paper') return 'a photo';
   if (name === 'sha256' || name === 'content_sha256') return `${String(value).slice(0, 8)} …`;
+  if (/_(mm|m|l)$/.test(name) && typeof value !== 'number') return plainWords(value);
+  if (/_(at|on)$/.test(name) && Number.isNaN(Date.parse(value))) return plainWords(value);
   if (name.endsWith('_mm')) return showCm(value);
   if (name.endsWith('_m')) return `${Number(value.toFixed(1))} m`;
   if (name.endsWith('_l')) return `${value} L`;
   if (name.endsWith('_at')) return showInstant(value);
   if (name.endsWith('_on') || name === 'until') return showDate(value);
-  if (Array.isArray(value)) return value.map((one) => (typeof one === 'object' ? 'an entry' : String(one))).join('; ');
-  if (typeof value === 'object') return 'a longer entry';
-  return String(value);
+  return plainWords(value);
 }
