@@ -220,9 +220,18 @@ def pair(page: Page, code: str) -> None:
 def sync(page: Page) -> None:
     """Have the phone exchange everything with home. A busy machine may miss the wait for home's word: asked again."""
     for _ in range(5):
-        said = page.evaluate("async () => (await import('/static/js/sync.js')).syncNow()")
+        said, phase = page.evaluate(
+            """async () => {
+              const { syncNow, onSyncState } = await import('/static/js/sync.js');
+              const said = await syncNow();
+              let phase = null;
+              onSyncState((state) => { phase = state.phase; })();
+              return [said, phase];
+            }"""
+        )
         if said["ok"]:
             return
+        assert phase not in ("idle", "unpaired"), said  # home did answer, and it was no good end
     raise AssertionError(said)
 
 

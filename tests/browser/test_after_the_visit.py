@@ -44,10 +44,6 @@ def page(browser: Browser, tmp_path_factory: pytest.TempPathFactory, ground: Aft
             yield phone
 
 
-def sync(page: Page) -> None:
-    assert page.evaluate("async () => (await (await import('/static/js/sync.js')).syncNow()).ok")
-
-
 def test_a_lift_over_the_number_has_its_terms_to_tick_and_all_left_open_is_due_and_put_right(
     page: Page, ground: AfterAVisit
 ) -> None:
@@ -60,7 +56,7 @@ def test_a_lift_over_the_number_has_its_terms_to_tick_and_all_left_open_is_due_a
     expect(page.locator("[data-hole-open]")).to_be_visible()
     lift = next(one["fields"] for one in kit.records(page, "lift") if one["fields"]["tree"] == ground.trees["B4"])
     assert (lift["leave"], lift["kept_conditions"], lift["answer"]["keep"]) == (ground.leave, TERMS, TERMS)
-    sync(page)
+    kit.sync(page)
 
     kit.go(page, "#/due")
     owed = page.locator("[data-lists] [data-group]").first
@@ -86,7 +82,7 @@ def test_a_lift_over_the_number_has_its_terms_to_tick_and_all_left_open_is_due_a
     page.locator("#tree-lift").get_by_text("The hole is filled and trodden in").click()
     page.locator("#tree-lift").get_by_role("button", name="Save").click()
     expect(page.locator("[data-lift-open]")).to_have_count(0)
-    sync(page)
+    kit.sync(page)
     kit.go(page, "#/due")
     expect(page.locator('[data-group="Owed to the landholder"] .task-text')).to_have_count(1)
     kept = {one["fields"]["tree"]: one["fields"] for one in kit.records(page, "lift")}

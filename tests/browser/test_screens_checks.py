@@ -163,8 +163,7 @@ def test_two_phones_that_answered_apart_show_both_until_one_is_tapped(browser, s
         other.records = [("ground_check", check_record_id(ground.site, question), fields)]
         kit.seed(server, other)
         page.context.set_offline(False)
-        said = page.evaluate("async () => (await import('/static/js/sync.js')).syncNow()")
-        assert said["ok"], said
+        kit.sync(page)
         row = page.locator(f"[data-check={question}]")
         expect(row.get_by_text("two answers")).to_be_visible()
         assert question in {one["id"] for one in page.evaluate(OPEN, ground.site)}

@@ -45,7 +45,7 @@ def test_a_tick_with_a_note_survives_a_reload_with_the_server_stopped(browser, s
         expect(settled.locator(".task-text")).to_have_text(text)
         expect(settled.locator(".note")).to_have_text("dry on top, wet below")
         server.start()
-        assert page.evaluate("async () => (await (await import('/static/js/sync.js')).syncNow()).ok")
+        kit.sync(page)
         state = kit.records(page, "task_state")
         assert [(one["fields"]["task"], one["fields"]["state"]) for one in state] == [(task, "done")]
 

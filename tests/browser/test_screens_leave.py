@@ -391,8 +391,7 @@ def test_a_pdf_of_one_phone_comes_to_another_before_its_signal_is_gone(browser, 
         kit.go(page, f"#/leave/{ground.leave}")
         page.set_input_files("input[name=choose]", {"name": "lease.pdf", "mimeType": "", "buffer": PDF + b"%far\n"})
         expect(page.get_by_role("button", name="See it large: lease.pdf")).to_be_visible()
-        said = page.evaluate("async () => (await import('/static/js/sync.js')).syncNow()")
-        assert said["ok"], said
+        kit.sync(page)
         sent = "async () => (await import('/static/js/upload.js')).sendPhotos()"
         wait_for(lambda: page.evaluate(sent)["left"] == 0, "the paper is at home")
     with kit.phone(browser, server, signal=True) as page:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import hill_kit
 import phone_kit as kit
 import pytest
 from home_server import RunningServer
@@ -42,7 +43,8 @@ def page(context: BrowserContext, server: Any) -> Page:
 
 @pytest.fixture
 def paired(page: Page, server: Any) -> Page:
-    run(page, "await sync.pair(arg, 'phone'); await sync.syncNow();", server.pair_code())
+    run(page, "await sync.pair(arg, 'phone');", server.pair_code())
+    hill_kit.sync(page)
     page.evaluate("location.hash = '#/ground'")
     expect(page.locator("#app h1")).to_have_text("Ground")
     return page
@@ -211,7 +213,7 @@ def test_line_follows_a_save_and_its_way_home(paired: Page, server: Any) -> None
     run(paired, "await store.saveChange({type: 'tree', set: {tag: 'B1'}});")
     expect(paired.locator("#line")).to_contain_text("home does not have 1 change yet")
     paired.context.set_offline(False)
-    run(paired, "await sync.syncNow();")
+    hill_kit.sync(paired)
     expect(paired.locator("#line")).to_have_text("Saved on this phone, and home has it.")
 
 
@@ -239,7 +241,8 @@ def test_app_opens_on_every_place_with_the_server_dead(context: BrowserContext, 
         faults: list[str] = []
         page.on("pageerror", lambda fault: faults.append(str(fault)))
         page.goto(server.url)
-        run(page, "await sync.pair(arg, 'phone'); await sync.syncNow();", server.pair_code())
+        run(page, "await sync.pair(arg, 'phone');", server.pair_code())
+        hill_kit.sync(page)
         page.evaluate("navigator.serviceWorker.ready")
         page.reload()
         page.wait_for_function("navigator.serviceWorker.controller !== null")

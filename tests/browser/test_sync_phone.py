@@ -13,9 +13,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import hill_kit
 import phone_kit as kit
 import pytest
-from home_server import RunningServer
 from PIL import Image
 from playwright.sync_api import Browser, Page, Playwright
 
@@ -27,9 +27,8 @@ run, save, sync, record = kit.run, kit.save, kit.sync, kit.record
 
 
 @pytest.fixture
-def server(tmp_path: Path) -> Iterator[Any]:
-    with RunningServer(tmp_path / "data") as server:
-        yield server
+def server(empty_home: Any) -> Any:
+    return empty_home
 
 
 @pytest.fixture
@@ -66,8 +65,7 @@ def pair(page: Page, server: Any, name: str = "phone") -> None:
 
 def good_sync(*pages: Page) -> None:
     for page in pages:
-        said = sync(page)
-        assert said["ok"], said
+        hill_kit.sync(page)
 
 
 def trees(page: Page) -> dict[str, dict[str, Any]]:

@@ -66,9 +66,8 @@ def sync(*pages: Page) -> None:
     """Let each phone reach home once, one after the other."""
     for page in pages:
         page.context.set_offline(False)
-        said = page.evaluate("async () => (await import('/static/js/sync.js')).syncNow()")
+        kit.sync(page)
         page.context.set_offline(True)
-        assert said["ok"], said
 
 
 def held(page: Page) -> list[Any]:
