@@ -31,6 +31,7 @@ VERBS = (
     "rebuild",
     "backup",
     "restore",
+    "take-copy",
 )
 EXIF_FILES = ROOT / "tests" / "files" / "exif"
 LEAVE_CASES = ROOT / "tests" / "vectors" / "leave.json"

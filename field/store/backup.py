@@ -24,13 +24,12 @@ from field.store import devices, epoch, files, journal, photos, projection, sign
 from field.store.archive import Backup, Told, Writer
 from field.store.engine import FILE_NAME, Utc
 from field.store.tables import METADATA, BlobRow, DeviceRow, JournalRow, MetaRow
-from field.sync.change import find_fault
 
 JOURNAL, DEVICES, PHOTOS, META = (f"books/{name}.jsonl" for name in ("journal", "device", "blob", "meta"))
 BACKED_UP_TO = "backed_up_to"
 LAST_GOOD = "last_good_backup"
 LAST_TRY = "last_backup_try"
-OF_ONE_LIFE = frozenset({epoch.KEY, devices.OWN, BACKED_UP_TO, LAST_GOOD, LAST_TRY})
+OF_ONE_LIFE = frozenset({epoch.KEY, devices.OWN, journal.JUDGED_BY, BACKED_UP_TO, LAST_GOOD, LAST_TRY})
 AT_ONCE = 500  # rows read or written together
 
 Row = dict[str, Any]
@@ -155,10 +154,13 @@ def put_books(session: Session, backup: Backup, photo_rows: list[Row], since: De
             continue
         names.add(name)
         pos += 1
-        rows.append({**_judged(row), "pos": pos})
+        # Judged below, all together: it may be of another version, and only the change itself was sealed.
+        unjudged = {"rec": journal.find_rec(json.loads(row["op"])), "type": None, "stamp": None, "held": "not judged"}
+        rows.append({**row, **unjudged, "pos": pos})
         if len(rows) == AT_ONCE:
             _insert(session, backup, JournalRow, rows)
     _insert(session, backup, JournalRow, rows)
+    journal.judge_anew(session)
     journal.extend_known(session, {dev for dev, _ in names})
     phones = [_to_row(backup, DeviceRow, plain) for plain in backup.rows(DEVICES)]
     for phone in phones:
@@ -291,15 +293,6 @@ def _checked(value: Any) -> Any:
     if not isinstance(value, str | int | bool):
         raise TypeError("neither text, number nor truth")
     return value
-
-
-def _judged(row: Row) -> Row:
-    """Return a row of the journal as this Fellside understands its change: one of a newer one may have to be held."""
-    op = json.loads(row["op"])
-    held = row["held"] or find_fault(op)
-    if held is not None:
-        return {**row, "held": held, "type": None, "stamp": None}
-    return {**row, "rec": op["rec"], "type": op["type"], "stamp": op["hlc"]}
 
 
 def _insert(session: Session, backup: Backup, table: Any, rows: list[Row]) -> None:

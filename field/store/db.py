@@ -47,7 +47,6 @@ __all__ = [
     "writing",
 ]
 
-JUDGED_BY = "judged_by"  # in the books of the house: the rules that changes were last judged by
 DATA_DIR = "HOUSE_DATA_DIR"  # where app.config keeps it; the person sets FELLSIDE_DATA
 MOST_OWN_WORDS = 60  # letters; what SQLite says of a file or a disk is shorter
 FOLDERS = ("blobs", "parts", "previews", "packs")
@@ -165,10 +164,10 @@ def migrate(app: Flask) -> None:
 
 def _judge_anew(session: Session) -> int:
     """Judge the journal anew once after each update by which a change may be judged otherwise."""
-    judged_by = session.get(MetaRow, JUDGED_BY)
+    judged_by = session.get(MetaRow, journal.JUDGED_BY)
     if judged_by is not None and judged_by.value == rules_name():
         return 0
-    session.merge(MetaRow(key=JUDGED_BY, value=rules_name()))
+    session.merge(MetaRow(key=journal.JUDGED_BY, value=rules_name()))
     return journal.judge_anew(session)
 
 

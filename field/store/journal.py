@@ -25,6 +25,7 @@ from field.sync.protocol import BAD, DUP, HELD, OK
 
 MOST_PARAMETERS = 500  # of one IN list: well below what either engine takes
 ENCODER = json.JSONEncoder(separators=(",", ":"))  # ASCII: every database keeps it as it is
+JUDGED_BY = "judged_by"  # in the books of the house: the rules that changes were last judged by
 ANOTHER_KIND = "It belongs to a record of another kind."
 SAME_STAMP = "Another change has the same stamp."
 
@@ -90,7 +91,7 @@ class _Batch(_Beside):
     def __init__(self, session: Session, ops: Sequence[Mapping[str, Any]]) -> None:
         super().__init__()
         self.kept = _kept_by_name(session, ops)
-        recs = {rec for op in ops if (rec := _find_rec(op))}
+        recs = {rec for op in ops if (rec := find_rec(op))}
         for part in _parts(sorted(recs)):
             rows = session.execute(
                 select(JournalRow.rec, JournalRow.type, JournalRow.stamp).where(
@@ -196,7 +197,7 @@ def _row(
         "dev": op["dev"],
         "seq": op["seq"],
         "hash": hashed,
-        "rec": _find_rec(op),
+        "rec": find_rec(op),
         "type": op["type"] if held is None else None,
         "stamp": op["hlc"] if held is None else None,
         "op": ENCODER.encode(op),
@@ -206,7 +207,8 @@ def _row(
     }
 
 
-def _find_rec(op: Mapping[str, Any]) -> str | None:
+def find_rec(op: Mapping[str, Any]) -> str | None:
+    """Return the record that a change is of, None where it names none."""
     rec = op.get("rec")
     return rec if isinstance(rec, str) and UUID.fullmatch(rec) else None
 
