@@ -310,6 +310,28 @@ def test_two_answers_say_which_device_gave_each(browser, server) -> None:
         expect(page.locator("[data-settle]", has_text="34.5 cm")).to_contain_text("seed")
 
 
+def test_one_value_of_two_writers_is_shown_once_and_a_held_change_is_told_in_the_words_of_forms(
+    browser, server
+) -> None:
+    own = kit.Ground()
+    rec = own.add("tree", tag="Z3", girth_mm=300)
+    kit.seed(server, own)
+    for girth in (310, 310):
+        other = kit.Ground()
+        other.records = [("tree", rec, {"girth_mm": girth})]
+        kit.seed(server, other)
+    wrong = kit.Ground()
+    wrong.records = [("tree", rec, {"girth_mm": "a lot"})]
+    with pytest.raises(AssertionError, match="held"):
+        kit.seed(server, wrong)
+    with kit.phone(browser, server) as page:
+        kit.go(page, "#/sync")
+        mine = page.locator(".two-values", has_text="Tree Z3")
+        expect(mine.get_by_role("button")).to_have_count(2)
+        expect(page.locator("[data-held]")).to_contain_text("Tree Z3: girth")
+        expect(page.locator("[data-held]")).to_contain_text("“girth” is not a number.")
+
+
 CORNERS = [(55.40, -3.40), (55.41, -3.40), (55.41, -3.38)]
 TRIANGLE = {"type": "Polygon", "coordinates": [[[lon, lat] for lat, lon in [*CORNERS, CORNERS[0]]]]}
 POINTS = "".join(f'<trkpt lat="{lat}" lon="{lon}"/>' for lat, lon in [*CORNERS, CORNERS[0]])

@@ -22,6 +22,15 @@ function whoWords(candidate, ownDevice, devices) {
   return devices.get(candidate.dev) ?? 'another phone, or home itself';
 }
 
+/** [candidate, its place], the same value shown once though several wrote it. */
+function eachOnce(candidates) {
+  const texts = candidates.map((one) => JSON.stringify(one.value));
+  return candidates.map((one, i) => [one, i]).filter(([, i]) => texts.indexOf(texts[i]) === i);
+}
+
+/** Why it is held, its fields by the words that forms have for them. */
+const whyWords = (why) => (why ?? 'The reason was not told.').replaceAll(/“([a-z0-9_]+)”/g, (all, name) => `“${fieldWord(name)}”`);
+
 /** What waits, in words: '3 changes and 2 photos'; '' for nothing. */
 function waitWords(state) {
   const parts = [state.unsent_changes && count(state.unsent_changes, 'change', 'changes'), state.unsent_photos && count(state.unsent_photos, 'photo', 'photos')];
@@ -120,19 +129,20 @@ export async function open(root) {
     render(part('conflicts'), open_.length === 0 ? html`` : html`<section class="sheet"><h2>Two answers to one question</h2>
       <p>Two people wrote the same thing without having seen each other. Tap the one that is right; the other one stays in the history.</p>
       <ul class="stack">${open_.map(({ record, field, candidates }) => html`<li class="two-values"><p class="strong">${recordWords(record, pack)}: ${fieldWord(field)}</p>
-        ${candidates.map((one, i) => html`<button type="button" class="button" data-settle="${record.id}" data-field="${field}" data-choice="${i}">
+        ${eachOnce(candidates).map(([one, i]) => html`<button type="button" class="button" data-settle="${record.id}" data-field="${field}" data-choice="${i}">
           <span>${valueWords(record.type, field, one.value, { pack, names })}<small>${whoWords(one, ownDevice, devices)}, ${showInstant(one.wall)}</small></span></button>`)}</li>`)}</ul></section>`);
   }
 
   async function drawHeld() {
-    const held = await listHeld();
+    const [held, pack] = await Promise.all([listHeld(), getPack()]);
+    const about = await Promise.all(held.map(({ op }) => getRecord(op.rec)));
     if (closed) return;
     render(part('held'), held.length === 0 ? html`` : html`<section class="sheet"><h2>Kept, but not taken in</h2>
       <p>These changes could not be worked into the log. They are kept, here and at home. You need not do anything to keep them. Where a newer
         version wrote one, update home and this ${here()}: it is then worked in by itself. Any other you can write anew, as it should be.</p>
-      <ul class="entries">${held.map(({ op, why }) => html`<li><div class="entry"><span class="entry-icon">${icon('held')}</span><span class="entry-main">
-        <span class="entry-title">${typeWord(op.type)}: ${Object.keys(op.set).map(fieldWord).join(', ')}</span>
-        <span class="entry-under">${why ?? 'The reason was not told.'}<br>Written ${showInstant(op.wall)}</span></span></div></li>`)}</ul></section>`);
+      <ul class="entries">${held.map(({ op, why }, i) => html`<li><div class="entry"><span class="entry-icon">${icon('held')}</span><span class="entry-main">
+        <span class="entry-title">${about[i] ? recordWords(about[i], pack) : typeWord(op.type)}: ${Object.keys(op.set).map(fieldWord).join(', ')}</span>
+        <span class="entry-under">${whyWords(why)}<br>Written ${showInstant(op.wall)}</span></span></div></li>`)}</ul></section>`);
   }
 
   async function settle(button) {
@@ -141,7 +151,7 @@ export async function open(root) {
     const candidates = record?.conflicts[field];
     const chosen = candidates?.[Number(choice)];
     if (!chosen) return; // settled meanwhile, here or elsewhere: the list is drawn anew
-    const others = candidates.filter((one) => one !== chosen);
+    const others = eachOnce(candidates).map(([one]) => one).filter((one) => JSON.stringify(one.value) !== JSON.stringify(chosen.value));
     try {
       await saveChange({ rec, type: record.type, set: { [field]: chosen.value } });
       // Of two, the other one can be had again by a tap. Of more, no one stands for what was: all are in the history.
