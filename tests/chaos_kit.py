@@ -7,9 +7,10 @@ import sys
 from pathlib import Path
 
 RUN = Path(__file__).resolve().parent / "chaos" / "run.py"
-QUICK = 850  # schedules of a file; with those in a browser the two files have 2,000
-QUICK_IN_BROWSER = 150
+QUICK = 900  # schedules of a file; with those in a browser the two files have 2,000
+QUICK_IN_BROWSER = 100
 QUICK_REAL = 2
+QUICK_STEPS = 5  # most steps of one; by hand they are longer
 LONGEST_S = 900
 
 
@@ -23,14 +24,14 @@ def run_schedules(first: int, seeds: int, browser_every: int = 0, real: bool = F
         real: the home is app.py, as people run it.
     """
     words = ["--first", str(first), "--seeds", str(seeds), "--browser-every", str(browser_every)]
-    said = _run([*words, "--real"] if real else words)
+    said = _run([*words, "--steps", str(QUICK_STEPS), *(["--real"] if real else [])])
     assert said.returncode == 0, said.stdout + said.stderr
     assert f"{seeds} schedules, 0 bad" in said.stdout
 
 
 def catch(name: str) -> None:
     """Assert that schedules find what is broken."""
-    said = _run(["--broken", name, "--seeds", "300"])
+    said = _run(["--broken", name, "--seeds", "300", "--steps", str(QUICK_STEPS)])
     assert said.returncode == 0, said.stdout + said.stderr
     assert said.stdout.startswith("caught after "), said.stdout
 

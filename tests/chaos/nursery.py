@@ -268,7 +268,11 @@ class _Child:
         db.close(self.app)
         self.held.close()
         fresh(self.nursery.root, self.data)
-        return self._open(pack)
+        looks, db.migrations.bring_up = db.migrations.bring_up, lambda connection: False  # its tables are of today
+        try:
+            return self._open(pack)
+        finally:
+            db.migrations.bring_up = looks
 
     def _arm(self, moment: int) -> None:
         self.moments.kill_at = self.moments.count + moment

@@ -15,5 +15,5 @@ def test_the_apps_own_modules_agree_after_every_fault_and_nothing_is_lost() -> N
     chaos_kit.run_schedules(first=0, seeds=chaos_kit.QUICK_IN_BROWSER, browser_every=1)
 
 
-def test_a_home_that_loses_a_change_in_a_restore_is_caught() -> None:
-    chaos_kit.catch("a restore leaves the last change out")
+def test_a_home_that_says_it_has_more_than_it_has_is_caught() -> None:
+    chaos_kit.catch("home says it has more than it has")
