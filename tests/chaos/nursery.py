@@ -402,11 +402,13 @@ def alone_from(empty: Path) -> Iterator[None]:
 def main(root: str, breaking: str) -> None:
     nursery = Nursery(Path(root))
     broken.break_home(breaking)
-    for line in sys.stdin:
-        asked = json.loads(line)
-        told = getattr(nursery, asked.pop("do"))(**asked)
-        print(json.dumps(told), flush=True)
-    nursery.stop()
+    try:
+        for line in sys.stdin:
+            asked = json.loads(line)
+            told = getattr(nursery, asked.pop("do"))(**asked)
+            print(json.dumps(told), flush=True)
+    finally:
+        nursery.stop()  # whoever asked may be gone: no home outlives this process
 
 
 if __name__ == "__main__":
