@@ -19,6 +19,7 @@ from field.core.leave import compile_slips
 from field.core.lift_flags import lift_flags
 from field.core.signing import find_signed
 from field.core.species import Cards, list_kinds, load_cards
+from field.core.who_sees import FULL, RECORD
 from field.core.windows import dated_windows, place_of_site
 from field.services.list_due import plan_all
 from field.store import db, devices, epoch, files, journal, queries
@@ -27,24 +28,25 @@ from field.sync.change import SHA256, canonical_bytes
 FORM = 1
 ANYWHERE = "anywhere"  # the climate the cards were written for, as it holds for ground that nothing is known of
 WINDOW_DAYS = 400  # a year and the walk that was put off
-KEPT = 12  # packs on the disk: a phone may still be fetching the one before
+KEPT = 24  # packs on the disk: a phone may still be fetching the one before
 
 _Record = dict[str, Any]
 _Place = tuple[object, object]  # latitude and height, as the windows move with them
 _Windows = dict[_Place, dict[str, Any]]
 _last_windows: tuple[tuple[object, ...], _Windows] = ((), {})  # what all were made from, and those of each place
 _Key = tuple[str, str, int, str, int]
-_last: dict[str, tuple[_Key, str]] = {}  # data folder -> what its last pack was made from, and its hash
+_last: dict[tuple[str, str], tuple[_Key, str]] = {}  # data folder, role -> what its last pack was made from, its hash
 
 
-def current_pack(now: dt.datetime) -> str:
+def current_pack(now: dt.datetime, role: str = FULL) -> str:
     """Return the hash of the pack as of now; it is built only when a record, the day or the number of phones changed.
 
     Args:
         now: aware; the day is that of the server's own zone.
+        role: what the phone may do that it is for; see `field.core.who_sees`.
     """
     with db.snapshot() as session:
-        return _current(session, now.astimezone().date())
+        return _current(session, now.astimezone().date(), role)
 
 
 def read_pack(name: str) -> bytes:
@@ -60,12 +62,13 @@ def read_pack(name: str) -> bytes:
     raise NotFound("There is no such pack here.", "Sync again to learn which is the newest.", code="no-pack")
 
 
-def build(today: dt.date, paired_phones: int) -> dict[str, Any]:
+def build(today: dt.date, paired_phones: int, role: str = FULL) -> dict[str, Any]:
     """Return the pack of a day as plain JSON.
 
     Args:
         today: the day it is made for.
         paired_phones: how many phones may sync; the slips' count of trees may be stale when there are others.
+        role: one that may only record gets no landholder's name, and no tasks: the care of the trees is not its work.
     """
     sites = queries.list_records("site")
     leaves, lifts = queries.list_records("leave"), queries.list_records("lift")
@@ -76,21 +79,23 @@ def build(today: dt.date, paired_phones: int) -> dict[str, Any]:
         "v": FORM,
         "made_on": today.isoformat(),
         "paired_phones": paired_phones,
-        "sites": _slips(sites, leaves, lifts),
+        "sites": _slips(sites, leaves, lifts, [] if role == RECORD else queries.list_records("landholder")),
         "species": list_kinds(cards),
         "windows_anywhere": windows.pop(ANYWHERE),
         "windows": windows,
-        "tasks": plan_all(today),
-        "flags": lift_flags(lifts, leaves, queries.list_records("tree")),
+        "tasks": [] if role == RECORD else plan_all(today),
+        "flags": {} if role == RECORD else lift_flags(lifts, leaves, queries.list_records("tree")),
         "ground": ground_for_pack(),
     }
 
 
-def _slips(sites: list[_Record], leaves: list[_Record], lifts: list[_Record]) -> dict[str, Any]:
+def _slips(
+    sites: list[_Record], leaves: list[_Record], lifts: list[_Record], landholders: list[_Record]
+) -> dict[str, Any]:
     """Return the slips of every site; each is given only what may be its own, or the time would grow by the square."""
     leaves_of, consents_of = _grouped(leaves, "site"), _grouped(queries.list_records("consent"), "site")
     lifts_of = _grouped(lifts, "leave")
-    holders = {holder["id"]: holder for holder in queries.list_records("landholder")}
+    holders = {holder["id"]: holder for holder in landholders}
     checks_of, signings_of = _grouped(queries.list_records("ground_check"), "site"), _grouped(_signings(), "leave")
     ground: Any = ground_for_pack()
     questions = {one["code"]: one["questions"] for one in ground["lists"]}
@@ -128,20 +133,20 @@ def _grouped(records: list[_Record], field: str) -> dict[str | None, list[_Recor
     return groups
 
 
-def _current(session: db.Session, today: dt.date) -> str:
+def _current(session: db.Session, today: dt.date, role: str) -> str:
     folder = db.data_dir()
     phones = devices.count_paired(session)
     key = (str(folder), epoch.read(session), journal.end(session), today.isoformat(), phones)
-    known = _last.get(str(folder))
+    known = _last.get((str(folder), role))
     if known is not None and known[0] == key and _path(known[1]).exists():
         return known[1]
-    data = canonical_bytes(build(today, phones))
+    data = canonical_bytes(build(today, phones, role))
     name = hashlib.sha256(data).hexdigest()
     if not _path(name).exists():
         with files.replacing(_path(name)) as out:
             out.write(data)
         _drop_old()
-    _last[str(folder)] = (key, name)
+    _last[str(folder), role] = (key, name)
     return name
 
 

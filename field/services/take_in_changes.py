@@ -5,19 +5,22 @@ from __future__ import annotations
 import datetime as dt
 import json
 import logging
-from collections.abc import Iterable, Mapping
+import uuid
+from collections.abc import Callable, Container, Iterable, Mapping
 from typing import Any
 
 from field.core.dates import instant_text
 from field.core.errors import BadInput, Conflict, TooOld
+from field.core.who_sees import FULL, RECORD, find_hidden, find_refusal
 from field.services.build_pack import current_pack
 from field.store import backup, db, devices, epoch, journal, projection, queries
+from field.sync.blank import WITHHELD, blank
 from field.sync.protocol import MIN_PROTO, PROTOS, Request, read_request
 
 MOST_ANSWER_BYTES = 2 * 1024 * 1024  # of changes in one answer; a phone on one bar asks again for the rest
 
 
-def take_in(request: Mapping[str, Any], device: str, now: dt.datetime) -> dict[str, Any]:
+def take_in(request: Mapping[str, Any], device: str, now: dt.datetime, role: str = FULL) -> dict[str, Any]:
     """Take in the changes of a request and return the answer.
 
     What is brought is kept in one transaction, all or nothing, lastingly before the answer; what cannot be applied is
@@ -27,6 +30,7 @@ def take_in(request: Mapping[str, Any], device: str, now: dt.datetime) -> dict[s
         request: the JSON body; see `protocol.read_request`.
         device: the phone whose token came with it.
         now: aware; the server's clock.
+        role: what that phone may do; see `field.core.who_sees`.
     Returns: "epoch", "now", "have", "results", "ops", "cursor", "more", "blobs_missing", "pack" (None when
         none could be built), "backed_up_to".
     Raises: BadInput (bad-request); Conflict (device-fork) when the phone's own name is used by another phone too: then
@@ -37,29 +41,34 @@ def take_in(request: Mapping[str, Any], device: str, now: dt.datetime) -> dict[s
     with db.writing() as session:
         if asked.device == devices.own_device(session):
             raise BadInput("That name belongs to this server.", None, "device", code="bad-request")
-        arrival = keep(session, asked.ops, now)
+        arrival = keep(session, asked.ops, now, find_refusal if role == RECORD else lambda _op: None)
         _refuse_fork(asked, arrival)
         devices.note_seen(session, asked.device, device, now)
-        standing, cursor, renewed = _place(session, asked)
+        standing, cursor, renewed = _place(session, asked, role)
         answer = {
-            "epoch": standing,
+            "epoch": _told_epoch(standing, role),
             "now": instant_text(now),
             "have": journal.have(session),
             "results": [result.as_json() for result in arrival.results],
-            **_news(session, asked, cursor),
+            **_news(session, asked, cursor, None if role == FULL else {asked.device, device}),
             "blobs_missing": queries.list_missing_blobs(session),
             "pack": None,
             "backed_up_to": backup.backed_up_to(session),
         }
     if renewed:
         epoch.write_file(db.data_dir(), standing)
-    answer["pack"] = _find_pack(now)
+    answer["pack"] = _find_pack(now, role)
     return answer
 
 
-def keep(session: db.Session, ops: Iterable[Any], now: dt.datetime) -> journal.Arrival:
+def keep(
+    session: db.Session,
+    ops: Iterable[Any],
+    now: dt.datetime,
+    refuse: Callable[[Mapping[str, Any]], str | None] = lambda _op: None,
+) -> journal.Arrival:
     """Take changes into the journal and the tables, whoever brought them; inside a writing transaction."""
-    arrival = journal.append(session, ops, now)
+    arrival = journal.append(session, ops, now, refuse)
     projection.apply(session, arrival.touched)
     devices.hear(session, arrival.stamps, now.timestamp() * 1000)
     return arrival
@@ -80,9 +89,9 @@ def current_epoch() -> str:
     return epoch.read(db.db.session())
 
 
-def _find_pack(now: dt.datetime) -> str | None:
+def _find_pack(now: dt.datetime, role: str) -> str | None:
     try:
-        return current_pack(now)
+        return current_pack(now, role)
     except Exception:
         # What was brought is taken in, and must be answered: a fault in the planning of one tree may not keep every
         # phone from syncing. Without a current pack the phone makes its slips from its own records.
@@ -113,10 +122,15 @@ def _refuse_fork(asked: Request, arrival: journal.Arrival) -> None:
             )
 
 
-def _place(session: db.Session, asked: Request) -> tuple[str, int, bool]:
+def _told_epoch(standing: str, role: str) -> str:
+    """The epoch as a phone is told it: when what it may do changes, it reads the whole journal anew."""
+    return standing if role == FULL else str(uuid.uuid5(uuid.UUID(standing), role))
+
+
+def _place(session: db.Session, asked: Request, role: str) -> tuple[str, int, bool]:
     """The epoch, the place to read on from, and whether a new epoch had to begin."""
     standing = epoch.read(session)
-    if asked.epoch != standing:
+    if asked.epoch != _told_epoch(standing, role):
         return standing, 0, False
     if asked.cursor <= journal.end(session):
         return standing, asked.cursor, False
@@ -125,15 +139,25 @@ def _place(session: db.Session, asked: Request) -> tuple[str, int, bool]:
     return epoch.renew(session), 0, True
 
 
-def _news(session: db.Session, asked: Request, cursor: int) -> dict[str, Any]:
+def _news(session: db.Session, asked: Request, cursor: int, own: Container[str] | None) -> dict[str, Any]:
+    """What is new since a place; own: the names of a phone that may only record, None for one that sees all."""
     if asked.proto < MIN_PROTO:
         return {"ops": [], "cursor": cursor, "more": False}
     rows = journal.read_from(session, cursor, asked.want, MOST_ANSWER_BYTES)
     reached = rows[-1].pos if rows else cursor
     return {
-        "ops": [
-            {"pos": row.pos, "op": json.loads(row.text), "clock_suspect": row.suspect, "held": row.held} for row in rows
-        ],
+        "ops": [_entry(row, own) for row in rows],
         "cursor": reached,
         "more": reached < journal.end(session),
     }
+
+
+def _entry(row: journal.Kept, own: Container[str] | None) -> dict[str, Any]:
+    op, held = json.loads(row.text), row.held
+    if own is not None and op["dev"] not in own and held is not None:
+        # It takes no part; what stands in it, or in the reason, may be anything.
+        op, held = blank(op, op["set"] if isinstance(op.get("set"), dict) else (), WITHHELD), "It could not be applied."
+    elif own is not None and held is None:
+        hidden = find_hidden(op, own=op["dev"] in own)
+        op = blank(op, hidden, WITHHELD) if hidden else op
+    return {"pos": row.pos, "op": op, "clock_suspect": row.suspect, "held": held}

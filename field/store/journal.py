@@ -10,14 +10,16 @@ import datetime as dt
 import json
 import sys
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, cast
 
 from sqlalchemy import Table, bindparam, func, insert, select, update
 from sqlalchemy.orm import Session
 
+from field.core.who_sees import MAY_ONLY_RECORD
 from field.store.tables import JournalRow, KnownRow
+from field.sync.blank import is_withheld
 from field.sync.change import UUID, find_fault, find_name, keepable, kept_hash, op_hash, upgrade
 from field.sync.hlc import find_stamp, is_suspect
 from field.sync.merge import Entry
@@ -104,12 +106,18 @@ class _Batch(_Beside):
         self.rows: list[dict[str, Any]] = []
 
 
-def append(session: Session, ops: Iterable[Any], now: dt.datetime) -> Arrival:
+def append(
+    session: Session,
+    ops: Iterable[Any],
+    now: dt.datetime,
+    find_refusal: Callable[[Mapping[str, Any]], str | None] = lambda _op: None,
+) -> Arrival:
     """Take changes into the journal; what cannot be applied is held with its reason.
 
     Args:
         ops: changes in any state, as they were sent or written here.
         now: aware; by it is decided whose clock is not believed.
+        find_refusal: why the phone that brings it may not write a change; it is held then.
     Returns: a result for each, in order. One without a name is 'bad' and not kept; so is one whose name is taken by
         another change, which is also marked as a fork.
     """
@@ -124,6 +132,9 @@ def append(session: Session, ops: Iterable[Any], now: dt.datetime) -> Arrival:
         if op is None:
             results.append(_nameless(sent))
             continue
+        if is_withheld(op):
+            results.append(Result(op["dev"], op["seq"], BAD, "Home gave it with something left out.", False))
+            continue
         dev, seq = op["dev"], op["seq"]
         hashed = kept_hash(op)
         if (dev, seq) in batch.kept:
@@ -131,7 +142,7 @@ def append(session: Session, ops: Iterable[Any], now: dt.datetime) -> Arrival:
             continue
         stamp = find_stamp(op.get("hlc"))
         suspect = stamp is not None and is_suspect(stamp.clock, now_ms)
-        held = batch.find_fault(op)
+        held = find_refusal(op) or batch.find_fault(op)
         pos += 1
         batch.rows.append(_row(pos, op, hashed, suspect, held, now))
         batch.kept[dev, seq] = (hashed, suspect, held)
@@ -159,7 +170,7 @@ def judge_anew(session: Session) -> int:
     otherwise = []
     for pos, text, held in rows:
         op = json.loads(text)
-        why = beside.find_fault(op)
+        why = held if held == MAY_ONLY_RECORD else beside.find_fault(op)
         if why != held:
             parts = {"type": op["type"], "stamp": op["hlc"]} if why is None else {"type": None, "stamp": None}
             otherwise.append({"at": pos, "why": why, **{f"new_{name}": value for name, value in parts.items()}})
@@ -252,6 +263,14 @@ def extend_known(session: Session, devs: Iterable[str]) -> None:
 def end(session: Session) -> int:
     """Return the last position, 0 for an empty journal."""
     return session.scalar(select(func.max(JournalRow.pos))) or 0
+
+
+def texts_of(session: Session, dev: str, record_type: str, holding: str) -> list[str]:
+    """Return the changes of a device to records of a kind in whose text something stands, as JSON."""
+    asked = select(JournalRow.op).where(
+        JournalRow.dev == dev, JournalRow.type == record_type, JournalRow.op.contains(holding, autoescape=True)
+    )
+    return list(session.scalars(asked.order_by(JournalRow.pos)))
 
 
 def have(session: Session) -> dict[str, int]:

@@ -25,7 +25,7 @@ def say_hello() -> dict[str, Any]:
 @bp.post("/api/sync")
 def sync() -> dict[str, Any]:
     """Take in what the phone brings; give it what it lacks."""
-    return {**take_in_changes.take_in(read_json(any_sign=True), g.device, datetime.now(UTC)), "role": g.role}
+    return {**take_in_changes.take_in(read_json(any_sign=True), g.device, datetime.now(UTC), g.role), "role": g.role}
 
 
 @bp.get("/api/held")

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 
-from flask import Blueprint, Response, request, send_file
+from flask import Blueprint, Response, g, request, send_file
 
 from field.core.errors import BadInput, TooLarge
-from field.services import keep_blob
+from field.services import keep_blob, who_sees
 from field.web.errors import answer_error
 from field.web.sync_api import FOR_EVER
 
@@ -43,6 +43,7 @@ def blob(sha256: str) -> Response:
     if request.method == "HEAD":
         here = keep_blob.offset(sha256)
         return _place(Response(status=200), here.offset, complete=here.complete)
+    who_sees.check_blob(sha256, g.device, g.role)
     found = keep_blob.open_blob(sha256)
     is_picture = found.media_type.startswith(SHOWN_IN_PLACE)
     answer = send_file(found.path, found.media_type, as_attachment=not is_picture, download_name=sha256, etag=sha256)
@@ -72,6 +73,7 @@ def piece(sha256: str) -> Response:
 @bp.get("/api/blob/<sha256>/preview")
 def preview(sha256: str) -> Response:
     """Send the small picture of a photo: upright, and with no place or time in it."""
+    who_sees.check_blob(sha256, g.device, g.role)
     answer = send_file(keep_blob.preview(sha256), mimetype="image/jpeg", etag=f"{sha256}-preview")
     answer.headers["Cache-Control"] = FOR_EVER
     return answer

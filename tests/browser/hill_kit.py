@@ -146,11 +146,13 @@ def phone(
     *,
     signal: bool = False,
     fresh: bool = False,
+    code: str | None = None,
     **more: Any,
 ) -> Iterator[Page]:
     """A paired phone with the shell kept and everything from home on it. Any fault on its page fails the test.
 
     Without `signal` its radio is off from then on: what the test does works offline, and no other test sees it.
+    `code`: to pair it by; else one that lets it do everything.
     `fresh`: never used before or after; for a test that turns its clock or puts scripts into every page.
     """
     kind = (id(browser), server.url, sorted(viewport.items()), sorted(more.items()))
@@ -168,7 +170,7 @@ def phone(
         faults: list[str] = []
         page.on("pageerror", lambda fault: faults.append(str(fault)))
         wipe(page, server)
-        pair(page, code_for(server))
+        pair(page, code or code_for(server))
         context.set_offline(not signal)
         yield page
         assert faults == [], faults

@@ -67,9 +67,9 @@ def test_it_is_built_again_only_when_something_changed(store: Flask, monkeypatch
     built: list[dt.date] = []
     build = build_pack.build
 
-    def counting(today: dt.date, phones: int) -> dict[str, Any]:
+    def counting(today: dt.date, *others: Any) -> dict[str, Any]:
         built.append(today)
-        return build(today, phones)
+        return build(today, *others)
 
     monkeypatch.setattr(build_pack, "build", counting)
     names = [current_pack(NOW) for _ in range(3)]

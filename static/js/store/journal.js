@@ -1,7 +1,7 @@
 /** The journal between this phone and home: what is to be sent, and taking an answer in, in one transaction. */
 
+import { isWithheld, sameChange } from '../core/blank.js';
 import { isSuspect, readStamp, receive } from '../core/hlc.js';
-import { canonicalText } from '../core/merge.js';
 import { ask, read, write } from './db.js';
 import { newId } from './ids.js';
 import { CHANGE_STORES, issueAnew, mergeAgain, metaIn, putMetaIn, putOp, writerIn } from './issue.js';
@@ -93,6 +93,7 @@ export function changesToSend(have, limit) {
     for (const dev of devices) {
       const rows = await ask(tx.objectStore('ops').getAll(unsentRange(dev, have), limit - batch.length));
       for (const { op } of rows) {
+        if (isWithheld(op)) continue; // never the change itself: another phone has it whole
         bytes += new TextEncoder().encode(JSON.stringify(op)).length + 1;
         if (batch.length > 0 && bytes > MOST_BYTES) return batch;
         batch.push(op);
@@ -140,7 +141,7 @@ async function mendFork(tx, dev, fromNumber, arrived, at) {
   const rows = await ask(tx.objectStore('ops').getAll(fromSeq(dev, fromNumber)));
   const ours = rows.filter((row) => {
     const theirs = arrived.get(`${dev} ${row.seq}`);
-    return !theirs || canonicalText(theirs) !== canonicalText(row.op);
+    return !theirs || !sameChange(theirs, row.op);
   });
   if ((await writerIn(tx)).dev === dev) await putMetaIn(tx, 'writer', { dev: newId(), seq: 0 });
   return issueAnew(tx, ours, at);
@@ -150,7 +151,7 @@ async function mendFork(tx, dev, fromNumber, arrived, at) {
 async function mendForks(tx, entries, rows, at) {
   const first = new Map();
   entries.forEach(({ op }, i) => {
-    if (rows[i] && canonicalText(rows[i].op) !== canonicalText(op)) {
+    if (rows[i] && !sameChange(rows[i].op, op)) {
       first.set(op.dev, Math.min(op.seq, first.get(op.dev) ?? op.seq));
     }
   });
@@ -177,7 +178,9 @@ async function applyOps(tx, entries, at) {
     const stamp = readStamp(op.hlc);
     if (stamp && !suspect && !isSuspect(stamp, now)) clock = receive(clock, stamp, now);
     const row = rows[i];
-    if (row && row.suspect === suspect && row.held === held) return;
+    // Of a change that is told in part home's copy counts: what this phone may see has changed, to more or to less.
+    const told = op.blanked || row?.op.blanked;
+    if (row && row.suspect === suspect && row.held === held && !told) return;
     writes.push(putDecided(tx, op, suspect, held));
     touched.add(op.rec);
     if (row) return;
@@ -230,6 +233,29 @@ export async function renameUnsent(have) {
     const rows = await ask(tx.objectStore('ops').getAll(unsentRange(dev, have)));
     await putMetaIn(tx, 'writer', { dev: newId(), seq: 0 });
     await mergeAgain(tx, await issueAnew(tx, rows, new Date()));
+  });
+  announce({ types: [] });
+}
+
+/**
+ * From now on this phone may only record: the pictures, plans and forms that it kept of others go. Its changes are told
+ * anew by home, with less in them; what home has not got yet stays until it has.
+ */
+export async function becomeRecorder() {
+  await write(['photo_facts', 'photos', 'thumbs', 'packs', 'drafts', 'set_aside', 'meta'], async (tx) => {
+    for (const fact of await ask(tx.objectStore('photo_facts').getAll())) {
+      if (!fact.home) continue;
+      for (const store of ['photo_facts', 'photos']) await ask(tx.objectStore(store).delete(fact.sha256));
+    }
+    const kept = new Set(await ask(tx.objectStore('photo_facts').getAllKeys()));
+    for (const sha256 of await ask(tx.objectStore('thumbs').getAllKeys())) {
+      if (!kept.has(sha256)) await ask(tx.objectStore('thumbs').delete(sha256));
+    }
+    for (const key of await ask(tx.objectStore('drafts').getAllKeys())) {
+      if (!/^(mark|lift)/.test(key)) await ask(tx.objectStore('drafts').delete(key));
+    }
+    for (const store of ['packs', 'set_aside']) await ask(tx.objectStore(store).clear());
+    await ask(tx.objectStore('meta').delete('pack_head'));
   });
   announce({ types: [] });
 }

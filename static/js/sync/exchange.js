@@ -5,7 +5,7 @@
 
 import { readHomeTold } from '../core/home_told.js';
 import {
-  applyAnswer, changesToSend, deviceId, getIdentity, knownVector, packHash, putPack, renameUnsent, setIdentity, setMeta, startAfresh, syncPlace,
+  applyAnswer, becomeRecorder, changesToSend, deviceId, getIdentity, knownVector, packHash, putPack, renameUnsent, setIdentity, setMeta, startAfresh, syncPlace,
 } from '../store.js';
 import { askHomeBytes, askHomeJson, HomeError } from '../store/home.js';
 
@@ -47,6 +47,7 @@ function checked(answer) {
 async function keepRole(role) {
   const identity = await getIdentity();
   if (!['full', 'record'].includes(role) || identity === null || (identity.role ?? 'full') === role) return;
+  if (role === 'record') await becomeRecorder();
   await setIdentity({ ...identity, role });
 }
 

@@ -1,0 +1,60 @@
+"""What a phone that may only record is told, and what it may write: sites and its own work, no one's contact data.
+
+What it needs on the hill it gets whole: the ground, the terms of the leaves, the consents, which trees stand there and
+how many were lifted. Who the landholders are, how to reach them, what was signed, papers, photos, notes and the care
+of others' trees it does not get. Common practice, no source: no more than the work asks for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Any
+
+from field.core.records import DELETED, RECORD_TYPES
+
+FULL = "full"
+RECORD = "record"
+
+# The kinds of record that it writes; its own changes of these it keeps whole.
+WRITES = frozenset({"visit", "tree", "fix", "lift", "photo", "track", "event", "work", "task_state", "box"})
+
+# Of every other change: the fields it is told. A kind that is not here, known or not, is told by none.
+SHOWN: Mapping[str, frozenset[str]] = MappingProxyType(
+    {
+        "site": frozenset(RECORD_TYPES["site"]) - {"note"},
+        # The conditions are terms to keep on the day, also where a name stands in one.
+        "leave": frozenset(RECORD_TYPES["leave"])
+        - {"by_role", "by_right", "withdrawn_how", "signed_by", "paper", "note"},
+        "consent": frozenset({"site", "kind", "name", "state", "starts_on", "until", "reference"}),
+        "ground_check": frozenset({"site", "question", "answer", "settled_on"}),
+        # So that no two people dig one tree, and the number that is left comes out right.
+        "tree": frozenset({"site", "tag", "species", "origin", "girth_mm", "ended_as", "ended_on"}),
+        "fix": frozenset({"tree", "lat", "lon", "accuracy_m", "fixed_at", "source", "platform"}),
+        "lift": frozenset({"tree", "site", "leave", "lifted_on", "zone", "girth_mm"}),
+        "species_card": frozenset(RECORD_TYPES["species_card"]),
+    }
+)
+
+MAY_ONLY_RECORD = "This phone may only record: who keeps the log writes this down."
+
+
+def find_hidden(op: Mapping[str, Any], *, own: bool) -> frozenset[str]:
+    """Return the fields of a change that a phone which may only record is not told.
+
+    Args:
+        op: a change with "type" and "set".
+        own: whether it was written on that phone.
+    """
+    record_type = op["type"]
+    if own and record_type in WRITES:
+        return frozenset()
+    shown = SHOWN.get(record_type, frozenset())
+    return frozenset(
+        name for name, value in op["set"].items() if name not in shown and name != DELETED and value is not None
+    )
+
+
+def find_refusal(op: Mapping[str, Any]) -> str | None:
+    """Return why a change of a phone that may only record is held; None when it may write it."""
+    return None if op.get("type") in WRITES else MAY_ONLY_RECORD
