@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import io
+import threading
 from pathlib import Path
 
 from PIL import Image
 
 from field.store import files
+from field.store.picture_work import is_bearable
 
 MOST_EDGE = 640  # pixels
-# A small file can unpack to more than the memory holds. A JPEG is unpacked at an eighth; others as a whole.
-MOST_PIXELS = {"JPEG": 120_000_000, "MPO": 120_000_000}
+# A small file can unpack to more than the memory holds. A JPEG is unpacked at an eighth; others as a whole, and WebP
+# with 16 bytes a pixel.
+MOST_PIXELS = {"JPEG": 120_000_000, "MPO": 120_000_000, "WEBP": 25_000_000}
 MOST_PIXELS_OTHERS = 50_000_000
 QUALITY = 82  # common practice
 ORIENTATION = 0x0112  # the tag that tells how the camera was held
@@ -25,6 +28,7 @@ UPRIGHT = {
     8: Image.Transpose.ROTATE_90,
 }  # Exif 3.0, 4.6.5.1.6
 FORMATS = ("JPEG", "PNG", "WEBP", "GIF", "TIFF")
+two_at_once = threading.BoundedSemaphore(2)  # each may take some hundred MiB
 Image.MAX_IMAGE_PIXELS = None  # our own limit is asked before anything is unpacked, and raises no warnings
 
 try:
@@ -52,7 +56,9 @@ def write_preview(source: Path, target: Path) -> bool:
 def make_preview(source: Path) -> bytes | None:
     """Return a JPEG of at most MOST_EDGE pixels, upright, without metadata; None where no picture can be read."""
     try:
-        with Image.open(source, formats=(*FORMATS, "HEIF") if HEIF else FORMATS) as image:
+        if not is_bearable(source):
+            return None
+        with two_at_once, Image.open(source, formats=(*FORMATS, "HEIF") if HEIF else FORMATS) as image:
             if image.width * image.height > MOST_PIXELS.get(str(image.format), MOST_PIXELS_OTHERS):
                 return None
             image.draft("RGB", (MOST_EDGE, MOST_EDGE))
