@@ -18,6 +18,7 @@ async function allow(word) {
   const identity = await getIdentity();
   if (identity === null) return BEFORE_PAIRING.has(word) ? null : 'pair';
   mayAll = identity.role !== 'record';
+  document.documentElement.dataset.may = mayAll ? 'all' : 'record';
   return !mayAll && FULL_ONLY.has(word) ? 'ground' : null;
 }
 

@@ -61,7 +61,13 @@ def test_it_holds_no_contact_data_and_the_hill_works(browser, server, ground) ->
         kit.go(page, f"#/may-i?tree={ground.tree}")
         expect(page.locator(".verdict")).to_have_attribute("data-answer", "yes")
         seen = [f"#/site/{ground.site}", f"#/leave/{ground.leave}", f"#/landholder/{ground.landholder}"]
-        for place in ("#/ground", *seen, "#/trees", f"#/tree/{ground.tree}", "#/due", "#/sync", "#/house"):
+        for place in seen:
+            kit.go(page, place)
+            offered = page.locator("#app .button:visible").evaluate_all(
+                "all => all.map((one) => one.textContent.trim())"
+            )
+            assert set(offered) <= {"May I dig where I stand?", "Mark one", "What to check here: choose the country"}
+        for place in ("#/ground", "#/trees", f"#/tree/{ground.tree}", "#/due", "#/sync", "#/house"):
             kit.go(page, place)
         kit.go(page, f"#/lift/{ground.tree}")
         page.get_by_role("button", name="Save lift").click()

@@ -80,7 +80,7 @@ export async function open(root, params) {
         <h1>${fields.name ?? 'No name'}</h1><p class="under">Landholder</p></div>
       <div class="cols"><div>${editing && formSheet()}
         ${editing?.what !== 'person' && html`<section class="sheet"><div class="sheet-head"><h2>How to reach them</h2><button type="button" class="button" data-person>${icon('edit')}Change</button></div>
-          ${told ? html`${reachButtons(fields)}${fields.address && html`<p class="address">${fields.address}</p>`}` : html`<p class="muted">No telephone, no address yet. On the day May I? says “ask”, the number is wanted.</p>`}
+          ${told ? html`${reachButtons(fields)}${fields.address && html`<p class="address">${fields.address}</p>`}` : html`<p class="muted">${document.documentElement.dataset.may === 'record' ? 'Who they are and how to reach them is not told to a phone that may only record: ask whoever keeps the log.' : 'No telephone, no address yet. On the day May I? says “ask”, the number is wanted.'}</p>`}
           ${fields.note && html`<p class="note">${fields.note}</p>`}</section>`}
         <section class="sheet"><h2>Their ground</h2>${grounds.length === 0 ? html`<p class="muted">They are written down at no site. A site’s own page has “Landholders”.</p>` : html`<ul class="entries">${grounds.flatMap(({ one, rows }) => rows.map((row) => groundEntry({ one, row })))}</ul>`}</section>
       </div><div>
