@@ -78,6 +78,11 @@ export async function markMissing(tx, hashes) {
   }
 }
 
+/** Whether a record says which file is its own: every field may be unknown, and one such must not close a whole page. */
+function isNamed(sha256) {
+  return typeof sha256 === 'string' && sha256 !== '';
+}
+
 async function fetchFromHome(path, waitMs, { rests = true } = {}) {
   if ((rests && Date.now() < restUntil) || !(await hasToken())) return null;
   try {
@@ -98,6 +103,7 @@ async function fetchFromHome(path, waitMs, { rests = true } = {}) {
  * @returns {Promise<{bytes: ArrayBuffer, type: string}|null>}
  */
 export async function getPhoto(sha256) {
+  if (!isNamed(sha256)) return null;
   const row = await readRow('photos', sha256);
   if (row) return { bytes: row.bytes, type: row.type };
   return fetchFromHome(`/api/blob/${sha256}`, ORIGINAL_WAIT_MS, { rests: false }); // one that a person asked for
@@ -105,12 +111,12 @@ export async function getPhoto(sha256) {
 
 /** Whether the original is kept on this phone; asked without reading it. @returns {Promise<boolean>} */
 export async function isKeptHere(sha256) {
-  return Boolean(await readRow('photo_facts', sha256));
+  return isNamed(sha256) && Boolean(await readRow('photo_facts', sha256));
 }
 
 /** The original kept on this phone, and only that. @returns {Promise<ArrayBuffer|null>} */
 export async function getOwnBytes(sha256) {
-  return (await readRow('photos', sha256))?.bytes ?? null;
+  return isNamed(sha256) ? (await readRow('photos', sha256))?.bytes ?? null : null;
 }
 
 /**
@@ -119,6 +125,7 @@ export async function getOwnBytes(sha256) {
  * @returns {Promise<{bytes: ArrayBuffer, type: string}|null>} null: none here and home not reached, or no picture can be made
  */
 export async function getThumb(sha256) {
+  if (!isNamed(sha256)) return null;
   const row = await readRow('thumbs', sha256);
   if (row) return { bytes: row.bytes, type: row.type };
   const got = await fetchFromHome(`/api/blob/${sha256}/preview`, PREVIEW_WAIT_MS);
