@@ -27,6 +27,8 @@ from field.verbs.keeping import run_backup, run_check, run_init, run_migrate, ru
 from field.verbs.letting_in import run_passphrase
 from field.verbs.serving import USUAL_HOST, USUAL_PORT, run_demo, run_pair_code, run_serve
 
+MOST_PROCESSES = 64  # each has up to ten connections to the database; common practice, no source
+
 
 class _Parser(argparse.ArgumentParser):
     """A parser that says what is wrong in one sentence."""
@@ -45,6 +47,8 @@ def build_parser(prog: str) -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"fellside {__version__}")
     parser.set_defaults(run=run_serve, data=None, json=False, host=None, port=None, plain=False)
     parser.add_argument("--backups", metavar="DIR", help="where to put a backup a day (else FELLSIDE_BACKUPS, or none)")
+    text = "how many processes answer (else 1): more than one only with PostgreSQL"
+    parser.add_argument("--processes", metavar="N", type=_processes, default=1, help=text)
     parser.set_defaults(name=None, setup_port=None, announce=True)
     verbs: Any = parser.add_subparsers(title="verbs", dest="verb", parser_class=_Parser)
 
@@ -133,6 +137,12 @@ def _at_home() -> argparse.ArgumentParser:
 def _port(text: str) -> int:
     if not (text.isascii() and text.isdigit()) or int(text) > 65535:
         raise argparse.ArgumentTypeError("a port is a whole number from 0 to 65535")
+    return int(text)
+
+
+def _processes(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) < 4 and 1 <= int(text) <= MOST_PROCESSES):
+        raise argparse.ArgumentTypeError(f"a number of processes is a whole number from 1 to {MOST_PROCESSES}")
     return int(text)
 
 

@@ -48,7 +48,7 @@ def back_up(target: Path, now: dt.datetime, told: Told = lambda count, of: None)
                 with db.snapshot() as session:
                     written, photo_rows = kept.write_books(session, writer)
                 # The reading transaction has ended: photos never change, and may take an hour to copy.
-                bad, gone = kept.write_photos(writer, db.data_dir(), photo_rows, told)
+                bad, gone = kept.write_photos(writer, db.photos_dir(), photo_rows, told)
                 name_file = db.data_dir() / NAME_FILE
                 if name_file.is_file():  # on a new machine phones look for the log under the old name
                     writer.add(NAME_FILE, [name_file.read_bytes()])
@@ -92,7 +92,8 @@ def _find_place(target: Path, now: dt.datetime) -> Path:
         if place.is_dir():
             place /= dated_name(now)
         is_there, has_folder = os.path.lexists(place), place.parent.is_dir()
-        is_inside = place.parent.resolve().is_relative_to(db.data_dir().resolve())
+        folder = place.parent.resolve()
+        is_inside = any(folder.is_relative_to(one.resolve()) for one in (db.data_dir(), db.photos_dir()))
     except (OSError, ValueError, RuntimeError):  # no file can have that name; no home to expand
         raise BadInput(f"{str(target)!r} cannot be written.", "Name another file.") from None
     if is_there:

@@ -14,8 +14,8 @@ from typing import Any
 from field.core.errors import BadInput, FellsideError
 from field.core.rotation import keep_which
 from field.services.backup import back_up
+from field.store import among, db, files
 from field.store import backup as kept
-from field.store import db, files
 
 LOOK_EVERY_S = 3600.0  # a laptop sleeps through any set hour
 DATED = re.compile(r"fellside-(\d{4}-\d{2}-\d{2})\.zip", re.ASCII)
@@ -65,9 +65,14 @@ def make_due(folder: Path, now: dt.datetime) -> dict[str, Any] | None:
 
 
 def try_due(folder: Path, now: dt.datetime) -> None:
-    """Make the backup of the day as `make_due`; what keeps it from being made is written down for the House page."""
+    """Make the backup of the day as `make_due`; what keeps it from being made is written down for the House page.
+
+    Of several processes that serve one database one makes it, and the others leave it to that one.
+    """
     try:
-        make_due(folder, now)
+        with among.try_alone(db.db.engine, among.DAILY_BACKUP) as alone:
+            if alone:
+                make_due(folder, now)
         return
     except FellsideError as fault:
         why = " ".join(filter(None, (fault.message, fault.cure)))

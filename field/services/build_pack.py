@@ -134,7 +134,7 @@ def _grouped(records: list[_Record], field: str) -> dict[str | None, list[_Recor
 
 
 def _current(session: db.Session, today: dt.date, role: str) -> str:
-    folder = db.data_dir()
+    folder = db.photos_dir()
     phones = devices.count_paired(session)
     key = (str(folder), epoch.read(session), journal.end(session), today.isoformat(), phones)
     known = _last.get((str(folder), role))
@@ -177,10 +177,17 @@ def _windows_at(place: Mapping[str, Any], cards: Cards, today: dt.date) -> dict[
 
 
 def _path(name: str) -> Path:
-    return db.data_dir() / "packs" / f"{name}.json"
+    return db.photos_dir() / "packs" / f"{name}.json"
 
 
 def _drop_old() -> None:
-    found = sorted((db.data_dir() / "packs").glob("*.json"), key=lambda path: path.stat().st_mtime, reverse=True)
+    found = sorted((db.photos_dir() / "packs").glob("*.json"), key=_age, reverse=True)
     for path in found[KEPT:]:
         path.unlink(missing_ok=True)
+
+
+def _age(path: Path) -> float:
+    try:
+        return path.stat().st_mtime
+    except FileNotFoundError:  # another server of the same folder has let it go in this moment
+        return 0.0

@@ -18,7 +18,7 @@ def check() -> dict[str, Any]:
         on its way from a phone is told as missing and is no fault of what is kept here.
     """
     with db.snapshot() as session:
-        read = photos.verify_all(session, db.data_dir())
+        read = photos.verify_all(session, db.photos_dir())
         changes_bad = list(journal.find_bad_rows(session))
         # A row that cannot be read cannot be merged: then the tables cannot be said to be the same.
         same = not changes_bad and not projection.list_differences(

@@ -36,7 +36,7 @@ def tell_house(backups: Path | None, now: dt.datetime) -> dict[str, Any]:
         "backups_dir": None if backups is None else str(backups),
         "backup_ok": why is None,
         "why_not": why,
-        "free_bytes": _free(db.data_dir()),
+        "free_bytes": _free(db.photos_dir()),
         "backups_free_bytes": None if backups is None else _free(backups),
     }
 

@@ -81,7 +81,7 @@ def append(sha256: str, offset: int, total: int, stream: IO[bytes]) -> Progress:
         raise TooLarge(f"A file may have at most {MOST_BLOB // 1024 // 1024} MiB.", None, "total")
     with photos.one_writer.hold(sha256):
         here = _find_progress(sha256)
-        part = photos.part_path(db.data_dir(), sha256)
+        part = photos.part_path(db.photos_dir(), sha256)
         if here is not None and here.complete:
             if total == here.offset:
                 return here
@@ -125,7 +125,7 @@ def drop(sha256: str) -> None:
     with photos.one_writer.hold(sha256):
         with db.writing() as session:
             photos.drop_row(session, sha256)
-        photos.blob_path(db.data_dir(), sha256).unlink(missing_ok=True)
+        photos.blob_path(db.photos_dir(), sha256).unlink(missing_ok=True)
 
 
 def is_here(sha256: str) -> bool:
@@ -153,7 +153,7 @@ def list_kept_twice(hashes: Iterable[str]) -> list[str]:
         row = photos.find_blob(session, sha256)
         if row is None or row.backed_up_at is None:
             continue
-        if photos.length(photos.blob_path(db.data_dir(), sha256)) == row.size_bytes:
+        if photos.length(photos.blob_path(db.photos_dir(), sha256)) == row.size_bytes:
             kept.append(sha256)
     return kept
 
@@ -165,7 +165,7 @@ def open_blob(sha256: str) -> Blob:
     """
     _check_name(sha256)
     row = photos.find_blob(db.db.session(), sha256)
-    path = photos.blob_path(db.data_dir(), sha256)
+    path = photos.blob_path(db.photos_dir(), sha256)
     if row is None or photos.length(path) is None:
         raise _nothing()
     return Blob(path, row.size_bytes, row.media_type)
@@ -177,7 +177,7 @@ def preview(sha256: str) -> Path:
     Raises: NotFound: no-blob when the photo is not here, no-preview when no picture can be made of it.
     """
     blob = open_blob(sha256)
-    target = photos.preview_path(db.data_dir(), sha256)
+    target = photos.preview_path(db.photos_dir(), sha256)
     with photos.one_writer.hold(sha256):
         if photos.length(target) is None and not previews.write_preview(blob.path, target):
             raise NotFound("The photo is kept, but no preview can be made of it.", code="no-preview")
@@ -195,7 +195,7 @@ def _nothing() -> NotFound:
 
 
 def _find_progress(sha256: str) -> Progress | None:
-    place = photos.blob_path(db.data_dir(), sha256)
+    place = photos.blob_path(db.photos_dir(), sha256)
     found = photos.length(place)
     if found is None:
         # Whatever the tables say, the file is not wholly here. Asked first: with each piece the database would be slow.
@@ -212,7 +212,7 @@ def _find_progress(sha256: str) -> Progress | None:
 
 
 def _find_part(sha256: str) -> Progress | None:
-    arrived = photos.length(photos.part_path(db.data_dir(), sha256))
+    arrived = photos.length(photos.part_path(db.photos_dir(), sha256))
     return None if arrived is None else Progress(arrived, False)
 
 
@@ -232,7 +232,7 @@ def _bounded(stream: IO[bytes], begin: int, total: int) -> Iterator[bytes]:
 def _complete(sha256: str, part: Path) -> None:
     if photos.hash_file(part) != sha256:
         raise _drop(part)
-    place = photos.blob_path(db.data_dir(), sha256)
+    place = photos.blob_path(db.photos_dir(), sha256)
     files.move(part, place)
     _write_row(sha256, place)
 
@@ -251,7 +251,7 @@ def _write_row(sha256: str, place: Path) -> None:
 
 def _keep(pieces: Iterator[bytes]) -> str:
     """Write pieces to a file of no name yet, then give it the name of its content."""
-    temp = db.data_dir() / "parts" / f"whole-{uuid.uuid4().hex}"
+    temp = db.photos_dir() / "parts" / f"whole-{uuid.uuid4().hex}"
     digest = hashlib.sha256()
     try:
         with files.no_room_in_words(), temp.open("xb") as out:
@@ -264,9 +264,9 @@ def _keep(pieces: Iterator[bytes]) -> str:
         with photos.one_writer.hold(sha256):
             here = _find_progress(sha256)
             if here is None or not here.complete:
-                files.move(temp, photos.blob_path(db.data_dir(), sha256))
-                photos.part_path(db.data_dir(), sha256).unlink(missing_ok=True)
-                _write_row(sha256, photos.blob_path(db.data_dir(), sha256))
+                files.move(temp, photos.blob_path(db.photos_dir(), sha256))
+                photos.part_path(db.photos_dir(), sha256).unlink(missing_ok=True)
+                _write_row(sha256, photos.blob_path(db.photos_dir(), sha256))
     finally:
         temp.unlink(missing_ok=True)
     return sha256

@@ -14,7 +14,7 @@ from typing import Any
 from field.core.errors import BadInput, NoRoom, StoreTrouble
 from field.services.backup import back_up
 from field.services.home_name import FILE_NAME as NAME_FILE
-from field.store import archive, db, devices, epoch, files, lock, queries
+from field.store import among, archive, db, devices, epoch, files, lock, queries
 from field.store import backup as kept
 from field.store.archive import Backup, Told
 
@@ -22,7 +22,12 @@ READY = ".restored"  # what a data folder's name ends with while its new content
 
 
 def restore(
-    file: Path, data: Path, database: str | None, now: dt.datetime, told: Told = lambda count, of: None
+    file: Path,
+    data: Path,
+    database: str | None,
+    now: dt.datetime,
+    told: Told = lambda count, of: None,
+    photos: Path | None = None,
 ) -> dict[str, Any]:
     """Put a backup back into a data folder, or into a database and the folder of its photos.
 
@@ -37,11 +42,12 @@ def restore(
         database: an SQLAlchemy address, None for SQLite in the data folder.
         now: aware.
         told: called with how many files are done, of how many: read, then put back.
+        photos: the folder of photos that all servers of the database share; None: the data folder.
     Returns: {"ok", "data", "kept_as": where the old things are now, None if there were none, "made_at": of the backup,
         "changes", "phones", "photos", "photos_missing": those that records speak of and the backup lacks,
         "changes_left_out": [{"dev", "seq", "why"}]: damaged ones}. "ok" is whether none was left out.
-    Raises: BadInput when the file is no whole backup, StoreTrouble when a server runs on the folder, NoRoom: nothing
-        was changed then.
+    Raises: BadInput when the file is no whole backup, StoreTrouble when a server runs on the folder or the
+        database, NoRoom: nothing was changed then.
     """
     place = data.resolve()
     finish(place)
@@ -54,8 +60,11 @@ def restore(
         raise BadInput(f"{place} holds other things and no log.", "--data names another folder.")
     with _held(place), archive.opened(file) as backup:
         backup.verify(told)
-        _need_room(backup, place)
-        document = _swap(backup, place, now, told) if database is None else _replace(backup, place, database, now, told)
+        _need_room(backup, place if photos is None else photos)
+        if database is None:
+            document = _swap(backup, place, now, told)
+        else:
+            document = _replace(backup, place, (database, photos), now, told)
     return {"ok": not document["changes_left_out"], **document}
 
 
@@ -90,7 +99,7 @@ def _held(data: Path) -> Iterator[None]:
 
 
 def _need_room(backup: Backup, data: Path) -> None:
-    folder = next(parent for parent in data.parents if parent.is_dir())
+    folder = next(parent for parent in (data, *data.parents) if parent.is_dir())
     needed, free = backup.size_bytes(), shutil.disk_usage(folder).free
     if needed > free:
         raise NoRoom(
@@ -161,20 +170,22 @@ def _carry_over(backup: Backup, data: Path, building: Path) -> None:
             out.writelines(backup.pieces(NAME_FILE))
 
 
-def _replace(backup: Backup, data: Path, database: str, now: dt.datetime, told: Told) -> dict[str, Any]:
-    with db.alone(database, data):
+def _replace(
+    backup: Backup, data: Path, store: tuple[str, Path | None], now: dt.datetime, told: Told
+) -> dict[str, Any]:
+    with db.alone(store[0], data, store[1]), among.no_server(db.db.engine):
         aside = None
         if not kept.is_empty(db.db.session()):
             aside = _free_name(data, now, ".zip")
             back_up(aside, now, told)
-        photo_rows = kept.put_photos(backup, data, told)
+        photo_rows = kept.put_photos(backup, db.photos_dir(), told)
         with db.writing() as session:
             since = kept.read_decided(session)
             kept.empty(session)
             done = kept.put_books(session, backup, photo_rows, since)
-            standing = epoch.renew(session)
+            epoch.renew(session)
             devices.renew_own(session)
-        epoch.write_file(data, standing)
+            db.note_epoch(session)
         _carry_over(backup, data, data)
         missing = queries.list_missing_blobs(db.db.session())
     return _document(backup, data, aside, done, missing)

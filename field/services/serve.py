@@ -1,4 +1,7 @@
-"""Serve the app on one port from one data folder: one server a folder, a clean stop, and no orphan."""
+"""Serve the app on one port from one data folder: one server a folder, a clean stop, and no orphan.
+
+A server may have several processes, and a database several servers, where that database is PostgreSQL.
+"""
 
 from __future__ import annotations
 
@@ -17,9 +20,18 @@ from granian.log import LogLevels
 from granian.server import Server
 
 from field.core.errors import BadInput, StoreTrouble
+from field.store.engine import read_address as read_database
 from field.store.lock import hold as hold_folder
 
-__all__ = ["end_with_parent", "find_free_port", "hold_folder", "note_address", "read_address", "serve"]
+__all__ = [
+    "check_processes",
+    "end_with_parent",
+    "find_free_port",
+    "hold_folder",
+    "note_address",
+    "read_address",
+    "serve",
+]
 
 ADDRESS_FILE = "address.json"
 
@@ -83,6 +95,19 @@ def end_with_parent(parent: int) -> None:
     threading.Thread(target=watch, name="parent-watch", daemon=True).start()
 
 
+def check_processes(processes: int, database_url: str | None, data: Path) -> None:
+    """Refuse more than one process where the database is SQLite.
+
+    Raises: BadInput (one-process).
+    """
+    if processes > 1 and read_database(database_url, data).get_backend_name() != "postgresql":
+        raise BadInput(
+            "Several processes need PostgreSQL: with SQLite one process serves a folder.",
+            "Leave --processes out, or have FELLSIDE_DATABASE name a PostgreSQL database ('fellside move').",
+            code="one-process",
+        )
+
+
 def _load_in_worker(make_app: MakeApp, parent: int) -> Any:
     if os.name == "posix":
         end_with_parent(parent)
@@ -107,6 +132,7 @@ def serve(
     on_start: Callable[[], None],
     *,
     certificate: Path | None = None,
+    processes: int = 1,
     once_serving: Callable[[Callable[[], None]], None] | None = None,
 ) -> None:
     """Serve until a stop is asked for (Ctrl-C or SIGTERM); returns after a clean stop.
@@ -118,6 +144,7 @@ def serve(
         host, port: where to listen; see `find_free_port`.
         on_start: called once the address is held, before the first request is answered.
         certificate: file with key and chain to serve https with; None: plain http.
+        processes: how many answer on that port; see `check_processes`.
         once_serving: called when the worker was started, with what stops the server from any thread.
     Raises: StoreTrouble when the worker ended by itself.
     """
@@ -126,7 +153,7 @@ def serve(
         address=host,
         port=port,
         interface=Interfaces.WSGI,
-        workers=1,
+        workers=processes,
         blocking_threads=BLOCKING_THREADS,
         websockets=False,
         log_level=LogLevels.critical,

@@ -44,6 +44,7 @@ class Home:
     name: HomeName
     setup_port: int  # 0: any that is free
     is_announced: bool = True
+    processes: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +82,7 @@ def serve_home(home: Home, ways: Ways) -> None:
                 home.name.port,
                 lambda first=is_first, setup=beside.setup: ways.on_start(setup) if first else None,  # type: ignore[misc]
                 certificate=kept.file,
+                processes=home.processes,
                 once_serving=beside.start,
             )
         finally:

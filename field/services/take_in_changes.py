@@ -55,8 +55,8 @@ def take_in(request: Mapping[str, Any], device: str, now: dt.datetime, role: str
             "pack": None,
             "backed_up_to": backup.backed_up_to(session),
         }
-    if renewed:
-        epoch.write_file(db.data_dir(), standing)
+        if renewed:
+            db.note_epoch(session)
     answer["pack"] = _find_pack(now, role)
     return answer
 

@@ -22,6 +22,7 @@ from sqlalchemy.orm import DeclarativeBase, Session
 from sqlalchemy.types import TypeDecorator
 
 from field.core.errors import BadInput, FellsideError, NoRoom, StoreTrouble
+from field.store import closed
 
 FILE_NAME = "fellside.sqlite"
 BUSY_TIMEOUT_MS = 15_000  # longer than any one batch takes
@@ -152,7 +153,7 @@ def writing() -> Iterator[Session]:
 
     Whatever was read before is forgotten, so that what is read inside is the newest. Not to be nested.
 
-    Raises: NoRoom when the disk is full, StoreTrouble when the store cannot be written.
+    Raises: NoRoom when the disk is full, StoreTrouble when the store cannot be written or was closed.
     """
     session = db.session()
     if session.info.get(WRITING):
@@ -163,6 +164,9 @@ def writing() -> Iterator[Session]:
         connection = session.connection(execution_options={WRITING: True})
         if connection.dialect.name == "postgresql":
             connection.execute(text("SELECT pg_advisory_xact_lock(:number)"), {"number": WRITE_LOCK})
+        mark = closed.read(session)
+        if mark is not None:  # it was moved while this process had it open
+            raise closed.refuse(mark)
         yield session
         session.commit()
     except DBAPIError as fault:

@@ -19,8 +19,9 @@ from typing import IO
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
-from field.store import files
+from field.store import among, files
 from field.store.archive import FIRST
+from field.store.engine import db
 from field.store.tables import BlobRow
 
 PIECE = 64 * 1024
@@ -57,9 +58,14 @@ def preview_path(data_dir: Path, sha256: str) -> Path:
 
 
 def length(path: Path) -> int | None:
-    """Return the length of a file, None when there is none."""
+    """Return the length of a file, None when there is none.
+
+    It is opened for that: of a folder on another machine the system may have an older length in its memory, and asks
+    anew only for a file that is opened.
+    """
     try:
-        return path.stat().st_size
+        with path.open("rb") as file:
+            return os.fstat(file.fileno()).st_size
     except FileNotFoundError:
         return None
 
@@ -153,7 +159,10 @@ def verify_all(session: Session, data_dir: Path) -> Verified:
 
 
 class _Locks:
-    """A lock for each hash that is being written, gone when nobody waits for it."""
+    """A lock for each hash that is being written, gone when nobody waits for it.
+
+    It holds among the threads of this process and, where a database has several servers, among all their processes.
+    """
 
     def __init__(self) -> None:
         self._guard = threading.Lock()
@@ -165,7 +174,7 @@ class _Locks:
             lock, users = self._held.get(name, (threading.Lock(), 0))
             self._held[name] = (lock, users + 1)
         try:
-            with lock:
+            with lock, among.one_writer_of(db.engine, name):
                 yield
         finally:
             with self._guard:

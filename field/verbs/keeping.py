@@ -82,11 +82,13 @@ def run_take_copy(args: Args) -> int:
 def run_restore(args: Args) -> int:
     """Put a backup back; 1 when something of it was damaged and left out."""
     from field.services import restore
-    from field.web.app import find_database
+    from field.web.app import find_database, find_photos
 
     data = find_log(args, must_exist=False)
     # A stop waits for what is being done: between the last file and the end it would come too late to be one.
     with stop_between_files() as check, show_progress("read and put back", "Nothing was changed.", check) as told:
-        document = restore.restore(Path(args.file).expanduser(), data, find_database(), datetime.now(UTC), told)
+        document = restore.restore(
+            Path(args.file).expanduser(), data, find_database(), datetime.now(UTC), told, find_photos()
+        )
     say(args, document, tell.tell_restore)
     return DONE if document["ok"] else SOME_REFUSED

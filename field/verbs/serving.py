@@ -21,11 +21,12 @@ DEMO_MARK = "demo-scenario"
 def run_serve(args: Args) -> int:
     """Serve the app on the data folder until it is stopped: over https, or plainly for this machine or a proxy."""
     from field.services.restore import finish
-    from field.services.serve import hold_folder
+    from field.services.serve import check_processes, hold_folder
     from field.verbs.serving_home import serve_at_home
-    from field.web.app import find_data_dir
+    from field.web.app import find_data_dir, find_database
 
     data = find_data_dir(args.data)
+    check_processes(args.processes, find_database(), data)
     if args.plain:
         _serve(args, data, None)
         return DONE
@@ -114,7 +115,8 @@ def _serve(args: Args, data: Path, database: str | None, *, demo: bool = False) 
             if sys.stdout.isatty():
                 print("Ctrl-C stops it.", flush=True)
 
-        serve(partial(make_serving_app, data, database, None, backups), host, port, say_where)
+        processes = 1 if demo else args.processes
+        serve(partial(make_serving_app, data, database, None, backups), host, port, say_where, processes=processes)
 
 
 def _where(args: Args, usual: tuple[str, int]) -> tuple[str, int]:

@@ -15,12 +15,14 @@ def choose_backups(args: Args, data: Path) -> str:
     Raises: BadInput for one that would be lost with the data folder.
     """
     from field.services.backup_daily import check_folder
-    from field.web.app import find_backups
+    from field.web.app import find_backups, find_photos
 
     folder = find_backups(args.backups)
     if folder is None:
         return ""
-    check_folder(folder, data)
+    for kept in (data, find_photos()):
+        if kept is not None:
+            check_folder(folder, kept)
     return str(folder)
 
 
@@ -32,9 +34,14 @@ def make_serving_app(data: Path, database: str | None, home: Mapping[str, str] |
         backups: as `choose_backups` returns it.
     """
     from field.services import backup_daily
+    from field.store import db
     from field.web.app import create_app
 
     app = create_app(data, database, home, backups)
+    with app.app_context():
+        # Held until the process ends, and let go by the database then.
+        app.extensions["fellside-serving"] = mark = db.serving()
+        mark.__enter__()
     if backups:
         backup_daily.start(app.app_context, Path(backups))
     return app

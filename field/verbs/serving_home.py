@@ -47,7 +47,7 @@ def serve_at_home(args: Args, data: Path, database: str | None) -> None:
         return partial(make_serving_app, data, database, told, backups)
 
     ways = Ways(make_app, create_setup_app, partial(_say_where, code, chosen, before), partial(print, flush=True))
-    serve_home(Home(data, host, chosen, setup_port, args.announce), ways)
+    serve_home(Home(data, host, chosen, setup_port, args.announce, args.processes), ways)
 
 
 def address_without_server(args: Args, data: Path) -> str:

@@ -61,6 +61,16 @@ def find_database(database_url: str | None = None) -> str | None:
     return (os.environ.get("FELLSIDE_DATABASE") if database_url is None else database_url) or None
 
 
+def find_photos(database_url: str | None = None) -> Path | None:
+    """Return the folder of photos that all servers of a database share, None for the data folder.
+
+    Args:
+        database_url: see `find_database`; with "" for SQLite whatever the settings say there is none.
+    """
+    named = os.environ.get("FELLSIDE_PHOTOS") if database_url != "" else None
+    return Path(named).expanduser().absolute() if named else None
+
+
 def find_backups(backups_dir: str | os.PathLike[str] | None = None) -> Path | None:
     """Return the folder that backups go to by themselves, None for none.
 
@@ -96,7 +106,7 @@ def create_app(
     app.config["HOME"] = home
     app.config["BACKUPS_DIR"] = find_backups(backups_dir)
     app.json.sort_keys = False  # type: ignore[attr-defined]
-    db.init_app(app, find_database(database_url), find_data_dir(data_dir))
+    db.init_app(app, find_database(database_url), find_data_dir(data_dir), find_photos(database_url))
     errors.init_app(app)
     auth.init_app(app)
     for module in (pages, assets, who_api, sync_api, house_api, upload_api, copy_api, intake_api, paper_views):
