@@ -11,7 +11,7 @@ import re
 from flask import Blueprint, Response, g, request, send_file
 
 from field.core.errors import BadInput, TooLarge
-from field.services import keep_blob, who_sees
+from field.services import keep_blob, keep_room, who_sees
 from field.web.errors import answer_error
 from field.web.sync_api import FOR_EVER
 
@@ -60,6 +60,7 @@ def piece(sha256: str) -> Response:
     offset, total = _count("Upload-Offset"), _count("Upload-Length")
     if (request.content_length or 0) > keep_blob.MOST_PIECE:
         raise TooLarge(f"A piece has at most {keep_blob.MOST_PIECE // 1024} KiB.", "Send smaller pieces.")
+    keep_room.need_room(max(0, min(total, keep_blob.MOST_BLOB) - offset))
     # One byte more than a piece may have, which `append` refuses: a server that marks the end of the body itself would
     # else have the framework refuse a whole piece when it looks for more after the last byte.
     request.max_content_length = keep_blob.MOST_PIECE + 1

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import io
+import shutil
 
 import pytest
+from builders import a_change, a_request
 from PIL import Image
+
+from field.services import keep_room
 
 PIECE = 256 * 1024
 DATA = bytes(range(256)) * 1025  # one piece and 256 bytes more
@@ -145,3 +149,46 @@ def test_a_page_called_a_paper_goes_out_as_bytes(paired_client) -> None:
     assert got.mimetype == "application/octet-stream"
     assert got.headers["Content-Disposition"].startswith("attachment;")
     got.close()
+
+
+def test_the_last_of_the_disk_is_kept_for_what_people_write(paired_client, data_dir, monkeypatch) -> None:
+    assert place(send(paired_client, 0, DATA[:PIECE])) == (204, str(PIECE), "?0")
+    free = shutil.disk_usage(data_dir).free
+    monkeypatch.setattr(keep_room, "RESERVE", 2 * free)  # as if the disk were nearly full
+    refused = send(paired_client, PIECE, DATA[PIECE:])
+    assert refused.status_code == 507
+    error = refused.get_json()["error"]
+    assert error["code"] == "disk-full"
+    assert "MiB left" in error["message"]
+    assert place(head(paired_client)) == (200, str(PIECE), "?0")
+    written = paired_client.post("/api/sync", json=a_request(a_change()))
+    assert [one["s"] for one in written.get_json()["results"]] == ["ok"]
+    monkeypatch.setattr(keep_room, "RESERVE", 0)
+    assert place(send(paired_client, PIECE, DATA[PIECE:])) == (204, str(len(DATA)), "?1")
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b'<svg xmlns="http://www.w3.org/2000/svg" onload="alert(1)"/>',
+        b'<?xml version="1.0"?><svg xmlns="http://www.w3.org/2000/svg"><script>alert(1)</script></svg>',
+        b"<!doctype html><script>alert(1)</script>",
+        b"\n\n <html><body onload=alert(1)>",
+        b"GIF89a/*<svg/onload=alert(1)>*/=1;",
+        b"%PDF-1.7 1 0 obj<</OpenAction<</S/JavaScript/JS(app.alert(1))>>>>",
+        b"\xff\xd8\xff\xe0<script>alert(1)</script>",
+        b"PK\x03\x04<html>",
+    ],
+    ids=["svg", "xml", "html", "spaces", "gif", "pdf", "jpeg", "zip"],
+)
+def test_nothing_that_was_sent_is_ever_a_page_of_this_address(paired_client, content: bytes) -> None:
+    sha = hashlib.sha256(content).hexdigest()
+    assert send(paired_client, 0, content, len(content), sha).status_code == 204
+    got = paired_client.get(f"/api/blob/{sha}", buffered=True)
+    assert got.data == content
+    assert got.headers["X-Content-Type-Options"] == "nosniff"
+    assert got.headers["Content-Security-Policy"] == "default-src 'none'; sandbox"
+    assert got.mimetype in ("image/jpeg", "application/pdf", "application/octet-stream", "application/gpx+xml")
+    if got.mimetype != "image/jpeg":
+        assert got.headers["Content-Disposition"].startswith("attachment")
+    assert paired_client.get(f"/api/blob/{sha}/preview").status_code == 404
