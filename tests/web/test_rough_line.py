@@ -20,7 +20,7 @@ ROUGH = {
     "long address": b"GET /" + b"a" * 100_000 + b" HTTP/1.1\r\nHost: x\r\n\r\n",
     "no host": b"GET /api/hello HTTP/1.1\r\n\r\n",
     "two lengths": b"POST /api/pair HTTP/1.1\r\nHost: x\r\nContent-Length: 2\r\nContent-Length: 9\r\n\r\n{}",
-    "length and pieces": b"POST / HTTP/1.1\r\nHost: x\r\nContent-Length: 4\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n",
+    "both ways": b"PUT / HTTP/1.1\r\nHost: x\r\nContent-Length: 4\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n",
     "wrong piece": b"POST /api/pair HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\nZZ\r\n{}\r\n",
     "endless piece": b"POST /api/pair HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\nffffffffffffffff\r\n{}",
     "negative length": b"POST /api/pair HTTP/1.1\r\nHost: x\r\nContent-Length: -5\r\n\r\n{}",
@@ -85,6 +85,32 @@ def test_a_hundred_slow_ones_keep_no_phone_waiting(home: RunningServer) -> None:
             line.sendall(heads[n % len(heads)])
         assert is_served(home)
     assert is_served(home)
+
+
+@pytest.mark.parametrize(
+    "head",
+    [
+        b"POST /api/pair HTTP/1.1\r\nHost: x\r\nContent-Length: 100\r\n\r\n{",
+        b"POST /api/sync HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\n",
+    ],
+    ids=["to be let in", "without being let in"],
+)
+def test_strangers_who_never_end_what_they_send_keep_no_phone_waiting(home: RunningServer, head: bytes) -> None:
+    with ExitStack() as held:
+        lines = [held.enter_context(socket.create_connection((HOST, home.port), timeout=SOON_S)) for _ in range(150)]
+        for line in lines:
+            line.sendall(head)
+        assert is_served(home)
+        assert b" 429 " in say(home, lines_of_pairing())
+    assert is_served(home)
+    until = time.monotonic() + SOON_S  # those who hung up are noticed one by one
+    while b" 429 " in (heard := say(home, lines_of_pairing())):
+        assert time.monotonic() < until, heard
+    assert b" 400 " in heard
+
+
+def lines_of_pairing() -> bytes:
+    return b"POST /api/pair HTTP/1.1\r\nHost: x\r\nConnection: close\r\nContent-Length: 2\r\n\r\n{}"
 
 
 def test_it_kept_running_all_the_while(home: RunningServer) -> None:
