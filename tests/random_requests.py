@@ -152,6 +152,7 @@ def a_house(app: Flask, device: str) -> House:
         "/api/intake/undo": [{"saved": [{"rec": an_id(), "type": "photo"}]}],
         "/api/kept-twice": [{"sha256": [photo, walk]}],
         "/api/copy/<sha256>": [{"anyway": True}],
+        "/api/forget/<uuid:landholder>": [{"keep": [], "also": []}, {"keep": [site], "also": [[site, "note"]]}],
         "/api/devices/<uuid:device>/role": [{"role": "record"}],
         "/api/devices/<uuid:device>/name": [{"name": "Lent"}],
         "/api/devices/<uuid:device>/revoke": [{"anyway": True}],

@@ -225,6 +225,7 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "about": "ref",  # the landholder
             "blanks": "json",  # {record id: [fields that were blanked]}
             "keeps": "json",  # ids of signings and papers that name them and are kept all the same, as was decided
+            "files": "json",  # hashes of the files that went with them
             "forgotten_on": "date",
             "note": "text",  # why they are kept; never a name
         },

@@ -33,6 +33,7 @@ SHOWN: Mapping[str, frozenset[str]] = MappingProxyType(
         "fix": frozenset({"tree", "lat", "lon", "accuracy_m", "fixed_at", "source", "platform"}),
         "lift": frozenset({"tree", "site", "leave", "lifted_on", "zone", "girth_mm"}),
         "species_card": frozenset(RECORD_TYPES["species_card"]),
+        "forgetting": frozenset(RECORD_TYPES["forgetting"]) - {"note"},  # names nobody, and binds this phone too
     }
 )
 

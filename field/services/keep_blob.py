@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
-from field.core.errors import BadInput, Conflict, NotFound, TooLarge
-from field.store import db, files, photos, previews
+from field.core.errors import BadInput, Conflict, NotAllowed, NotFound, TooLarge
+from field.store import db, files, photos, previews, queries
 from field.sync.change import SHA256
 
 MOST_PIECE = 256 * 1024  # bytes in one PATCH
@@ -91,6 +91,8 @@ def append(sha256: str, offset: int, total: int, stream: IO[bytes]) -> Progress:
             raise _drop(part)
         if offset != begin:
             raise WrongOffset(Progress(begin, False))
+        if is_forgotten(sha256):
+            raise NotAllowed("This file went when a person was forgotten; it is not taken in again.", code="forgotten")
         db.db.session.rollback()  # a slow phone must not keep a reading transaction open
         try:
             length = photos.append_piece(part, _bounded(stream, begin, total))
@@ -184,6 +186,11 @@ def preview(sha256: str) -> Path:
     return target
 
 
+def is_forgotten(sha256: str) -> bool:
+    """Return whether a file went when a person was forgotten."""
+    return any(sha256 in one["files"] for one in queries.list_records("forgetting") if isinstance(one["files"], list))
+
+
 def _check_name(sha256: str) -> None:
     # Also the guard of the disk: nothing but this form is ever made part of a path.
     if SHA256.fullmatch(sha256) is None:
@@ -263,7 +270,7 @@ def _keep(pieces: Iterator[bytes]) -> str:
         sha256 = digest.hexdigest()
         with photos.one_writer.hold(sha256):
             here = _find_progress(sha256)
-            if here is None or not here.complete:
+            if (here is None or not here.complete) and not is_forgotten(sha256):
                 files.move(temp, photos.blob_path(db.photos_dir(), sha256))
                 photos.part_path(db.photos_dir(), sha256).unlink(missing_ok=True)
                 _write_row(sha256, photos.blob_path(db.photos_dir(), sha256))

@@ -12,6 +12,7 @@ from typing import Any
 from field.core.dates import instant_text
 from field.core.errors import BadInput, Conflict, TooOld
 from field.core.who_sees import FULL, RECORD, find_hidden, find_refusal
+from field.services import forget
 from field.services.build_pack import current_pack
 from field.store import backup, db, devices, epoch, journal, projection, queries
 from field.sync.blank import WITHHELD, blank
@@ -57,6 +58,8 @@ def take_in(request: Mapping[str, Any], device: str, now: dt.datetime, role: str
         }
         if renewed:
             db.note_epoch(session)
+    if arrival.forgot:
+        forget.clear_up()
     answer["pack"] = _find_pack(now, role)
     return answer
 

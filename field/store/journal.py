@@ -18,8 +18,8 @@ from sqlalchemy import Table, bindparam, func, insert, select, update
 from sqlalchemy.orm import Session
 
 from field.core.who_sees import MAY_ONLY_RECORD
-from field.store.tables import JournalRow, KnownRow
-from field.sync.blank import is_withheld
+from field.store.tables import Forgetting, JournalRow, KnownRow
+from field.sync.blank import BLANKED, forget, is_withheld, read_blanks, same_change
 from field.sync.change import UUID, find_fault, find_name, keepable, kept_hash, op_hash, upgrade
 from field.sync.hlc import find_stamp, is_suspect
 from field.sync.merge import Entry
@@ -28,6 +28,7 @@ from field.sync.protocol import BAD, DUP, HELD, OK
 MOST_PARAMETERS = 500  # of one IN list: well below what either engine takes
 ENCODER = json.JSONEncoder(separators=(",", ":"))  # ASCII: every database keeps it as it is
 JUDGED_BY = "judged_by"  # in the books of the house: the rules that changes were last judged by
+FORGETTING = "forgetting"  # the kind of record that says that a person was forgotten
 ANOTHER_KIND = "It belongs to a record of another kind."
 SAME_STAMP = "Another change has the same stamp."
 
@@ -54,6 +55,7 @@ class Arrival:
     results: list[Result]
     touched: set[str]
     stamps: list[str]  # of the new, believed changes
+    forgot: bool = False  # a person was forgotten by it
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,12 +124,17 @@ def append(
         another change, which is also marked as a fork.
     """
     named = [(keepable(op) if find_name(op) else None, op) for op in ops]
+    known = list(session.scalars(select(Forgetting.blanks)))
+    blanks = read_blanks(known)
+    if blanks:
+        named = [(op if op is None else dict(forget(op, blanks)), sent) for op, sent in named]
     batch = _Batch(session, [kept for kept, _ in named if kept is not None])
     now_ms = now.timestamp() * 1000
     pos = end(session)
     results: list[Result] = []
     touched: set[str] = set()
     stamps: list[str] = []
+    told: list[Any] = []  # what is forgotten by what came now
     for op, sent in named:
         if op is None:
             results.append(_nameless(sent))
@@ -138,6 +145,8 @@ def append(
         dev, seq = op["dev"], op["seq"]
         hashed = kept_hash(op)
         if (dev, seq) in batch.kept:
+            if hashed != batch.kept[dev, seq][0] and _is_left(session, op, batch.rows):
+                hashed = batch.kept[dev, seq][0]
             results.append(_again(dev, seq, hashed, *batch.kept[dev, seq]))
             continue
         stamp = find_stamp(op.get("hlc"))
@@ -149,13 +158,48 @@ def append(
         results.append(Result(dev, seq, OK if held is None else HELD, held, suspect))
         if held is None:
             touched.add(op["rec"])
+            if op["type"] == FORGETTING:
+                told.append(op["set"].get("blanks"))
             if not suspect:
                 stamps.append(op["hlc"])
     if batch.rows:
         # The bare table: through the ORM class each row would be looked at once more.
         session.connection().execute(insert(cast(Table, JournalRow.__table__)), batch.rows)
         extend_known(session, {row["dev"] for row in batch.rows})
-    return Arrival(results, touched, stamps)
+    newly = read_blanks(told)
+    if newly:
+        touched |= _forget(session, sorted(newly), read_blanks([*known, *told]))
+    return Arrival(results, touched, stamps, bool(newly))
+
+
+def _is_left(session: Session, op: Mapping[str, Any], rows: Iterable[Mapping[str, Any]]) -> bool:
+    """Whether the same change is kept with more or less left in it: only one side has forgotten a person yet."""
+    dev, seq = op["dev"], op["seq"]
+    text = session.scalar(select(JournalRow.op).where(JournalRow.dev == dev, JournalRow.seq == seq))
+    if text is None:  # it came in the same batch
+        text = next(row["op"] for row in rows if (row["dev"], row["seq"]) == (dev, seq))
+    kept = json.loads(text)
+    return (BLANKED in op or BLANKED in kept) and same_change(op, kept)
+
+
+def _forget(session: Session, recs: Sequence[str], blanks: Mapping[str, frozenset[str]]) -> set[str]:
+    """Blank what stands here of records already; return those of which something went."""
+    table = cast(Table, JournalRow.__table__)
+    gone = []
+    touched = set()
+    for part in _parts(recs):
+        for pos, rec, text in session.connection().execute(
+            select(table.c.pos, table.c.rec, table.c.op).where(table.c.rec.in_(part))
+        ):
+            op = json.loads(text)
+            less = forget(op, blanks)
+            if less is not op:
+                gone.append({"at": pos, "text": ENCODER.encode(less), "hashed": kept_hash(less)})
+                touched.add(str(rec))
+    if gone:
+        row = update(table).where(table.c.pos == bindparam("at"))
+        session.connection().execute(row.values(op=bindparam("text"), hash=bindparam("hashed")), gone)
+    return touched
 
 
 def judge_anew(session: Session) -> int:

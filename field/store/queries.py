@@ -15,6 +15,7 @@ from field.core.errors import NotFound
 from field.store import journal
 from field.store.engine import db
 from field.store.tables import RECORD_TABLES, BlobRow, Leave, Paper, Photo, Signing, Track
+from field.sync.blank import blanked_fields
 from field.sync.merge import merge_record
 
 MOST_MISSING = 1000  # names of missing photos told at once
@@ -63,15 +64,35 @@ def signing_histories(session: Session) -> dict[str, tuple[dict[str, Any], list[
     """Return every signed letter, also a removed one, with its history: merged fields, and what each change of it set.
 
     From the journal, as the phones wrote it: a hash is over the very numbers and texts. The oldest change comes first.
+    A letter that went when a person was forgotten is none any more.
     """
     entries = journal.entries_of(session, session.scalars(select(Signing.id).order_by(Signing.id)))
     histories = {}
     for rec, some in sorted(entries.items()):
         merged = merge_record(some)
-        if merged is not None:
+        if merged is not None and not any(blanked_fields(one.op) for one in some):
             written = sorted((one.op for one in some), key=lambda op: str(op["hlc"]))
             histories[rec] = (merged["fields"], [op["set"] for op in written])
     return histories
+
+
+def list_histories() -> dict[str, list[dict[str, Any]]]:
+    """Return all records by type, removed ones too: merged fields with "id"; "was" is {field: every value it ever had}.
+
+    Out of the journal, where what was overwritten still stands.
+    """
+    session = db.session()
+    found: dict[str, list[dict[str, Any]]] = {}
+    for rec, entries in sorted(journal.entries_of(session, journal.all_recs(session)).items()):
+        merged = merge_record(entries)
+        if merged is None:
+            continue
+        was: dict[str, list[Any]] = {}
+        for entry in entries:
+            for name, value in entry.op["set"].items():
+                was.setdefault(name, []).append(value)
+        found.setdefault(str(merged["type"]), []).append({**merged["fields"], "id": rec, "was": was})
+    return found
 
 
 def list_conflicts() -> list[dict[str, Any]]:

@@ -309,6 +309,7 @@ class Forgetting(Record):
     about: Mapped[Ref | None]
     blanks: Mapped[JsonValue | None]
     keeps: Mapped[JsonValue | None]
+    files: Mapped[JsonValue | None]
     forgotten_on: Mapped[dt.date | None]
     note: Mapped[Words | None]
 

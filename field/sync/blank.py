@@ -14,6 +14,7 @@ from field.sync.change import canonical_bytes
 
 BLANKED = "blanked"
 WITHHELD = "withheld"  # home has the whole of it, and does not tell it to this phone
+FORGOTTEN = "forgotten"  # a person was forgotten: nobody has the whole of it any more
 
 Op = Mapping[str, Any]
 
@@ -24,7 +25,7 @@ def blank(op: Op, fields: Iterable[str], why: str) -> dict[str, Any]:
     Args:
         op: a change; one that sets nothing that can be read comes back as its bare name.
         fields: those that it does not set are passed over.
-        why: WITHHELD.
+        why: WITHHELD or FORGOTTEN.
     """
     set_ = op.get("set")
     if not isinstance(set_, dict):
@@ -32,6 +33,36 @@ def blank(op: Op, fields: Iterable[str], why: str) -> dict[str, Any]:
     gone = sorted({*blanked_fields(op), *(name for name in fields if name in set_)})
     values = {name: None if name in gone else value for name, value in set_.items()}
     return {**op, "set": values, BLANKED: {"fields": gone, "why": why}}
+
+
+def forget(op: Op, blanks: Mapping[str, frozenset[str]]) -> Op:
+    """Return a change without what was forgotten; the same change again makes the same one, whoever brings it.
+
+    Args:
+        op: a change.
+        blanks: what was forgotten, of `read_blanks`.
+    """
+    set_, rec = op.get("set"), op.get("rec")
+    if not isinstance(set_, dict) or not isinstance(rec, str):
+        return op
+    gone = {name for name in blanks.get(rec, ()) if set_.get(name) is not None}
+    if not gone:
+        return op
+    return blank(op, gone, WITHHELD if is_withheld(op) else FORGOTTEN)
+
+
+def read_blanks(told: Iterable[object]) -> dict[str, frozenset[str]]:
+    """Return which fields of which records were forgotten, out of the "blanks" of forgetting records.
+
+    What is not in its form is passed over: {record id: [fields]}.
+    """
+    found: dict[str, frozenset[str]] = {}
+    for blanks in told:
+        for rec, fields in blanks.items() if isinstance(blanks, dict) else ():
+            if isinstance(rec, str) and isinstance(fields, list):
+                named = frozenset(name for name in fields if isinstance(name, str))
+                found[rec] = found.get(rec, frozenset()) | named
+    return found
 
 
 def blanked_fields(op: Op) -> frozenset[str]:

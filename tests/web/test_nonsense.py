@@ -40,6 +40,7 @@ ROUTES = {
     "/api/house": ("GET",),
     f"/api/copy/{SHA}": ("POST",),
     "/api/kept-twice": ("POST",),
+    f"/api/forget/{DEVICE}": ("GET", "POST"),
     "/api/intake/read": ("POST",),
     "/api/intake/save": ("POST",),
     "/api/intake/undo": ("POST",),

@@ -42,6 +42,8 @@ ROUTES = {
     ("POST", "/api/sign-in"): "full",
     ("POST", "/api/sign-out"): "full",
     ("POST", "/api/passphrase"): "owner",
+    ("GET", f"/api/forget/{STRANGER}"): "owner",
+    ("POST", f"/api/forget/{STRANGER}"): "owner",
     ("POST", "/api/pair-code"): "owner",
     ("POST", f"/api/devices/{STRANGER}/revoke"): "owner",
     ("POST", f"/api/devices/{STRANGER}/role"): "owner",

@@ -2,7 +2,7 @@
 
 import { changedOnly } from '../core/changed.js';
 import { putBack, readGround } from '../hill/ground_leaves.js';
-import { dropDraft, getDraft, getPack, getRecord, onStoreChange, saveChange, saveDraft } from '../store.js';
+import { dropDraft, getDraft, getPack, getRecord, onStoreChange, recordsWhere, saveChange, saveDraft } from '../store.js';
 import { ask } from '../ui/dialog.js';
 import { FormFault, readDraft, readForm } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
@@ -11,7 +11,7 @@ import { leaveEntry } from '../ui/leave_entry.js';
 import { notice } from '../ui/notice.js';
 import { reachButtons } from '../ui/reach.js';
 import { holdingFields, landholderFields } from '../ui/site_forms.js';
-import { count, here } from '../ui/words.js';
+import { count, here, showDate } from '../ui/words.js';
 import { openNew } from './landholder_new.js';
 
 /** The fields of a holding as its form shows them, and back: its note must not meet the person's own in one form. */
@@ -39,12 +39,14 @@ export async function open(root, params) {
   let editing = (await getDraft(key)) ?? null; // {what: 'person'|'holding', rec, site, seen, values}: a form left open comes back
   let closed = false;
   let holder;
+  let forgotten = null; // the day they were forgotten on
   let removed; // the record, where it was removed: it can be put back
   let grounds;
   let pack;
 
   async function read() {
-    const [ground, record, kept] = await Promise.all([readGround(), getRecord(id), getPack()]);
+    const [ground, record, kept, gone] = await Promise.all([readGround(), getRecord(id), getPack(), recordsWhere('forgetting', 'about', id)]);
+    forgotten = gone[0]?.fields.forgotten_on ?? null;
     holder = record && !record.deleted ? record : null;
     removed = record?.type === 'landholder' && record.deleted ? record : null;
     pack = kept;
@@ -77,7 +79,8 @@ export async function open(root, params) {
     const back = grounds.length === 1 ? grounds[0].one.site : null;
     const told = fields.phone || fields.email || fields.address;
     render(root, html`<div class="page landholder"><div class="page-head"><a class="back" href="#/${back ? `site/${back.id}` : 'ground'}">${icon('back')}${back?.fields.name ?? 'Ground'}</a>
-        <h1>${fields.name ?? 'No name'}</h1><p class="under">Landholder</p></div>
+        <h1>${fields.name ?? (forgotten ? 'A landholder' : 'No name')}</h1><p class="under">Landholder</p>
+        ${forgotten && html`<p data-forgotten>${icon('info')} They were forgotten on ${showDate(forgotten)}: who they are is kept nowhere in this log.</p>`}</div>
       <div class="cols"><div>${editing && formSheet()}
         ${editing?.what !== 'person' && html`<section class="sheet"><div class="sheet-head"><h2>How to reach them</h2><button type="button" class="button" data-person>${icon('edit')}Change</button></div>
           ${told ? html`${reachButtons(fields)}${fields.address && html`<p class="address">${fields.address}</p>`}` : html`<p class="muted">${document.documentElement.dataset.may === 'record' ? 'Who they are and how to reach them is not told to a phone that may only record: ask whoever keeps the log.' : 'No telephone, no address yet. On the day May I? says “ask”, the number is wanted.'}</p>`}
@@ -85,7 +88,8 @@ export async function open(root, params) {
         <section class="sheet"><h2>Their ground</h2>${grounds.length === 0 ? html`<p class="muted">They are written down at no site. A site’s own page has “Landholders”.</p>` : html`<ul class="entries">${grounds.flatMap(({ one, rows }) => rows.map((row) => groundEntry({ one, row })))}</ul>`}</section>
       </div><div>
         <section class="sheet"><h2>Leaves they gave</h2>${given.length === 0 ? html`<p class="muted">None yet.</p>` : html`<ul class="entries">${given.map((leave) => leaveEntry(leave, leave.site.fields.name ?? 'unnamed site', pack))}</ul>`}</section>
-        <div class="actions"><button type="button" class="button quiet" data-remove>${icon('bin')}Remove this landholder</button></div>
+        <div class="actions"><button type="button" class="button quiet" data-remove>${icon('bin')}Remove this landholder</button>
+          <a class="button quiet" href="#/forget/${holder.id}">${icon('bin')}Forget them for good</a></div>
       </div></div></div>`);
   }
 

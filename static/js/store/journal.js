@@ -1,12 +1,12 @@
 /** The journal between this phone and home: what is to be sent, and taking an answer in, in one transaction. */
 
-import { isWithheld, sameChange } from '../core/blank.js';
+import { forget, isWithheld, readBlanks, sameChange } from '../core/blank.js';
 import { isSuspect, readStamp, receive } from '../core/hlc.js';
 import { ask, read, write } from './db.js';
 import { newId } from './ids.js';
 import { CHANGE_STORES, issueAnew, mergeAgain, metaIn, putMetaIn, putOp, writerIn } from './issue.js';
 import { announce } from './listen.js';
-import { markMissing } from './photos.js';
+import { markMissing, PHOTO_STORES } from './photos.js';
 
 const MOST_BYTES = 900 * 1024; // of one batch: home takes 1 MiB, and the frame around it needs room
 const EMPTY_SYNC = { epoch: null, cursor: 0, have: {}, pack: null, backed_up_to: 0 };
@@ -161,8 +161,43 @@ async function mendForks(tx, entries, rows, at) {
   return touched;
 }
 
+const FORGETTING = 'forgetting';
+
+/** What was forgotten so far, and by this answer. @returns {Promise<{all: Map<string, Set<string>>, newly: Map<string, Set<string>>, files: string[]}>} */
+async function forgottenIn(tx, entries) {
+  const known = await ask(tx.objectStore('records').index('type').getAll(FORGETTING));
+  const come = entries.filter(({ op, held = null }) => op.type === FORGETTING && held === null && op.set);
+  return {
+    all: readBlanks([...known.map((record) => record.fields.blanks), ...come.map(({ op }) => op.set.blanks)]),
+    newly: readBlanks(come.map(({ op }) => op.set.blanks)),
+    files: come.flatMap(({ op }) => (Array.isArray(op.set.files) ? op.set.files : [])),
+  };
+}
+
+/** Let go of everything that names a person who was forgotten. @returns {Promise<string[]>} the records touched */
+async function forgetIn(tx, { all, newly, files }) {
+  for (const rec of newly.keys()) {
+    for (const row of await ask(tx.objectStore('ops').index('rec').getAll(rec))) {
+      const less = forget(row.op, all);
+      if (less !== row.op) await putDecided(tx, less, row.suspect, row.held);
+    }
+  }
+  for (const row of await ask(tx.objectStore('set_aside').getAll())) {
+    if (newly.has(row.op.rec)) await ask(tx.objectStore('set_aside').delete([row.dev, row.seq]));
+  }
+  for (const key of await ask(tx.objectStore('drafts').getAllKeys())) {
+    if ([...newly.keys()].some((rec) => key.includes(rec))) await ask(tx.objectStore('drafts').delete(key));
+  }
+  for (const sha256 of files) {
+    for (const store of ['photos', 'photo_facts', 'thumbs']) await ask(tx.objectStore(store).delete(sha256));
+  }
+  return [...newly.keys()];
+}
+
 /** Take in the changes of others. @returns {Promise<{touched: Set<string>, fresh: number}>} */
-async function applyOps(tx, entries, at) {
+async function applyOps(tx, told, at) {
+  const forgotten = await forgottenIn(tx, told);
+  const entries = forgotten.all.size === 0 ? told : told.map((entry) => ({ ...entry, op: forget(entry.op, forgotten.all) }));
   const names = entries.map(({ op }) => op);
   let rows = await rowsOf(tx, names);
   const touched = await mendForks(tx, entries, rows, at);
@@ -191,6 +226,7 @@ async function applyOps(tx, entries, at) {
   if (copied) writes.push(putMetaIn(tx, 'writer', { dev: newId(), seq: 0 }));
   writes.push(putMetaIn(tx, 'clock', clock));
   await Promise.all(writes);
+  if (forgotten.newly.size > 0) for (const rec of await forgetIn(tx, forgotten)) touched.add(rec);
   return { touched, fresh };
 }
 
@@ -201,7 +237,7 @@ async function applyOps(tx, entries, at) {
  */
 export async function applyAnswer(answer) {
   const types = new Set();
-  const done = await write([...CHANGE_STORES, 'photo_facts'], async (tx) => {
+  const done = await write([...CHANGE_STORES, ...PHOTO_STORES, 'drafts'], async (tx) => {
     types.clear();
     const at = new Date();
     const before = (await metaIn(tx, 'sync')) ?? EMPTY_SYNC;

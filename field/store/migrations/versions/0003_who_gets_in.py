@@ -32,6 +32,7 @@ def upgrade() -> None:
         sa.Column("about", sa.String(36)),
         sa.Column("blanks", sa.JSON()),
         sa.Column("keeps", sa.JSON()),
+        sa.Column("files", sa.JSON()),
         sa.Column("forgotten_on", sa.Date()),
         sa.Column("note", sa.Text()),
         sa.PrimaryKeyConstraint("id", name="pk_forgetting"),
