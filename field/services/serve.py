@@ -35,7 +35,7 @@ __all__ = [
 
 ADDRESS_FILE = "address.json"
 
-BLOCKING_THREADS = 4  # SQLite has one writer; more threads would only wait for it
+BLOCKING_THREADS = 16  # SQLite has one writer; but each phone whose radio died while it sent holds one
 PARENT_CHECK_S = 0.5
 STOP_WITHIN_S = 10  # a phone that hangs in the middle of an upload must not keep the server from stopping
 

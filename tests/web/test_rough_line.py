@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import socket
 import time
+import uuid
 from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
@@ -107,6 +108,21 @@ def test_strangers_who_never_end_what_they_send_keep_no_phone_waiting(home: Runn
     while b" 429 " in (heard := say(home, lines_of_pairing())):
         assert time.monotonic() < until, heard
     assert b" 400 " in heard
+
+
+def test_a_dozen_phones_that_died_while_they_sent_keep_no_other_waiting(home: RunningServer) -> None:
+    asked = {"code": home.pair_code(), "device": str(uuid.uuid4()), "name": "Phone"}
+    token = home.post("/api/pair", asked)["token"]
+    with ExitStack() as held:
+        for n in range(12):
+            line = held.enter_context(socket.create_connection((HOST, home.port), timeout=SOON_S))
+            line.sendall(
+                f"PATCH /api/blob/{n:064x} HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer {token}\r\n"
+                "Content-Type: application/partial-upload\r\nUpload-Offset: 0\r\nUpload-Length: 100000\r\n"
+                "Content-Length: 100000\r\n\r\nx".encode()
+            )
+        assert is_served(home)
+    assert is_served(home)
 
 
 def lines_of_pairing() -> bytes:
