@@ -14,6 +14,7 @@ from field.web import (
     auth,
     copy_api,
     errors,
+    forget_api,
     house_api,
     intake_api,
     pages,
@@ -109,7 +110,8 @@ def create_app(
     db.init_app(app, find_database(database_url), find_data_dir(data_dir), find_photos(database_url))
     errors.init_app(app)
     auth.init_app(app)
-    for module in (pages, assets, who_api, sync_api, house_api, upload_api, copy_api, intake_api, paper_views):
+    views = (pages, assets, who_api, sync_api, house_api, upload_api, copy_api, intake_api, paper_views, forget_api)
+    for module in views:
         app.register_blueprint(module.bp)
     app.after_request(_finish)
     return app
