@@ -125,7 +125,7 @@ def a_house(app: Flask, device: str) -> House:
         ("visit", an_id(), {"site": site, "on": "2027-03-01"}),
     ]
     ops = [a_change(fields, type=kind, rec=rec, dev=device, seq=n) for n, (kind, rec, fields) in enumerate(records, 1)]
-    house = House(app, token, [photo, walk, paper, leave, site, tree, OTHER_PHONE], {}, [])
+    house = House(app, token, [photo, walk, paper, leave, site, holder, tree, OTHER_PHONE], {}, [])
     answer = app.test_client().post(
         "/api/sync", json=a_request(*ops, device=device), headers={"Authorization": f"Bearer {token}"}
     )
@@ -248,7 +248,7 @@ def _part(house: House, dice: random.Random, rule: Any, is_name: bool, text: str
         return dice.choice(("leave", "signed", "report", "renewal"))
     if text == "form":
         return dice.choice(("pdf", "html"))
-    if text in ("leave", "device"):
+    if text in ("leave", "device", "landholder"):
         return dice.choice([one for one in house.parts if len(one) == 36])
     if text in ("filename", "name", "version") and not rule.rule.startswith("/api/"):
         return dice.choice(("js/main.js", "css/tokens.css", "js", "leaflet.css", "1.9", "sw.js"))

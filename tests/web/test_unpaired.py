@@ -54,12 +54,13 @@ def kept(app: Flask) -> list[str]:
     return [*SECRETS, site, holder, leave, tree, file, PHONE, token, code, code.replace("-", "")]
 
 
-def every_address(app: Flask, file: str, leave: str) -> list[tuple[str, str]]:
+def every_address(app: Flask, file: str, leave: str, holder: str) -> list[tuple[str, str]]:
     """Return each route's method and an address that fits it, with names of what is here."""
     fitting = {
         "<sha256>": file,
         "<uuid:device>": PHONE,
         "<uuid:leave>": leave,
+        "<uuid:landholder>": holder,
         "<kind>": "leave",
         "<form>": "html",
         "<path:filename>": "js/main.js",
@@ -76,9 +77,9 @@ def every_address(app: Flask, file: str, leave: str) -> list[tuple[str, str]]:
 
 def test_no_answer_to_a_stranger_holds_anything_that_is_kept(app: Flask, kept: list[str]) -> None:
     stranger = app.test_client()
-    file, leave = kept[len(SECRETS) + 4], kept[len(SECRETS) + 2]
+    _, holder, leave, _, file = kept[len(SECRETS) : len(SECRETS) + 5]
     opened = set()
-    for method, address in every_address(app, file, leave):
+    for method, address in every_address(app, file, leave, holder):
         for body in (
             None,
             {"device": PHONE, "code": "x", "name": "x"},
