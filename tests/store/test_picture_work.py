@@ -100,9 +100,7 @@ def test_an_honest_photo_is_bearable(tmp_path: Path, how: dict[str, object]) -> 
     exif[0x010E] = "a tree" * 5000
     photo = saved(noise, "JPEG", quality=98, exif=exif, icc_profile=b"x" * 300_000, **how)
     beside = tmp_path / "photo.jpg"
-    beside.write_bytes(
-        photo + drawn_often(100) + b"\xff\xda" * 100_000
-    )  # what comes after it is not unpacked
+    beside.write_bytes(photo + drawn_often(100) + b"\xff\xda" * 100_000)  # what comes after it is not unpacked
     assert is_bearable(beside)
 
 
