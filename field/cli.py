@@ -25,6 +25,7 @@ from field.verbs.asking import run_due, run_may_i, run_place, run_where
 from field.verbs.call import SOME_REFUSED, STOPPED, WRONG_CALL, Args, one_line, reason
 from field.verbs.keeping import run_backup, run_check, run_init, run_migrate, run_rebuild, run_restore, run_take_copy
 from field.verbs.letting_in import run_passphrase
+from field.verbs.moving import run_move
 from field.verbs.serving import USUAL_HOST, USUAL_PORT, run_demo, run_pair_code, run_serve
 
 MOST_PROCESSES = 64  # each has up to ten connections to the database; common practice, no source
@@ -95,6 +96,9 @@ def build_parser(prog: str) -> argparse.ArgumentParser:
     backup.add_argument("file", metavar="FILE", help="a file that is not there yet, or a folder to put one into")
     restore = verb("restore", run_restore, "puts a backup back; what stands there now is kept beside it")
     restore.add_argument("file", metavar="FILE", help="a backup")
+    move = verb("move", run_move, "moves the log from SQLite into PostgreSQL, or back; the server has to be stopped")
+    move.add_argument("to", metavar="TO", nargs="?", help="postgresql://user@host/name, or sqlite")
+    move.add_argument("--undo", action="store_true", help="open the store again that was closed when the log was moved")
     copy = verb("take-copy", run_take_copy, "takes in the copy that a phone kept, also while the server runs")
     copy.add_argument("files", nargs="+", metavar="FILE", help="a copy, or one part of it")
     copy.add_argument("--anyway", action="store_true", help="also one of a phone of another home")

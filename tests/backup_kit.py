@@ -108,7 +108,7 @@ def all_kept() -> dict[str, Any]:
             "records": sorted((kind, json.dumps(row, default=str)) for kind, row in projection.rows_standing(session)),
             "phones": sorted(tuple(row) for row in phones),
             "photos": sorted(tuple(row) for row in rows),
-            "bytes": {row[0]: photos.blob_path(db.data_dir(), row[0]).read_bytes() for row in rows},
+            "bytes": {row[0]: photos.blob_path(db.photos_dir(), row[0]).read_bytes() for row in rows},
         }
 
 

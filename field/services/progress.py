@@ -16,7 +16,7 @@ class Stopped(Exception):
 
 @contextmanager
 def show_progress(
-    done: str, left: str, check: Callable[[], None] = lambda: None
+    done: str, left: str, check: Callable[[], None] = lambda: None, what: str = "files"
 ) -> Iterator[Callable[[int, int], None]]:
     """Give what tells on standard error how far a work on many files is: a bar on a terminal, else a line now and then.
 
@@ -24,6 +24,7 @@ def show_progress(
         done: what is done with each file, in a word.
         left: a sentence on what is left when a person stops it.
         check: called before each file; raises KeyboardInterrupt to stop there.
+        what: what is counted.
     """
     width = 30
     on_terminal = sys.stderr.isatty()
@@ -31,7 +32,7 @@ def show_progress(
 
     def tell_on(count: int, of: int) -> None:
         nonlocal so_far
-        so_far = f"{count} of {of} files {done}"
+        so_far = f"{count} of {of} {what} {done}"
         if on_terminal and of:
             bar = "#" * (width * count // of)
             print(f"\r[{bar:<{width}}] {so_far}", end="", file=sys.stderr, flush=True)

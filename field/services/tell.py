@@ -210,6 +210,20 @@ def tell_copy(copy: Document) -> Iterator[str]:
         yield f"  {number(copy['photos_missing'], 'photo')} of the log still missing: in another part, or on a phone."
 
 
+def tell_moved(document: Document) -> Iterator[str]:
+    """Yield what was moved, and what to set now."""
+    yield f"Moved to {document['to']}: {_contents(document)}. All of it was read again and is the same."
+    yield document["use"]
+    yield f"{document['from']} is closed, and left as it was. Phones notice nothing."
+    yield from (f"! Not on the disk, also before: {sha256}" for sha256 in document["photos_missing"])
+
+
+def tell_undone(document: Document) -> Iterator[str]:
+    """Yield which store was opened again."""
+    yield f"Open again, as it was when the log was moved: {document['opened']}"
+    yield f"What came into {document['moved_to']} since is not in it: phones send what they still have."
+
+
 def _local_words(instant: object) -> str:
     """Return an instant as the clock on the wall here showed it."""
     try:

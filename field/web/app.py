@@ -68,7 +68,12 @@ def find_photos(database_url: str | None = None) -> Path | None:
     Args:
         database_url: see `find_database`; with "" for SQLite whatever the settings say there is none.
     """
-    named = os.environ.get("FELLSIDE_PHOTOS") if database_url != "" else None
+    return find_named_photos() if database_url != "" else None
+
+
+def find_named_photos() -> Path | None:
+    """Return what FELLSIDE_PHOTOS names, None for nothing."""
+    named = os.environ.get("FELLSIDE_PHOTOS")
     return Path(named).expanduser().absolute() if named else None
 
 
