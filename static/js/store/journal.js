@@ -188,6 +188,8 @@ async function forgetIn(tx, { all, newly, files }) {
   for (const key of await ask(tx.objectStore('drafts').getAllKeys())) {
     if ([...newly.keys()].some((rec) => key.includes(rec))) await ask(tx.objectStore('drafts').delete(key));
   }
+  await ask(tx.objectStore('packs').clear()); // its slips name them; the new one follows in the same sync
+  await ask(tx.objectStore('meta').delete('pack_head'));
   for (const sha256 of files) {
     for (const store of ['photos', 'photo_facts', 'thumbs']) await ask(tx.objectStore(store).delete(sha256));
   }
@@ -237,7 +239,7 @@ async function applyOps(tx, told, at) {
  */
 export async function applyAnswer(answer) {
   const types = new Set();
-  const done = await write([...CHANGE_STORES, ...PHOTO_STORES, 'drafts'], async (tx) => {
+  const done = await write([...CHANGE_STORES, ...PHOTO_STORES, 'drafts', 'packs'], async (tx) => {
     types.clear();
     const at = new Date();
     const before = (await metaIn(tx, 'sync')) ?? EMPTY_SYNC;
