@@ -32,6 +32,7 @@ VERBS = (
     "backup",
     "restore",
     "take-copy",
+    "move",
 )
 EXIF_FILES = ROOT / "tests" / "files" / "exif"
 LEAVE_CASES = ROOT / "tests" / "vectors" / "leave.json"
