@@ -18,7 +18,7 @@ def need_room(size: int) -> None:
     Raises: NoRoom (disk-full); nothing was changed.
     """
     try:
-        free = shutil.disk_usage(db.data_dir()).free
+        free = shutil.disk_usage(db.photos_dir()).free
     except OSError:
         return  # nobody knows: writing tells
     if free - size < RESERVE:

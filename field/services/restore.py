@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import glob
 import os
 import shutil
 import uuid
-from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
@@ -51,18 +51,20 @@ def restore(
     """
     place = data.resolve()
     finish(place)
-    if database is None and place.is_mount():
+    if database is None and os.path.ismount(place):
         raise BadInput(
             f"{place} is a disk of its own, and cannot be moved aside.",
             "Name a folder on it with --data, and serve that.",
         )
     if database is None and place.exists() and not (place.is_dir() and db.holds_log(place)):
         raise BadInput(f"{place} holds other things and no log.", "--data names another folder.")
-    with _held(place), archive.opened(file) as backup:
+    with ExitStack() as held, archive.opened(file) as backup:
+        if place.is_dir():  # one that is not there is not made
+            held.enter_context(lock.hold(place))
         backup.verify(told)
         _need_room(backup, place if photos is None else photos)
         if database is None:
-            document = _swap(backup, place, now, told)
+            document = _swap(backup, place, now, told, held)
         else:
             document = _replace(backup, place, (database, photos), now, told)
     return {"ok": not document["changes_left_out"], **document}
@@ -75,6 +77,7 @@ def finish(data: Path) -> None:
     """
     if not data.name:  # the root of a disk has nothing beside it
         return
+    _clear_away(data)
     ready = _ready(data)
     if not ready.is_dir():
         return
@@ -88,14 +91,15 @@ def finish(data: Path) -> None:
         return
 
 
-@contextmanager
-def _held(data: Path) -> Iterator[None]:
-    """Hold a data folder that is there; one that is not is not made."""
-    if data.is_dir():
-        with lock.hold(data):
-            yield
-    else:
-        yield
+def _clear_away(data: Path) -> None:
+    """Remove what a killed restore had built. One that is at its work holds the lock of what it builds."""
+    for left in data.parent.glob(f".{glob.escape(data.name)}.restoring-*"):
+        try:
+            with lock.hold(left):
+                shutil.rmtree(left, ignore_errors=True)
+        except StoreTrouble:
+            continue
+        shutil.rmtree(left, ignore_errors=True)  # Windows leaves the lock itself as long as it is open
 
 
 def _need_room(backup: Backup, data: Path) -> None:
@@ -108,12 +112,11 @@ def _need_room(backup: Backup, data: Path) -> None:
         )
 
 
-def _swap(backup: Backup, data: Path, now: dt.datetime, told: Told) -> dict[str, Any]:
+def _swap(backup: Backup, data: Path, now: dt.datetime, told: Told, held: ExitStack) -> dict[str, Any]:
     since = kept.read_decided_in(data)
-    for left in data.parent.glob(f".{data.name}.restoring-*"):
-        shutil.rmtree(left, ignore_errors=True)
     building = data.with_name(f".{data.name}.restoring-{uuid.uuid4().hex}")
     try:
+        held.enter_context(lock.hold(building))
         with db.alone(None, building):
             photo_rows = kept.put_photos(backup, building, told)
             with db.writing() as session:
@@ -123,6 +126,8 @@ def _swap(backup: Backup, data: Path, now: dt.datetime, told: Told) -> dict[str,
             shutil.copymode(data, building)
         _carry_over(backup, data, building)
         files.sync_folders(building)
+        if os.name == "nt":
+            held.close()  # Windows moves no folder in which a file is open
         files.move(building, _ready(data))
     except BaseException:
         shutil.rmtree(building, ignore_errors=True)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import sqlite3
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
@@ -19,6 +20,7 @@ from typing import Any, cast
 from sqlalchemy import Connection, Table, create_engine, delete, insert, select, update
 from sqlalchemy.exc import DataError, IntegrityError, SQLAlchemyError
 from sqlalchemy.orm import Session
+from sqlalchemy.pool import NullPool
 
 from field.store import devices, epoch, files, journal, photos, projection, sign_ins
 from field.store.archive import Backup, Told, Writer
@@ -198,10 +200,12 @@ def read_decided(session: Session) -> Decided:
 def read_decided_in(folder: Path) -> Decided:
     """Return the same for a folder that is not opened; nothing where its database cannot be read."""
     try:
-        engine = create_engine(f"sqlite:///file:{folder / FILE_NAME}?mode=ro&uri=true")
+        # As an address of its own: in one put together from parts, a # or % of a folder's name means something else.
+        place = f"{(folder / FILE_NAME).absolute().as_uri()}?mode=ro"
+        engine = create_engine("sqlite://", creator=lambda: sqlite3.connect(place, uri=True), poolclass=NullPool)
         with engine.connect() as connection:
             return _decided(connection)
-    except (SQLAlchemyError, ValueError):
+    except (SQLAlchemyError, sqlite3.Error, ValueError):
         return Decided({}, {}, None)
 
 

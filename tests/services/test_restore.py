@@ -149,6 +149,16 @@ def test_a_paired_phone_stays_paired_and_one_shut_out_since_stays_out(home: Path
         assert [pair.find_device(token) is not None for token in tokens.values()] == [True, False]
 
 
+@pytest.mark.parametrize("name", ["50% #1? log", "a&b=c;d", "mode=rw"])
+def test_a_phone_shut_out_since_stays_out_whatever_the_folder_is_called(home: Path, file: Path, name: str) -> None:
+    phone, _ = back_up_a_filled(file, home / name)
+    with db.alone(None, home / name), db.writing() as session:
+        devices.find_device(session, phone.dev).revoked_at = LATER
+    restore(file, home / name, None, LATER)
+    with db.alone(None, home / name):
+        assert devices.find_device(db.db.session(), phone.dev).revoked_at == LATER
+
+
 def test_a_phone_shut_out_since_stays_out_of_another_database_too(store: Flask, database_url, data_dir, file) -> None:
     if database_url is None:
         database_url = str(db.db.engine.url)
@@ -431,6 +441,33 @@ def test_one_killed_before_the_moves_is_forgotten(home: Path, file: Path) -> Non
     finish(home / "data")
     assert [path.name for path in home.iterdir()] == ["data"]
     assert kept_in(home / "data") == standing
+
+
+def test_what_a_killed_one_had_built_is_cleared_away_at_the_next_start(home: Path, file: Path) -> None:
+    back_up_a_filled(file, home / "data")
+    (home / ".data.restoring-0123" / "blobs").mkdir(parents=True)
+    (home / ".data.restoring-4567").mkdir()
+    with lock.hold(home / ".data.restoring-4567"):  # one that is at its work has its folder locked
+        finish(home / "data")
+        assert sorted(path.name for path in home.iterdir()) == [".data.restoring-4567", "data"]
+    finish(home / "data")
+    assert [path.name for path in home.iterdir()] == ["data"]
+
+
+def test_one_at_its_work_has_its_folder_locked_and_none_is_left(home: Path, file: Path) -> None:
+    back_up_a_filled(file, home / "data")
+    seen: list[str] = []
+
+    def look(count: int, of: int) -> None:
+        for building in home.glob(".data.restoring-*"):
+            finish(home / "data")  # as a server that starts meanwhile
+            with pytest.raises(StoreTrouble), lock.hold(building):
+                pass
+            seen.append(building.name)
+
+    restore(file, home / "data", None, LATER, look)
+    assert seen
+    assert not list(home.glob(".*"))
 
 
 def test_manifest_names_each_photo_by_its_content(home: Path, file: Path) -> None:
