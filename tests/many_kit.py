@@ -55,7 +55,7 @@ class Client:
         return self.ask("PATCH", f"/api/blob/{sha256}", data[begin:end], **headers)
 
 
-def pair_phones(address: str, data: Path, photos: Path, how_many: int) -> list[tuple[str, str]]:
+def pair_phones(address: str | None, data: Path, photos: Path | None, how_many: int) -> list[tuple[str, str]]:
     """Pair phones with a database; return device and token of each."""
     with db.alone(address, data, photos):
         names = [an_id() for _ in range(how_many)]
