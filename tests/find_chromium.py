@@ -29,6 +29,11 @@ class NoBrowser(Exception):
     """No browser is on this machine and none could be installed."""
 
 
+# What a test browser leaves out. It lets a worker that installs ask for three files at a time, 50 ms apart: 2.5 s for
+# every new phone. And for each new window it makes ready, in a process of its own, what the address bar may show.
+LESS = "--disable-features=ThrottleInstallingServiceWorker,WebUIOmniboxPopup,WebUIOmniboxFullPopup,WebUIOmniboxAimPopup"
+
+
 def _answers(path: str | Path) -> bool:
     """Tell whether a program at this path starts and says that it is a Chromium."""
     try:

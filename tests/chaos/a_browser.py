@@ -6,7 +6,7 @@ import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from find_chromium import find_chromium
+from find_chromium import LESS, find_chromium
 from playwright.sync_api import Browser, sync_playwright
 
 ARGS = (
@@ -16,6 +16,7 @@ ARGS = (
     "--disable-quic",
     "--no-first-run",
     "--disable-gpu",
+    LESS,
 )
 
 

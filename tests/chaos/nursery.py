@@ -243,7 +243,7 @@ class _Child:
     def _open(self, pack: bool) -> Any:
         """Open the data folder, as a start does; return what is kept."""
         # The plan costs more than all the rest, and is told by a hash alone.
-        take_in_changes._find_pack = self.real_pack if pack else lambda now: None
+        take_in_changes._find_pack = self.real_pack if pack else lambda *_: None
         self.held.enter_context(lock.hold(self.data))
         for folder in db.FOLDERS:
             (self.data / folder).mkdir(exist_ok=True)
