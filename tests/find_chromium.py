@@ -30,8 +30,21 @@ class NoBrowser(Exception):
 
 
 # What a test browser leaves out. It lets a worker that installs ask for three files at a time, 50 ms apart: 2.5 s for
-# every new phone. And for each new window it makes ready, in a process of its own, what the address bar may show.
-LESS = "--disable-features=ThrottleInstallingServiceWorker,WebUIOmniboxPopup,WebUIOmniboxFullPopup,WebUIOmniboxAimPopup"
+# every new phone. For each new window it makes ready, in a process of its own, what the address bar may show. And it
+# has questions of its own for its maker.
+LESS = "--disable-features=" + ",".join(
+    (
+        "ThrottleInstallingServiceWorker",
+        "WebUIOmniboxPopup",
+        "WebUIOmniboxFullPopup",
+        "WebUIOmniboxAimPopup",
+        "OptimizationHints",
+        "OptimizationGuideModelDownloading",
+        "AutofillServerCommunication",
+        "MediaRouter",
+        "Translate",
+    )
+)
 
 
 def _answers(path: str | Path) -> bool:

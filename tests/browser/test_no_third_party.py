@@ -36,6 +36,17 @@ BROWSERS_OWN = re.compile(
 )
 
 
+def _read(asked: socket.socket) -> bytes:
+    """Read a question: of TLS the whole first record, for the name in it may stand at its end."""
+    said = asked.recv(5)
+    wanted = 5 + int.from_bytes(said[3:5], "big") if said[:1] == b"\x16" else 2000
+    while len(said) < wanted and (more := asked.recv(wanted - len(said))):
+        said += more
+        if said[:1] != b"\x16":
+            break
+    return said
+
+
 @dataclass
 class Trap:
     """Where every name but our own leads to: it keeps what was asked, and answers nothing."""
@@ -56,7 +67,7 @@ class Trap:
             with asked:
                 asked.settimeout(2)
                 try:
-                    self.heard.append(asked.recv(2000))
+                    self.heard.append(_read(asked))
                 except OSError:
                     self.heard.append(b"(silent)")
 
@@ -146,6 +157,7 @@ def places(ids: dict[str, str]) -> list[str]:
         f"#/sign/{ids['leave']}", f"#/signed/{ids['signing']}", "#/mark", "#/may-i", f"#/lift/{ids['tree']}", "#/trees",
         f"#/tree/{ids['tree']}", f"#/place/{ids['tree']}", "#/due", "#/intake", "#/papers",
         f"#/papers?leave={ids['leave']}", f"#/papers?leave={ids['leave']}&kind=report", "#/house", "#/sync", "#/copy",
+        f"#/forget/{ids['landholder']}",
         f"#/pair/{'%3Cimg%20src=x%20onerror=harmed=1%3E'}", "#/%3Cscript%3E", f"#/tree/{'%22%3E%3Cscript%3Eharmed=1'}",
     ]  # fmt: skip
 
