@@ -7,7 +7,7 @@ of others' trees it does not get. Common practice, no source: no more than the w
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from types import MappingProxyType
 from typing import Any
 
@@ -37,6 +37,9 @@ SHOWN: Mapping[str, frozenset[str]] = MappingProxyType(
     }
 )
 
+# Of these it may go on with one that others began; their other records it leaves as they are, and removes none.
+SHARED = frozenset({"tree", "visit"})
+
 MAY_ONLY_RECORD = "This phone may only record: who keeps the log writes this down."
 
 
@@ -56,6 +59,16 @@ def find_hidden(op: Mapping[str, Any], *, own: bool) -> frozenset[str]:
     )
 
 
-def find_refusal(op: Mapping[str, Any]) -> str | None:
-    """Return why a change of a phone that may only record is held; None when it may write it."""
-    return None if op.get("type") in WRITES else MAY_ONLY_RECORD
+def find_refusal(op: Mapping[str, Any], is_of_others: Callable[[str], bool]) -> str | None:
+    """Return why a change of a phone that may only record is held; None when it may write it.
+
+    Args:
+        is_of_others: whether anybody else has written to a record.
+    """
+    if op.get("type") not in WRITES:
+        return MAY_ONLY_RECORD
+    set_, rec = op.get("set"), op.get("rec")
+    is_removal = isinstance(set_, Mapping) and DELETED in set_
+    if (is_removal or op["type"] not in SHARED) and isinstance(rec, str) and is_of_others(rec):
+        return MAY_ONLY_RECORD
+    return None

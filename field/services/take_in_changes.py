@@ -11,7 +11,7 @@ from typing import Any
 
 from field.core.dates import instant_text
 from field.core.errors import BadInput, Conflict, TooOld
-from field.core.who_sees import FULL, RECORD, find_hidden, find_refusal
+from field.core.who_sees import FULL, find_hidden, find_refusal
 from field.services import forget
 from field.services.build_pack import current_pack
 from field.store import backup, db, devices, epoch, journal, projection, queries
@@ -42,7 +42,12 @@ def take_in(request: Mapping[str, Any], device: str, now: dt.datetime, role: str
     with db.writing() as session:
         if asked.device == devices.own_device(session):
             raise BadInput("That name belongs to this server.", None, "device", code="bad-request")
-        arrival = keep(session, asked.ops, now, find_refusal if role == RECORD else lambda _op: None)
+        own = {asked.device, device}
+
+        def refuse(op: Mapping[str, Any]) -> str | None:
+            return None if role == FULL else find_refusal(op, lambda rec: journal.is_of_others(session, rec, own))
+
+        arrival = keep(session, asked.ops, now, refuse)
         _refuse_fork(asked, arrival)
         devices.note_seen(session, asked.device, device, now)
         standing, cursor, renewed = _place(session, asked, role)
@@ -51,7 +56,7 @@ def take_in(request: Mapping[str, Any], device: str, now: dt.datetime, role: str
             "now": instant_text(now),
             "have": journal.have(session),
             "results": [result.as_json() for result in arrival.results],
-            **_news(session, asked, cursor, None if role == FULL else {asked.device, device}),
+            **_news(session, asked, cursor, None if role == FULL else own),
             "blobs_missing": queries.list_missing_blobs(session),
             "pack": None,
             "backed_up_to": backup.backed_up_to(session),

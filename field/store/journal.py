@@ -317,6 +317,12 @@ def texts_of(session: Session, dev: str, record_type: str, holding: str) -> list
     return list(session.scalars(asked.order_by(JournalRow.pos)))
 
 
+def is_of_others(session: Session, rec: str, own: Iterable[str]) -> bool:
+    """Return whether anybody but these devices has written to a record."""
+    asked = select(JournalRow.pos).where(JournalRow.rec == rec, JournalRow.dev.not_in(list(own))).limit(1)
+    return session.scalar(asked) is not None
+
+
 def have(session: Session) -> dict[str, int]:
     """Return for each device how far its changes are here without a gap."""
     return {row.dev: row.upto for row in session.execute(select(KnownRow.dev, KnownRow.upto).order_by(KnownRow.dev))}

@@ -37,6 +37,7 @@ def ground() -> kit.Ground:
     ground.records[1] = ("landholder", ground.landholder, {"name": name, "phone": phone, "address": address})
     ground.tree = ground.add("tree", site=ground.site, tag="K1", species="birch", girth_mm=240, note=note)
     ground.add("fix", tree=ground.tree, lat=55.4025, lon=-3.395, accuracy_m=5, source="web-geolocation")
+    ground.add("photo", tree=ground.tree, sha256="ab" * 32, note=note)
     ground.add("event", tree=ground.tree, kind="bud_swell", happened_on=kit.day(-3), note=note)
     return ground
 
@@ -69,6 +70,8 @@ def test_it_holds_no_contact_data_and_the_hill_works(browser, server, ground) ->
             assert set(offered) <= {"May I dig where I stand?", "Mark one", "What to check here: choose the country"}
         for place in ("#/ground", "#/trees", f"#/tree/{ground.tree}", "#/due", "#/sync", "#/house"):
             kit.go(page, place)
+        kit.go(page, f"#/tree/{ground.tree}")
+        expect(page.get_by_text("Photos without a tree")).to_have_count(0)  # those of others are none of its own
         kit.go(page, f"#/lift/{ground.tree}")
         page.get_by_role("button", name="Save lift").click()
         expect(page.get_by_role("heading", name="Saved on this phone")).to_be_visible()

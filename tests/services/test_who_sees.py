@@ -20,7 +20,7 @@ from field.sync.blank import same_change
 
 NOW = dt.datetime.fromtimestamp(WALL_MS / 1000, dt.UTC)
 OWNER, HELPER = PHONE, OTHER_PHONE
-SITE, HOLDER, LEAVE, TREE, LIFT, PHOTO = (an_id() for _ in range(6))
+SITE, HOLDER, LEAVE, TREE, LIFT, PHOTO, LENT_TREE = (an_id() for _ in range(7))
 SECRETS = (
     "Morag Tennant",
     "01632 960 001",
@@ -103,6 +103,20 @@ def test_what_it_may_not_write_is_held_with_the_reason_and_stops_nothing(home: F
     with db.writing() as session:
         journal.judge_anew(session)
     assert MAY_ONLY_RECORD in [one["why"] for one in list_held()["held"]]
+
+
+def test_what_others_recorded_it_neither_removes_nor_gives_away(home: Flask) -> None:
+    ops = [
+        a_change({"deleted": True}, rec=TREE, dev=HELPER, seq=1),
+        a_change({"tree": an_id()}, type="photo", rec=PHOTO, dev=HELPER, seq=2),
+        a_change({"leave": None}, type="lift", rec=LIFT, dev=HELPER, seq=3),
+        a_change({"girth_mm": 260}, rec=TREE, dev=HELPER, seq=4),  # measured on the hill
+        a_change({"tag": "H1"}, dev=HELPER, rec=LENT_TREE, seq=5),
+        a_change({"deleted": True}, dev=HELPER, rec=LENT_TREE, seq=6),
+    ]
+    said = sync(HELPER, *ops, role=RECORD)
+    assert [one["s"] for one in said["results"]] == ["held", "held", "held", "ok", "ok", "ok"]
+    assert queries.get_record("photo", PHOTO)["tree"] == TREE
 
 
 def test_a_copy_with_something_left_out_is_never_taken_for_the_change(home: Flask) -> None:

@@ -20,7 +20,7 @@ export async function readTree(id) {
   const tasks = (pack?.tasks ?? []).filter((task) => task.tree === id);
   const photos = newest(pictures.filter((one) => one.fields.tree === id), 'taken_at');
   const site = tree?.fields.site ?? null;
-  const loose = newest(pictures.filter((one) => (one.fields.tree ?? null) === null && [null, site].includes(one.fields.site ?? null)), 'taken_at');
+  const loose = newest(pictures.filter((one) => one.fields.sha256 && (one.fields.tree ?? null) === null && [null, site].includes(one.fields.site ?? null)), 'taken_at');
   return { tree, pack, sites, lifts, leaves: leaves.filter(Boolean), fixes, photos, loose, events, works, boxes, visits, trees, tasks, settled };
 }
 

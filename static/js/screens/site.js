@@ -232,7 +232,6 @@ export async function open(root, params) {
   drawSide();
   if (editing?.what === 'boundary') openBoundary();
   else drawBoundary();
-  if (await getMeta(WATCH)) startWatch();
   const stops = [
     on(root, 'click', '[data-edit]', (ev, button) => openForm(button.dataset.edit)),
     on(root, 'click', '[data-cancel]', closeForm),
@@ -243,6 +242,7 @@ export async function open(root, params) {
     on(root, 'submit', '[data-form]', submit),
     onStoreChange(redraw),
   ];
+  if (await getMeta(WATCH)) startWatch(); // only now: a tap while it is asked for must find someone who listens
   return () => {
     closed = true;
     for (const stop of stops) stop();
