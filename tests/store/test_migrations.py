@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,19 +12,22 @@ from typing import Any
 import pytest
 from alembic import command
 from alembic.config import Config
-from builders import WALL_MS, a_change, a_site, a_tree, an_id
+from builders import PHONE, WALL_MS, a_change, a_site, a_tree, an_id
 from flask import Flask
 from sqlalchemy import create_engine, inspect, make_url, text
 from sqlalchemy.orm import Session
 
 from field.services.rebuild import rebuild
 from field.services.take_in_changes import list_held
-from field.store import db, journal, queries
+from field.store import db, queries
 from field.store.migrations import __file__ as migrations
+from field.sync.change import op_hash
 
 NOW = dt.datetime.fromtimestamp(WALL_MS / 1000, dt.UTC)
 SITE, TREE, HOLDING, LANDHOLDER = (an_id() for _ in range(4))
 OLD_ROW = "INSERT INTO site (id, deleted, name, zone) VALUES (:id, :no, 'Gledhope', 'Europe/London')"
+INTO_JOURNAL = """INSERT INTO journal (pos, dev, seq, hash, rec, type, stamp, op, clock_suspect, taken_at)
+    VALUES (:pos, :dev, :seq, :hash, :rec, :type, :hlc, :text, :no, :at)"""
 JOURNAL = "SELECT pos, dev, seq, hash, rec, op, taken_at FROM journal ORDER BY pos"
 
 
@@ -56,11 +60,17 @@ class OldHome:
     def take_in(self, ops: list[dict[str, Any]]) -> None:
         """Put changes into its journal, all of them as taking part: what they say was not known there."""
         with Session(self.engine) as session:
-            journal.append(session, ops, NOW)
-            for op in ops:
-                session.execute(
-                    text("UPDATE journal SET held = NULL, type = :type, stamp = :hlc WHERE seq = :seq"), {**op}
-                )
+            for pos, op in enumerate(ops, 1):
+                row = {
+                    **op,
+                    "pos": pos,
+                    "hash": op_hash(op),
+                    "text": json.dumps(op, separators=(",", ":")),
+                    "no": False,
+                }
+                session.execute(text(INTO_JOURNAL), {**row, "no": False, "at": NOW})
+            known = {"dev": PHONE, "upto": len(ops)}
+            session.execute(text("INSERT INTO known (dev, upto) VALUES (:dev, :upto)"), known)
             session.execute(text(OLD_ROW), {"id": SITE, "no": False})
             session.commit()
 
