@@ -47,6 +47,22 @@ LESS = "--disable-features=" + ",".join(
 )
 
 
+def quiet_args() -> list[str]:
+    """Return the switches for a quiet test browser: no calls of its own to the outside, no sandbox only as root."""
+    args = [
+        "--disable-background-networking",
+        "--disable-component-update",
+        "--disable-sync",
+        "--disable-quic",
+        "--no-first-run",
+        "--disable-gpu",
+        LESS,
+    ]
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        args.append("--no-sandbox")
+    return args
+
+
 def _answers(path: str | Path) -> bool:
     """Tell whether a program at this path starts and says that it is a Chromium."""
     try:

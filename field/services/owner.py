@@ -39,12 +39,15 @@ def is_set() -> bool:
 def set_passphrase(passphrase: object) -> None:
     """Set the passphrase, whatever stood before, and end all sign-ins: for whoever sits at the server itself.
 
+    Wrong tries of strangers count no more: this is the way back in for an owner whom they kept out.
+
     Raises: BadInput for one that is too short, too long or easily guessed.
     """
     hashed = _hash(_read_new(passphrase))
     with db.writing() as session:
         sign_ins.save_passphrase(session, hashed)
         sign_ins.end_all(session)
+        devices.drop_tries(session, "passphrase")
 
 
 def set_first(passphrase: object) -> None:

@@ -138,6 +138,11 @@ def drop_try(session: Session, number: int) -> None:
     session.execute(delete(WrongTryRow).where(WrongTryRow.id == number))
 
 
+def drop_tries(session: Session, kind: str) -> None:
+    """Forget all wrong tries of a kind."""
+    session.execute(delete(WrongTryRow).where(WrongTryRow.kind == kind))
+
+
 def list_tries(session: Session, after: dt.datetime, until: dt.datetime, kind: str) -> list[dt.datetime]:
     """Return when wrong ones were tried in a span of time, the newest first."""
     asked = (WrongTryRow.kind == kind, WrongTryRow.tried_at > after, WrongTryRow.tried_at <= until)

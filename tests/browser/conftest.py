@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -14,22 +13,6 @@ from home_server import RunningServer
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
 
 HERE = Path(__file__).resolve().parent
-
-
-def launch_args() -> list[str]:
-    """Return the switches for a quiet test browser: no calls of its own to the outside, no sandbox only as root."""
-    args = [
-        "--disable-background-networking",
-        "--disable-component-update",
-        "--disable-sync",
-        "--disable-quic",
-        "--no-first-run",
-        "--disable-gpu",
-        find_chromium.LESS,
-    ]
-    if hasattr(os, "geteuid") and os.geteuid() == 0:
-        args.append("--no-sandbox")
-    return args
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -45,7 +28,7 @@ def chromium_path() -> str:
 
 @pytest.fixture(scope="session")
 def chromium_args() -> list[str]:
-    return launch_args()
+    return find_chromium.quiet_args()
 
 
 @pytest.fixture(scope="session")

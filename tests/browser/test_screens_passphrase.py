@@ -75,7 +75,9 @@ def test_the_owner_lets_one_in_to_record(browser: Browser, empty_home: RunningSe
     page = context.new_page()
     page.goto(f"{empty_home.url}/#/pair/{code}")
     page.get_by_role("button", name=re.compile("^Pair this")).click()
-    expect(page.locator("#notices")).to_contain_text("may record: it sees sites and its own work")
+    expect(page.locator("#notices")).to_contain_text(
+        "may record: it sees sites, where their trees stand, and its own work"
+    )
     page.wait_for_url("**/#/ground")
     assert page.evaluate("navigation.entries().filter((one) => one.url.includes('pair')).length") == 0
     page.goto(f"{empty_home.url}/#/intake")

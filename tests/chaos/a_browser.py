@@ -2,31 +2,17 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from find_chromium import LESS, find_chromium
+from find_chromium import find_chromium, quiet_args
 from playwright.sync_api import Browser, sync_playwright
-
-ARGS = (
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-gpu",
-    LESS,
-)
 
 
 @contextmanager
 def launched() -> Iterator[Browser]:
-    """Give a quiet browser; with no sandbox only as root."""
-    is_root = hasattr(os, "geteuid") and os.geteuid() == 0
+    """Give a quiet browser."""
     with sync_playwright() as driver:
-        browser = driver.chromium.launch(
-            executable_path=find_chromium(), args=[*ARGS, *(["--no-sandbox"] if is_root else [])]
-        )
+        browser = driver.chromium.launch(executable_path=find_chromium(), args=quiet_args())
         yield browser
         browser.close()

@@ -246,3 +246,11 @@ def test_a_desk_is_paired_by_the_passphrase_and_signed_in(home: Flask) -> None:
     with pytest.raises(FellsideError) as refused:
         pair.pair_by_passphrase("wrong words", PHONE, "Desk", NOW)
     assert refused.value.code == "passphrase-wrong"
+
+
+def test_an_owner_whom_strangers_kept_out_gets_in_again_by_the_server_itself(home: Flask) -> None:
+    for _ in range(10):
+        refusal("wrong words here", NOW, OTHER_PHONE)
+    assert isinstance(refusal(GOOD, NOW), TooManyTries)
+    owner.set_passphrase(GOOD)
+    assert owner.sign_in(GOOD, PHONE, NOW)

@@ -35,7 +35,7 @@ function codeShown(code) {
   return html`<div class="stack" role="status"><p>On the new phone, point its camera at this, or open the address and type the code under Pair:</p>
     ${code.qr && html`<img class="qr" src="data:image/svg+xml;base64,${btoa(code.qr)}" alt="The address to pair by, as a QR code for the new phone’s camera">`}
     <p class="pair-code">${code.code}</p><p class="address">${code.url}</p>
-    <p>${code.role === 'record' ? html`<strong>That phone may record:</strong> it sees sites and its own work, and no landholder’s contact data.` : html`<strong>That phone may do everything.</strong>`}</p>
+    <p>${code.role === 'record' ? html`<strong>That phone may record:</strong> it sees sites, where their trees stand, and its own work, and no landholder’s contact data.` : html`<strong>That phone may do everything.</strong>`}</p>
     <p class="muted">Good for one phone, until ${showInstant(code.good_until)}.</p>
     ${onlyHere(code.url) && html`<p class="caution">${icon('info')}<span>${onlyHere(code.url)}</span></p>`}</div>`;
 }
@@ -57,7 +57,7 @@ export function showDevices(place, { identity, isClosed, onActed }) {
     if (isClosed()) return;
     render(place, html`<h2>Phones and desks</h2>
       ${!isPaired && html`<p>This one is not paired with home yet. What you record stays on it until then.</p><a class="button primary" href="#/pair">${icon('key')}Pair this ${here()}</a>`}
-      ${isPaired && !mayAll && html`<p><span class="state good">${icon('phone')}This ${here()} may record</span></p><p>It sees sites and its own work, and no landholder’s contact data. What it records goes home. The owner can change that at home, under House.</p>`}
+      ${isPaired && !mayAll && html`<p><span class="state good">${icon('phone')}This ${here()} may record</span></p><p>It sees sites, where their trees stand, and its own work, and no landholder’s contact data. What it records goes home. The owner can change that at home, under House.</p>`}
       ${away && html`<p class="caution">${icon('info')}<span>${away}</span></p>`}
       ${devices && html`<ul class="entries">${devices.map((one) => deviceEntry(one, one.device === identity?.device))}</ul>`}
       ${mayAll && !devices && !away && html`<p role="status">Asking home …</p>`}
@@ -134,7 +134,7 @@ export function showDevices(place, { identity, isClosed, onActed }) {
     const values = await ask({
       title: `Change “${one.name}”`,
       fields: html`${textField({ name: 'name', label: 'Name', value: one.name, required: true, maxLength: MOST_NAME })}
-        ${chips({ name: 'role', label: 'What it may do', value: one.role, required: true, options: [{ value: 'full', label: 'Everything' }, { value: 'record', label: 'Record' }], hint: 'One that may record sees sites and its own work, and no landholder’s contact data.' })}`,
+        ${chips({ name: 'role', label: 'What it may do', value: one.role, required: true, options: [{ value: 'full', label: 'Everything' }, { value: 'record', label: 'Record' }], hint: 'One that may record sees sites, where their trees stand, and its own work, and no landholder’s contact data.' })}`,
     });
     if (values === null) return;
     const renamed = values.name !== one.name && (await act(() => post(`/api/devices/${device}/name`, { name: values.name })));

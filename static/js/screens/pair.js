@@ -90,7 +90,7 @@ export async function open(root, params) {
       say('Asking home …');
       const { role } = byPassphrase ? await pairByPassphrase(values.passphrase, values.name) : await pair(values.code.trim(), values.name);
       notice(role === 'record'
-        ? `Paired. This ${here()} may record: it sees sites and its own work, and no landholder’s contact data.`
+        ? `Paired. This ${here()} may record: it sees sites, where their trees stand, and its own work, and no landholder’s contact data.`
         : 'Paired. What home keeps is coming onto this phone.');
       syncNow().catch((fault) => globalThis.reportError?.(fault)); // the quiet line tells how it goes
       globalThis.location.replace('#/ground'); // in place of this address, so that no code stays in the history
