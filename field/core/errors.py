@@ -88,6 +88,16 @@ class TooManyTries(_CodedError):
         self.retry_after_s = retry_after_s
 
 
+class Busy(_CodedError):
+    """It cannot be done just now, because others are at it; `retry_after_s` tells when to ask again."""
+
+    usual_code = "busy"
+
+    def __init__(self, message: str, cure: str | None = None, *, retry_after_s: int = 15) -> None:
+        super().__init__(message, cure)
+        self.retry_after_s = retry_after_s
+
+
 class Conflict(_CodedError):
     """What is asked does not fit what is there already; nothing was changed."""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import io
 import os
 import uuid
 from collections.abc import Iterable, Iterator
@@ -71,7 +72,7 @@ def append(sha256: str, offset: int, total: int, stream: IO[bytes]) -> Progress:
         sha256: of the whole file, 64 lower-case hex.
         offset: where the piece begins, bytes.
         total: length of the whole file, bytes.
-        stream: the piece, at most MOST_PIECE bytes; read bit by bit, so that what arrived before a break is kept.
+        stream: the piece, at most MOST_PIECE bytes; what arrived before a break is kept.
     Returns: how much is here now, lastingly.
     Raises: WrongOffset when it does not continue what is here (nothing changed); TooLarge; BadInput (hash-wrong) when
         the whole is not what its name says: then all of it is dropped and it has to begin again; NoRoom.
@@ -80,29 +81,42 @@ def append(sha256: str, offset: int, total: int, stream: IO[bytes]) -> Progress:
     if total > MOST_BLOB:
         raise TooLarge(f"A file may have at most {MOST_BLOB // 1024 // 1024} MiB.", None, "total")
     with photos.one_writer.hold(sha256):
-        here = _find_progress(sha256)
-        part = photos.part_path(db.photos_dir(), sha256)
-        if here is not None and here.complete:
-            if total == here.offset:
-                return here
-            raise WrongOffset(here)
-        begin = 0 if here is None else here.offset
-        if begin > total:
-            raise _drop(part)
-        if offset != begin:
-            raise WrongOffset(Progress(begin, False))
-        if is_forgotten(sha256):
-            raise NotAllowed("This file went when a person was forgotten; it is not taken in again.", code="forgotten")
-        db.db.session.rollback()  # a slow phone must not keep a reading transaction open
-        try:
-            length = photos.append_piece(part, _bounded(stream, begin, total))
-        except BadInput:
-            os.truncate(part, begin)  # a piece that is refused leaves nothing; one that broke off stays
-            raise
-        if length < total:
-            return Progress(length, False)
+        done = _check_place(sha256, offset, total)
+    if done is not None:
+        return done
+    db.db.session.rollback()  # a slow phone must not keep a reading transaction open
+    # Nothing is held while the piece comes in: a phone that died in the middle of one comes back with the same photo.
+    piece, broken = _read_piece(stream, offset, total)
+    with photos.one_writer.hold(sha256):
+        done = _check_place(sha256, offset, total) or _write_piece(sha256, total, piece)
+    if broken is not None:
+        raise broken
+    return done
+
+
+def _check_place(sha256: str, offset: int, total: int) -> Progress | None:
+    """Refuse a piece that does not continue what is here; return how much there is when nothing is wanted of it."""
+    here = _find_progress(sha256)
+    if here is not None and here.complete:
+        if total == here.offset:
+            return here
+        raise WrongOffset(here)
+    begin = 0 if here is None else here.offset
+    if begin > total:
+        raise _drop(photos.part_path(db.photos_dir(), sha256))
+    if offset != begin:
+        raise WrongOffset(Progress(begin, False))
+    if is_forgotten(sha256):
+        raise NotAllowed("This file went when a person was forgotten; it is not taken in again.", code="forgotten")
+    return None
+
+
+def _write_piece(sha256: str, total: int, piece: bytes) -> Progress:
+    part = photos.part_path(db.photos_dir(), sha256)
+    length = photos.append_piece(part, photos.read_pieces(io.BytesIO(piece), STREAM_PIECE))
+    if length == total:
         _complete(sha256, part)
-        return Progress(length, True)
+    return Progress(length, length == total)
 
 
 def keep_bytes(data: bytes) -> str:
@@ -194,7 +208,7 @@ def is_forgotten(sha256: str) -> bool:
 def _check_name(sha256: str) -> None:
     # Also the guard of the disk: nothing but this form is ever made part of a path.
     if SHA256.fullmatch(sha256) is None:
-        raise BadInput("A file is named by its SHA-256: 64 signs of 0-9 and a-f.", None, "sha256", code="bad-name")
+        raise BadInput("A file is named by its SHA-256: 64 characters of 0-9 and a-f.", None, "sha256", code="bad-name")
 
 
 def _nothing() -> NotFound:
@@ -223,17 +237,25 @@ def _find_part(sha256: str) -> Progress | None:
     return None if arrived is None else Progress(arrived, False)
 
 
-def _bounded(stream: IO[bytes], begin: int, total: int) -> Iterator[bytes]:
+def _read_piece(stream: IO[bytes], begin: int, total: int) -> tuple[bytes, Exception | None]:
+    """Return a piece as it came, and what broke it off, if something did: what arrived before is good all the same."""
+    parts: list[bytes] = []
     size = 0
-    for piece in photos.read_pieces(stream, STREAM_PIECE):
-        size += len(piece)
+    while True:
+        try:
+            part = stream.read(STREAM_PIECE)
+        except Exception as fault:
+            return b"".join(parts), fault
+        if not part:
+            return b"".join(parts), None
+        size += len(part)
         if size > MOST_PIECE:
             raise TooLarge(f"A piece may have at most {MOST_PIECE // 1024} KiB.", "Send smaller pieces.")
         if begin + size > total:
             raise BadInput(
                 "More was sent than the file is long.", "Send it again from where it stands.", code="too-long"
             )
-        yield piece
+        parts.append(part)
 
 
 def _complete(sha256: str, part: Path) -> None:

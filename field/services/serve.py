@@ -17,9 +17,11 @@ from typing import Any
 
 from granian.constants import Interfaces, SSLProtocols
 from granian.log import LogLevels
+from granian.net import SocketHolder  # type: ignore[attr-defined]  # what it hands a socket to its workers in
 from granian.server import Server
 
 from field.core.errors import BadInput, StoreTrouble
+from field.services.serve_socket import BACKLOG, listen
 from field.store.engine import read_address as read_database
 from field.store.lock import hold as hold_folder
 
@@ -60,7 +62,11 @@ def find_free_port(host: str, port: int) -> int:
             held.bind(address)
             return int(held.getsockname()[1])
     except (OSError, OverflowError, UnicodeError) as fault:  # UnicodeError: a name no host can have
-        raise BadInput(_why_not(fault, host, port), "Choose another with --port or --host.", code="no-port") from None
+        raise _no_port(fault, host, port) from None
+
+
+def _no_port(fault: Exception, host: str, port: int) -> BadInput:
+    return BadInput(_why_not(fault, host, port), "Choose another with --port or --host.", code="no-port")
 
 
 def _why_not(fault: Exception, host: str, port: int) -> str:
@@ -118,6 +124,18 @@ class _Server(Server):  # type: ignore[misc, valid-type]  # which class it is de
     """The server; once its worker runs, it says so. A thread begun before would have been copied into the worker."""
 
     once_serving: Callable[[], None] | None = None
+
+    def _init_shared_socket(self) -> None:
+        """Listen by a socket of ours: granian's own is shared with any other server, and never notices who is gone."""
+        if os.name != "posix":
+            super()._init_shared_socket()
+            return
+        try:
+            self._sso = listen(self.bind_addr, self.bind_port)
+        except OSError as fault:  # another program took the port in this very moment
+            raise _no_port(fault, self.bind_addr, self.bind_port) from None
+        self._sfd = self._sso.fileno()
+        self._ssp, self._shd = None, SocketHolder(self._sfd, False, BACKLOG)  # type: ignore[call-arg]  # its stub is old
 
     def startup(self, *args: Any) -> None:
         super().startup(*args)

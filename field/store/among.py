@@ -10,12 +10,20 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from sqlalchemy import Connection, Engine, text
+from sqlalchemy.exc import OperationalError
 
-from field.core.errors import StoreTrouble
+from field.core.errors import Busy, StoreTrouble
 
 # Beside `engine.WRITE_LOCK`; below 2**32, where no number of a file lies: see `_number_of`.
 SERVING = 0x46454C53
 DAILY_BACKUP = 0x46454C42
+
+LOCK_NOT_AVAILABLE = "55P03"  # PostgreSQL's SQLSTATE lock_not_available
+
+
+def in_use() -> Busy:
+    """Return what is said when the turn of a file's writer did not come."""
+    return Busy("This file is being written by somebody else at this moment.", "It is tried again; nothing is lost.")
 
 
 def has_many(engine: Engine) -> bool:
@@ -24,13 +32,24 @@ def has_many(engine: Engine) -> bool:
 
 
 @contextmanager
-def one_writer_of(engine: Engine, sha256: str) -> Iterator[None]:
-    """Be the only one among all processes that writes a file of that name; waits its turn."""
+def one_writer_of(engine: Engine, sha256: str, wait_s: float) -> Iterator[None]:
+    """Be the only one among all processes that writes a file of that name; waits its turn.
+
+    Raises: Busy when it did not come within `wait_s` seconds.
+    """
     if not has_many(engine):
         yield
         return
     with _linked(engine) as link:
-        link.execute(text("SELECT pg_advisory_lock(:number)"), {"number": _number_of(sha256)})
+        link.execute(text("SELECT set_config('lock_timeout', :wait, false)"), {"wait": f"{wait_s * 1000:.0f}ms"})
+        try:
+            link.execute(text("SELECT pg_advisory_lock(:number)"), {"number": _number_of(sha256)})
+        except OperationalError as fault:
+            if getattr(fault.orig, "sqlstate", None) != LOCK_NOT_AVAILABLE:
+                raise
+            raise in_use() from None
+        finally:
+            link.execute(text("RESET lock_timeout"))
         yield
 
 
@@ -78,7 +97,7 @@ def is_served(connection: Connection) -> bool:
 
 @contextmanager
 def _linked(engine: Engine) -> Iterator[Connection]:
-    """Give a connection of its own, in no transaction: it may have to wait as long as a slow phone sends."""
+    """Give a connection of its own, in no transaction: a file may take a while to be written and checked."""
     link = engine.connect().execution_options(isolation_level="AUTOCOMMIT")
     try:
         yield link

@@ -31,6 +31,7 @@ COPY_HEAD = (
     FIRST.encode()
 )  # the name of its first member, which stands after the 30 bytes that every member begins with
 MOST_HEAD = 64
+TURN_S = 10.0  # no lock is held while something is sent: what a file takes to be checked, and a slow disk on top
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,13 +170,22 @@ class _Locks:
         self._held: dict[str, tuple[threading.Lock, int]] = {}
 
     @contextmanager
-    def hold(self, name: str) -> Iterator[None]:
+    def hold(self, name: str, wait_s: float = TURN_S) -> Iterator[None]:
+        """Be the one writer of a file during the block.
+
+        Raises: Busy when the turn did not come within `wait_s` seconds.
+        """
         with self._guard:
             lock, users = self._held.get(name, (threading.Lock(), 0))
             self._held[name] = (lock, users + 1)
         try:
-            with lock, among.one_writer_of(db.engine, name):
-                yield
+            if not lock.acquire(timeout=wait_s):
+                raise among.in_use()
+            try:
+                with among.one_writer_of(db.engine, name, wait_s):
+                    yield
+            finally:
+                lock.release()
         finally:
             with self._guard:
                 lock, users = self._held[name]

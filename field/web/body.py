@@ -4,23 +4,18 @@ from __future__ import annotations
 
 import gzip
 import json
-import threading
 import zlib
 from typing import Any, NoReturn
 
 from flask import Response, g, request
 
-from field.core.errors import BadInput, TooLarge, TooManyTries
+from field.core.errors import BadInput, TooLarge
+from field.web import at_once
 
 MIB = 1024 * 1024
 PIECE = 16 * 1024  # common practice: small enough that a slow phone never holds much memory here
 MOST_PASSED_OVER = 16 * MIB  # more is cut off after all
-MOST_STRANGERS = 2  # at once, of those who are not paired and still send: a body that never ends holds a thread
-BUSY_S = 60
 SMALLEST_TO_PACK = 1024  # below about one network packet there is nothing to gain
-
-
-strangers = threading.BoundedSemaphore(MOST_STRANGERS)
 
 
 def read_bounded(limit: int) -> bytes:
@@ -28,22 +23,12 @@ def read_bounded(limit: int) -> bytes:
 
     Args:
         limit: bytes; one more is refused before it is kept.
-    Raises: TooLarge; TooManyTries when nobody paired asks, and others of that kind are still sending.
+    Raises: TooLarge; Busy, or TooManyTries for who is not paired, when others are still sending (see `at_once`).
     """
     if request.content_length is not None and request.content_length > limit:
         raise _too_large(limit)
-    if _is_paired():
+    with at_once.sending(g.get("device")):
         return _read(limit)
-    if not strangers.acquire(blocking=False):
-        raise TooManyTries("Others are being let in at this moment.", "Try again in a minute.", retry_after_s=BUSY_S)
-    try:
-        return _read(limit)
-    finally:
-        strangers.release()
-
-
-def _is_paired() -> bool:
-    return "device" in g
 
 
 def _read(limit: int) -> bytes:
@@ -64,13 +49,9 @@ def pass_over() -> None:
     """
     if not request.environ.get("wsgi.input_terminated"):
         return  # nothing tells where the body ends: reading on could wait for ever
-    if _is_paired():
-        _skip()
-    elif strangers.acquire(blocking=False):
-        try:
+    with at_once.hearing_out() as may:
+        if may:
             _skip()
-        finally:
-            strangers.release()
 
 
 def _skip() -> None:

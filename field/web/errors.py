@@ -22,6 +22,7 @@ STATUS_OF_KIND: dict[type[FellsideError], int] = {
     errors.NotPaired: 401,
     errors.NotAllowed: 403,
     errors.TooManyTries: 429,
+    errors.Busy: 503,
     errors.Conflict: 409,
     errors.TooOld: 426,
     errors.NoRoom: 507,
@@ -71,7 +72,7 @@ def _answer(error: FellsideError, status: int) -> Response:
     answer.headers["Cache-Control"] = "no-store"
     if status == 401:
         answer.headers["WWW-Authenticate"] = "Bearer"
-    if isinstance(error, errors.TooManyTries):
+    if isinstance(error, errors.TooManyTries | errors.Busy):
         answer.headers["Retry-After"] = str(error.retry_after_s)
     return answer
 

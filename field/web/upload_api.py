@@ -12,6 +12,7 @@ from flask import Blueprint, Response, g, request, send_file
 
 from field.core.errors import BadInput, TooLarge
 from field.services import keep_blob, keep_room, who_sees
+from field.web import at_once
 from field.web.errors import answer_error
 from field.web.sync_api import FOR_EVER
 
@@ -65,7 +66,8 @@ def piece(sha256: str) -> Response:
     # else have the framework refuse a whole piece when it looks for more after the last byte.
     request.max_content_length = keep_blob.MOST_PIECE + 1
     try:
-        here = keep_blob.append(sha256, offset, total, request.stream)
+        with at_once.sending(g.device):
+            here = keep_blob.append(sha256, offset, total, request.stream)
     except keep_blob.WrongOffset as wrong:
         return _place(answer_error(wrong), wrong.offset, complete=wrong.complete)
     return _place(Response(status=204), here.offset, complete=here.complete)

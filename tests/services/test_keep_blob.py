@@ -14,12 +14,12 @@ from typing import IO, Any, cast
 import pytest
 from flask import Flask
 from PIL import Image
-from sqlalchemy import delete
+from sqlalchemy import delete, text
 
-from field.core.errors import BadInput, NoRoom, NotFound, TooLarge
+from field.core.errors import BadInput, Busy, NoRoom, NotFound, TooLarge
 from field.services import keep_blob
 from field.services.keep_blob import MOST_PIECE, Progress, WrongOffset, append, keep_bytes, keep_file, offset
-from field.store import db, files, photos
+from field.store import among, db, files, photos
 from field.store.tables import BlobRow
 
 PHOTO = random.Random(1).randbytes(600_000)
@@ -247,6 +247,50 @@ def test_two_phones_with_the_same_photo_both_finish(store: Flask) -> None:
     for phone in phones:
         phone.join()
     assert done == [Progress(600_000, True)] * 3
+    assert content(name) == PHOTO
+
+
+def test_who_waits_for_the_writer_of_a_file_is_told_so_and_not_kept_for_ever(store: Flask) -> None:
+    name = name_of(PHOTO)
+    with photos.one_writer.hold(name):
+        with pytest.raises(Busy) as same_process, photos.one_writer.hold(name, 0.05):
+            pass
+        assert same_process.value.retry_after_s > 0
+        with photos.one_writer.hold(ABC, 0.05):
+            pass  # another file has another writer
+    with photos.one_writer.hold(name, 0.05):
+        pass
+
+
+def test_the_writer_of_a_file_may_be_another_process(postgres: Any, data_dir: Path) -> None:
+    house = Flask("house")
+    db.init_app(house, postgres.address, data_dir)
+    with house.app_context():
+        engine = db.db.engine
+        with among.one_writer_of(engine, ABC, 1), pytest.raises(Busy), among.one_writer_of(engine, ABC, 0.05):
+            pass
+        with among.one_writer_of(engine, ABC, 0.05), engine.connect() as link:
+            # 0 stands for no limit in PostgreSQL: no other wait of these connections was shortened by that
+            assert link.execute(text("SHOW lock_timeout")).scalar() == "0"
+    db.close(house)
+
+
+def test_a_phone_that_is_slow_keeps_no_other_from_the_same_photo(store: Flask) -> None:
+    name = name_of(PHOTO)
+
+    class OtherMeanwhile(io.BytesIO):
+        """A body during which another phone sends the same."""
+
+        def read(self, size: int | None = -1) -> bytes:
+            if self.tell() == 0:
+                send(PHOTO, 0, 200_000)
+            return super().read(size)
+
+    with pytest.raises(WrongOffset) as refused:
+        append(name, 0, len(PHOTO), OtherMeanwhile(PHOTO[:100_000]))
+    assert refused.value.offset == 200_000
+    for begin in range(200_000, len(PHOTO), 200_000):
+        send(PHOTO, begin, begin + 200_000)
     assert content(name) == PHOTO
 
 

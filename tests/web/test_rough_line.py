@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import socket
 import time
 import uuid
@@ -36,6 +37,7 @@ ROUGH = {
     "a hundred at once": b"GET /api/hello HTTP/1.1\r\nHost: x\r\n\r\n" * 100,
 }
 SOON_S = 5
+LINES = Path("/proc/net/tcp")
 
 
 @pytest.fixture(scope="module")
@@ -88,19 +90,10 @@ def test_a_hundred_slow_ones_keep_no_phone_waiting(home: RunningServer) -> None:
     assert is_served(home)
 
 
-@pytest.mark.parametrize(
-    "head",
-    [
-        b"POST /api/pair HTTP/1.1\r\nHost: x\r\nContent-Length: 100\r\n\r\n{",
-        b"POST /api/sync HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\n",
-    ],
-    ids=["to be let in", "without being let in"],
-)
-def test_strangers_who_never_end_what_they_send_keep_no_phone_waiting(home: RunningServer, head: bytes) -> None:
+def test_strangers_who_never_end_what_they_send_keep_no_phone_waiting(home: RunningServer) -> None:
     with ExitStack() as held:
-        lines = [held.enter_context(socket.create_connection((HOST, home.port), timeout=SOON_S)) for _ in range(150)]
-        for line in lines:
-            line.sendall(head)
+        for _ in range(150):
+            die_while_sending(home, held, b"POST /api/pair HTTP/1.1\r\nHost: x\r\nContent-Length: 100\r\n\r\n{")
         assert is_served(home)
         assert b" 429 " in say(home, lines_of_pairing())
     assert is_served(home)
@@ -110,19 +103,86 @@ def test_strangers_who_never_end_what_they_send_keep_no_phone_waiting(home: Runn
     assert b" 400 " in heard
 
 
-def test_a_dozen_phones_that_died_while_they_sent_keep_no_other_waiting(home: RunningServer) -> None:
-    asked = {"code": home.pair_code(), "device": str(uuid.uuid4()), "name": "Phone"}
-    token = home.post("/api/pair", asked)["token"]
+def test_strangers_who_go_on_after_they_were_refused_keep_nobody_from_being_let_in(home: RunningServer) -> None:
     with ExitStack() as held:
-        for n in range(12):
-            line = held.enter_context(socket.create_connection((HOST, home.port), timeout=SOON_S))
-            line.sendall(
-                f"PATCH /api/blob/{n:064x} HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer {token}\r\n"
-                "Content-Type: application/partial-upload\r\nUpload-Offset: 0\r\nUpload-Length: 100000\r\n"
-                "Content-Length: 100000\r\n\r\nx".encode()
-            )
+        for _ in range(150):
+            die_while_sending(home, held, b"POST /api/sync HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\n")
         assert is_served(home)
+        assert b" 400 " in say(home, lines_of_pairing())
+
+
+def pair_phone(home: RunningServer) -> str:
+    asked = {"code": home.pair_code(), "device": str(uuid.uuid4()), "name": "Phone"}
+    return str(home.post("/api/pair", asked)["token"])
+
+
+def first_bytes(sha256: str, token: str, head: str = "PATCH /api/blob/") -> bytes:
+    """Return a piece of a file as it stands on the line when its phone dies after the first byte."""
+    return (
+        f"{head}{sha256} HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer {token}\r\nConnection: close\r\n"
+        "Content-Type: application/partial-upload\r\nUpload-Offset: 0\r\nUpload-Length: 100000\r\n"
+        "Content-Length: 100000\r\n\r\nx"
+    ).encode()
+
+
+def die_while_sending(home: RunningServer, held: ExitStack, words: bytes) -> socket.socket:
+    line = held.enter_context(socket.create_connection((HOST, home.port), timeout=SOON_S))
+    line.sendall(words)
+    return line
+
+
+def test_phones_that_died_while_they_sent_keep_no_other_waiting(home: RunningServer) -> None:
+    tokens = [pair_phone(home) for _ in range(8)]
+    with ExitStack() as held:
+        for n in range(40):  # more than the server has threads
+            die_while_sending(home, held, first_bytes(f"{n:064x}", tokens[n % len(tokens)]))
+        assert is_served(home)
+        refused = say(home, first_bytes("ab" * 32, tokens[0]))
+        assert b" 503 " in refused.split(b"\r\n", 1)[0]
+        assert b"retry-after: 15" in refused.lower()
+        assert b'"code":"busy"' in refused.replace(b" ", b"")
     assert is_served(home)
+    until = time.monotonic() + SOON_S  # those who hung up are noticed one by one
+    while b" 503 " in (heard := say(home, first_bytes("ab" * 32, tokens[0]) + b"y" * 99_999)):
+        assert time.monotonic() < until, heard
+    assert b" 422 " in heard
+
+
+def test_one_phone_that_died_again_and_again_leaves_room_for_the_next(home: RunningServer) -> None:
+    dead, other = pair_phone(home), pair_phone(home)
+    with ExitStack() as held:
+        for n in range(20):
+            die_while_sending(home, held, first_bytes(f"{n:064x}", dead))
+        assert is_served(home)
+        assert b" 422 " in say(home, first_bytes("cd" * 32, other) + b"y" * 99_999)
+
+
+def test_a_phone_that_died_in_the_middle_of_a_photo_comes_back_with_the_same_one(home: RunningServer) -> None:
+    token = pair_phone(home)
+    whole = b"x" * 100_000
+    sha256 = hashlib.sha256(whole).hexdigest()
+    with ExitStack() as held:
+        die_while_sending(home, held, first_bytes(sha256, token))
+        die_while_sending(home, held, first_bytes(sha256, token))
+        assert b" 204 " in say(home, first_bytes(sha256, token) + whole[1:])
+        assert b"upload-complete: ?1" in say(home, asking(sha256, token)).lower()
+
+
+def asking(sha256: str, token: str) -> bytes:
+    return (
+        f"HEAD /api/blob/{sha256} HTTP/1.1\r\nHost: x\r\nConnection: close\r\nAuthorization: Bearer {token}\r\n\r\n"
+    ).encode()
+
+
+def test_the_system_asks_whether_a_quiet_phone_is_still_there(home: RunningServer) -> None:
+    with ExitStack() as held:
+        line = die_while_sending(home, held, first_bytes("ef" * 32, pair_phone(home)))
+        here, there = (f"0100007F:{end[1]:04X}" for end in (line.getpeername(), line.getsockname()))
+        rows = [row.split() for row in LINES.read_text(encoding="ascii").splitlines()]
+        timers = [row[5].split(":") for row in rows if row[1:3] == [here, there]]
+        # proc(5): a timer of kind 02 is that of keepalive, and its time is told in hundredths of a second
+        assert [kind for kind, _ in timers] == ["02"]
+        assert 0 < int(timers[0][1], 16) <= 6000
 
 
 def lines_of_pairing() -> bytes:
