@@ -19,7 +19,7 @@ from field.core.errors import BadInput, Conflict, NotAllowed, TooManyTries
 from field.services import wrong_tries
 from field.store import db, devices, sign_ins
 
-FEWEST_SIGNS = 10
+FEWEST_CHARACTERS = 10
 MOST_BYTES = 1024
 IDLE = dt.timedelta(minutes=30)
 IN_ALL = dt.timedelta(hours=12)
@@ -67,13 +67,15 @@ def set_first(passphrase: object) -> None:
         sign_ins.end_all(session)
 
 
-def change_passphrase(old: object, new: object, now: dt.datetime | None = None) -> None:
+def change_passphrase(old: object, new: object, now: dt.datetime | None = None, *, device: str | None = None) -> None:
     """Set another passphrase and end all sign-ins.
 
+    Args:
+        device: the paired phone that asks.
     Raises: BadInput; NotAllowed and TooManyTries as `check_passphrase`.
     """
     wanted = _read_new(new)
-    stood = check_passphrase(old, now)
+    stood = check_passphrase(old, now, device=device)
     hashed = _hash(wanted)
     with db.writing() as session:
         if sign_ins.read_passphrase(session) != stood:
@@ -82,12 +84,17 @@ def change_passphrase(old: object, new: object, now: dt.datetime | None = None) 
         sign_ins.end_all(session)
 
 
-def check_passphrase(passphrase: object, now: dt.datetime | None = None) -> str:
+def check_passphrase(
+    passphrase: object, now: dt.datetime | None = None, *, device: str | None = None, address: str | None = None
+) -> str:
     """Go on only when a passphrase is the owner's.
 
+    Args:
+        device: the paired phone that asks.
+        address: where a stranger asks from, when it is none.
     Returns: the hash that stands.
     Raises: BadInput when it is no text; NotAllowed (no-passphrase) while none is set, (passphrase-wrong) for a wrong
-        one; TooManyTries after ten wrong ones in ten minutes, whoever tried, then also for the right one.
+        one; TooManyTries after ten wrong ones of this caller in ten minutes, then also for the right one.
     """
     at = _now(now)
     if not isinstance(passphrase, str):
@@ -96,7 +103,8 @@ def check_passphrase(passphrase: object, now: dt.datetime | None = None) -> str:
         stands = sign_ins.read_passphrase(session)
         if stands is None:
             raise NotAllowed("No passphrase is set yet.", "Set one under House first.", code="no-passphrase")
-        number = wrong_tries.begin_try(session, "passphrase", at)
+        caller = wrong_tries.stranger_at(address) if device is None else wrong_tries.phone(session, device)
+        number = wrong_tries.begin_try(session, "passphrase", at, caller)
     # Checked outside of the transaction: reckoning takes long, and nobody else could write meanwhile.
     is_right = _is_right(stands, passphrase)
     if is_right is None:
@@ -120,7 +128,7 @@ def sign_in(passphrase: object, device: str, now: dt.datetime | None = None) -> 
     Raises: as `check_passphrase`.
     """
     at = _now(now)
-    stood = check_passphrase(passphrase, at)
+    stood = check_passphrase(passphrase, at, device=device)
     with db.writing() as session:
         return open_sign_in(session, stood, device, at)
 
@@ -183,9 +191,11 @@ def _read_new(passphrase: object) -> str:
     if not isinstance(passphrase, str):
         raise BadInput("A passphrase is a text.", None, "passphrase", code="bad-request")
     text = _normal(passphrase)
-    if len(text) < FEWEST_SIGNS:
+    if len(text) < FEWEST_CHARACTERS:
         cure = "Take a few words that do not belong together."
-        raise BadInput(f"A passphrase needs at least {FEWEST_SIGNS} signs.", cure, "passphrase", code="too-short")
+        raise BadInput(
+            f"A passphrase needs at least {FEWEST_CHARACTERS} characters.", cure, "passphrase", code="too-short"
+        )
     if len(text.encode("utf-8", "surrogatepass")) > MOST_BYTES:
         raise BadInput("That passphrase is too long to be kept.", "Take a shorter one.", "passphrase", code="too-long")
     if _is_weak(text):
@@ -195,7 +205,7 @@ def _read_new(passphrase: object) -> str:
 
 
 def _is_weak(text: str) -> bool:
-    """Whether it is one sign over and over, a row of keys or figures, or the house's own name. Common practice."""
+    """Whether it is one character over and over, a row of keys or figures, or the house's own name. Common practice."""
     plain = "".join(text.lower().split())
     rows = ("01234567890123456789", "98765432109876543210", "abcdefghijklmnopqrstuvwxyz", "qwertyuiopasdfghjklzxcvbnm")
     first = plain.rstrip("0123456789!.")

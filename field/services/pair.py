@@ -6,12 +6,14 @@ import datetime as dt
 import hashlib
 import hmac
 import io
+import itertools
+import re
 import secrets
-from typing import Any
+from typing import Any, NoReturn
 
 import segno
 
-from field.core.dates import instant_text
+from field.core.dates import instant_text, show_date
 from field.core.errors import BadInput, Conflict, NotAllowed, NotFound, NotPaired
 from field.services import owner, wrong_tries
 from field.store import db, devices, epoch, sign_ins
@@ -25,6 +27,7 @@ GOOD_FOR = dt.timedelta(minutes=10)
 CLOCK_SLACK = dt.timedelta(minutes=2)  # a clock that is set right while a code is good; common practice, no source
 ROLES = ("full", "record")  # everything, or: may record, and sees no landholder's contact data
 TOKEN_BYTES = 32
+OWN_TOKEN = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)  # 32 bytes, as a phone writes them
 MOST_NAME = 80
 
 
@@ -54,7 +57,9 @@ def draw_qr(text: str) -> str:
     return out.getvalue().decode("utf-8")
 
 
-def pair(code: object, device: object, name: object, now: dt.datetime | None = None) -> dict[str, str]:
+def pair(
+    code: object, device: object, name: object, now: dt.datetime | None = None, *, address: str | None = None
+) -> dict[str, str]:
     """Pair a phone by a code and hand over its secret.
 
     Args:
@@ -62,9 +67,11 @@ def pair(code: object, device: object, name: object, now: dt.datetime | None = N
         device: the phone's own id, a UUID.
         name: what its owner calls it.
         now: aware; None: the clock's.
-    Returns: {"token", "device", "epoch", "now", "role"}. The token is kept here only as a hash: it is told once.
+        address: where it is asked from, as the server sees it.
+    Returns: {"token", "device", "epoch", "now", "role"}; with "like", a name of its own to offer, where another phone
+        is called alike. The token is kept here only as a hash: it is told once.
     Raises: BadInput; NotAllowed (pair-code) for a code that is wrong, used or too old; TooManyTries after ten wrong
-        ones in ten minutes, whoever tried.
+        ones in ten minutes from one address.
     """
     at = _now(now)
     phone, known_as = _read_phone(device, name)
@@ -72,7 +79,7 @@ def pair(code: object, device: object, name: object, now: dt.datetime | None = N
         raise BadInput("A code and a name are needed to pair a phone.", None, "code", code="bad-request")
     paired = None
     with db.writing() as session:
-        number = wrong_tries.begin_try(session, "code", at)
+        number = wrong_tries.begin_try(session, "code", at, wrong_tries.stranger_at(address))
         role = _use_code(session, code, at)
         if role is not None:
             devices.drop_try(session, number)
@@ -86,7 +93,7 @@ def pair(code: object, device: object, name: object, now: dt.datetime | None = N
 
 
 def pair_by_passphrase(
-    passphrase: object, device: object, name: object, now: dt.datetime | None = None
+    passphrase: object, device: object, name: object, now: dt.datetime | None = None, *, address: str | None = None
 ) -> tuple[dict[str, str], str]:
     """Pair a phone or desk by the owner's passphrase in place of a code: it may do everything, and is signed in.
 
@@ -95,7 +102,7 @@ def pair_by_passphrase(
     """
     at = _now(now)
     phone, known_as = _read_phone(device, name)
-    stood = owner.check_passphrase(passphrase, at)
+    stood = owner.check_passphrase(passphrase, at, address=address)
     with db.writing() as session:
         told = _let_in(session, phone, known_as, "full", at)
         return told, owner.open_sign_in(session, stood, phone, at)
@@ -122,6 +129,63 @@ def find_paired(token: str) -> tuple[str, str] | None:
     # The hash was looked up through an index; the comparison that decides takes the same time for any of them.
     known = row is not None and hmac.compare_digest(row.token_hash or "", hashed)
     return (row.device, row.role) if row is not None and known and row.revoked_at is None else None
+
+
+def refuse_unpaired(token: str | None) -> NoReturn:
+    """Say why a caller is not let in: whoever shows the token of a phone that was shut out is told so, and when.
+
+    Nobody else can have that token: a stranger learns nothing by it.
+
+    Raises: NotPaired (unpaired, shut-out).
+    """
+    row = None if token is None else devices.find_by_token(db.db.session(), _hash(token))
+    if row is not None and row.revoked_at is not None:
+        raise shut_out(row.revoked_at)
+    raise NotPaired("This device is not paired with this server.", "Pair it with a code from home.")
+
+
+def shut_out(at: dt.datetime) -> NotPaired:
+    """Return what a phone is told that was shut out.
+
+    Args:
+        at: when it was; the day is told by this machine's own clock, beside which it was done.
+    """
+    return NotPaired(
+        f"This phone was shut out at home on {show_date(at.astimezone().date())}.",
+        "What it has not sent yet is still on it. Keep a copy and bring that home, or have the phone let in anew.",
+        code="shut-out",
+    )
+
+
+def take_own_token(device: object, token: object, shown: str) -> dict[str, str]:
+    """Give a copy of a phone, that took a name of its own, a token of its own: either can then be shut out alone.
+
+    The phone makes the token and keeps it before it asks, so that a lost answer costs nothing: asked once more, the
+    same is said.
+
+    Args:
+        device: the name that it took.
+        token: what it shows from now on.
+        shown: the phone whose token it showed until now.
+    Returns: {"device"}.
+    Raises: BadInput; NotFound (no-device) when no such copy of that phone has synced; NotPaired (shut-out); Conflict
+        (token-taken) when the copy has another one: then it was copied itself.
+    """
+    copy, _ = _read_phone(device, "copy")
+    if not isinstance(token, str) or OWN_TOKEN.fullmatch(token) is None:
+        raise BadInput("That is no token.", None, "token", code="bad-request")
+    hashed = _hash(token)
+    with db.writing() as session:
+        row = _get_device(session, copy)
+        if row.copy_of != shown:
+            raise NotFound("There is no such copy of this phone.", None, "device", code="no-device")
+        if row.revoked_at is not None:
+            raise shut_out(row.revoked_at)
+        holder = devices.find_by_token(session, hashed)
+        if row.token_hash != hashed and (row.token_hash is not None or holder is not None):
+            raise Conflict("This phone has a token of its own already.", None, "token", code="token-taken")
+        row.token_hash = hashed
+    return {"device": copy}
 
 
 def revoke(device: str, now: dt.datetime | None = None, *, anyway: bool = True) -> None:
@@ -158,20 +222,23 @@ def set_role(device: str, role: object, *, anyway: bool = True) -> None:
         row.role = may
 
 
-def rename(device: str, name: object) -> None:
+def rename(device: str, name: object) -> str | None:
     """Call a phone something else in the list at home.
 
+    Returns: a name to offer in its place, where another phone is called alike; else None.
     Raises: BadInput; NotFound.
     """
     known_as = _read_name(name)
     with db.writing() as session:
         _get_device(session, device).name = known_as
+        return _find_other_name(session, device, known_as)
 
 
 def list_devices(now: dt.datetime | None = None) -> list[dict[str, Any]]:
     """Return the phones that were ever paired, in the order of pairing.
 
-    Returns: [{"device", "name", "role", "paired_at", "last_seen_at", "revoked", "signed_in"}].
+    Returns: [{"device", "name", "role", "paired_at", "last_seen_at", "revoked", "signed_in", "copy_of": the phone that
+        it is a copy of, "own_token": whether it can be shut out without that one, "app": the version it runs}].
     """
     signed_in = owner.list_signed_in(now)
     return [
@@ -183,6 +250,9 @@ def list_devices(now: dt.datetime | None = None) -> list[dict[str, Any]]:
             "last_seen_at": None if row.last_seen_at is None else instant_text(row.last_seen_at),
             "revoked": row.revoked_at is not None,
             "signed_in": row.device in signed_in,
+            "copy_of": row.copy_of,
+            "own_token": row.token_hash is not None,
+            "app": row.app,
         }
         for row in devices.list_devices(db.db.session())
     ]
@@ -200,7 +270,24 @@ def _let_in(session: db.Session, device: str, name: str, role: str, at: dt.datet
     devices.save_device(session, device, name, _hash(token), at, role)
     sign_ins.end_of_device(session, device)
     standing = epoch.read(session)
-    return {"token": token, "device": device, "epoch": standing, "now": instant_text(at), "role": role}
+    told = {"token": token, "device": device, "epoch": standing, "now": instant_text(at), "role": role}
+    other = _find_other_name(session, device, name)
+    return told if other is None else {**told, "like": other}
+
+
+def _find_other_name(session: db.Session, device: str, name: str) -> str | None:
+    """A name that no phone has, where another one that is let in is called alike; else None."""
+    rows = devices.list_devices(session)
+    if not any(_plain(row.name) == _plain(name) for row in rows if row.device != device and row.revoked_at is None):
+        return None
+    taken = {_plain(row.name) for row in rows}
+    others = (f"{name[: MOST_NAME - 6]} {number}" for number in itertools.count(2))
+    return next(other for other in others if _plain(other) not in taken)
+
+
+def _plain(name: str) -> str:
+    # Letter case, blanks and the kind of apostrophe do not tell two phones apart in a list.
+    return "".join(name.replace("’", "'").split()).casefold()
 
 
 def _read_phone(device: object, name: object) -> tuple[str, str]:

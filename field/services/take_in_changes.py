@@ -14,6 +14,7 @@ from field.core.errors import BadInput, Conflict, TooOld
 from field.core.who_sees import FULL, find_hidden, find_refusal
 from field.services import forget
 from field.services.build_pack import current_pack
+from field.services.pair import shut_out
 from field.store import backup, db, devices, epoch, journal, projection, queries
 from field.sync.blank import WITHHELD, blank
 from field.sync.protocol import MIN_PROTO, PROTOS, Request, read_request
@@ -35,21 +36,23 @@ def take_in(request: Mapping[str, Any], device: str, now: dt.datetime, role: str
     Returns: "epoch", "now", "have", "results", "ops", "cursor", "more", "blobs_missing", "pack" (None when
         none could be built), "backed_up_to".
     Raises: BadInput (bad-request); Conflict (device-fork) when the phone's own name is used by another phone too: then
-        nothing was taken in; TooOld when a phone that is too old asks for news: what it brings is always taken.
+        nothing was taken in; NotPaired (shut-out) when it comes under the name of a copy that was shut out; TooOld when
+        a phone that is too old asks for news: what it brings is always taken.
     """
     asked = read_request(request)
     _check_proto(asked)
     with db.writing() as session:
         if asked.device == devices.own_device(session):
             raise BadInput("That name belongs to this server.", None, "device", code="bad-request")
-        own = {asked.device, device}
+        _refuse_shut_out(session, asked.device)
+        own = {asked.device, *devices.line_of(session, device)}
 
         def refuse(op: Mapping[str, Any]) -> str | None:
             return None if role == FULL else find_refusal(op, lambda rec: journal.is_of_others(session, rec, own))
 
         arrival = keep(session, asked.ops, now, refuse)
         _refuse_fork(asked, arrival)
-        devices.note_seen(session, asked.device, device, now)
+        devices.note_seen(session, asked.device, device, now, asked.app)
         standing, cursor, renewed = _place(session, asked, role)
         answer = {
             "epoch": _told_epoch(standing, role),
@@ -117,6 +120,12 @@ def _check_proto(asked: Request) -> None:
             "proto",
             code="bad-request",
         )
+
+
+def _refuse_shut_out(session: db.Session, device: str) -> None:
+    row = devices.find_device(session, device)
+    if row is not None and row.revoked_at is not None:
+        raise shut_out(row.revoked_at)
 
 
 def _refuse_fork(asked: Request, arrival: journal.Arrival) -> None:

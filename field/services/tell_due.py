@@ -13,7 +13,7 @@ from field.core.site_task import is_to_tell
 Task = Mapping[str, Any]
 
 INDENT = "  "
-LEAST_WIDTH = 30  # signs; below that a line would hold a word or two, and a terminal cuts it better itself
+LEAST_WIDTH = 30  # characters; below that a line would hold a word or two, and a terminal cuts it better itself
 
 
 def tell_due(
@@ -32,7 +32,7 @@ def tell_due(
         names: what to call each tree and each site, by its id.
         on: the day it was asked for.
         is_today: whether that day is today; else its heading is its date.
-        width: signs of a line, past which it goes on indented below; None: lines are never broken.
+        width: characters of a line, past which it goes on indented below; None: lines are never broken.
         with_why: tell the reason of each task as well.
     """
     groups = _grouped(document["tasks"], on, is_today)

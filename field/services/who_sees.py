@@ -6,7 +6,7 @@ import json
 
 from field.core.errors import NotFound
 from field.core.who_sees import FULL
-from field.store import db, journal
+from field.store import db, devices, journal
 from field.sync.change import SHA256
 
 
@@ -25,5 +25,8 @@ def check_blob(sha256: str, device: str, role: str) -> None:
 
 
 def _is_of(sha256: str, device: str) -> bool:
-    told = journal.texts_of(db.db.session(), device, "photo", sha256)
+    session = db.db.session()
+    told = (
+        text for dev in devices.line_of(session, device) for text in journal.texts_of(session, dev, "photo", sha256)
+    )
     return any(json.loads(text)["set"].get("sha256") == sha256 for text in told)

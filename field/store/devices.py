@@ -86,21 +86,35 @@ def save_device(
     session.flush()
 
 
-def note_seen(session: Session, device: str, brought_by: str, now: dt.datetime) -> None:
+def note_seen(session: Session, device: str, brought_by: str, now: dt.datetime, app: str | None = None) -> None:
     """Note that a phone was here.
 
     Args:
         device: the name it syncs under.
         brought_by: the phone whose token it showed. Another name under the same token is a copy of that phone that
             had to take a new name: it counts as a phone of its own.
+        app: the version of the app it runs; None where it does not say.
     """
     row = session.get(DeviceRow, device)
     if row is None:
         source = session.get(DeviceRow, brought_by)
-        if source is not None:
-            save_device(session, device, source.name, None, now, source.role)
+        if source is None:
+            return
+        save_device(session, device, source.name, None, now, source.role)
+        row = session.get_one(DeviceRow, device)
+        row.copy_of = brought_by
     elif row.last_seen_at is None or abs(now - row.last_seen_at) >= SEEN_EVERY:
         row.last_seen_at = now
+    if app is not None and row.app != app:
+        row.app = app
+
+
+def line_of(session: Session, device: str) -> list[str]:
+    """Return a phone and what it was copied from, the first of them last: all of that was written in one hand."""
+    line = [device]
+    while (row := session.get(DeviceRow, line[-1])) is not None and row.copy_of and row.copy_of not in line:
+        line.append(row.copy_of)
+    return line
 
 
 def save_code(
@@ -125,9 +139,9 @@ def drop_old_codes(session: Session, now: dt.datetime) -> None:
     session.execute(delete(PairingCodeRow).where(PairingCodeRow.good_until < now))
 
 
-def note_try(session: Session, now: dt.datetime, kind: str) -> int:
+def note_try(session: Session, now: dt.datetime, kind: str, caller: str) -> int:
     """Note that a wrong code or passphrase was tried (kind: code or passphrase); return the note's number."""
-    row = WrongTryRow(tried_at=now, kind=kind)
+    row = WrongTryRow(tried_at=now, kind=kind, caller=caller)
     session.add(row)
     session.flush()
     return row.id
@@ -143,9 +157,16 @@ def drop_tries(session: Session, kind: str) -> None:
     session.execute(delete(WrongTryRow).where(WrongTryRow.kind == kind))
 
 
-def list_tries(session: Session, after: dt.datetime, until: dt.datetime, kind: str) -> list[dt.datetime]:
-    """Return when wrong ones were tried in a span of time, the newest first."""
-    asked = (WrongTryRow.kind == kind, WrongTryRow.tried_at > after, WrongTryRow.tried_at <= until)
+def list_tries(session: Session, after: dt.datetime, until: dt.datetime, kind: str, callers: str) -> list[dt.datetime]:
+    """Return when wrong ones were tried in a span of time, the newest first.
+
+    Args:
+        callers: one of them, or what the names of several begin with.
+    """
+    asked = (
+        WrongTryRow.kind == kind, WrongTryRow.tried_at > after, WrongTryRow.tried_at <= until,
+        WrongTryRow.caller.startswith(callers, autoescape=True),
+    )  # fmt: skip
     return list(session.scalars(select(WrongTryRow.tried_at).where(*asked).order_by(WrongTryRow.tried_at.desc())))
 
 

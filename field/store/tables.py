@@ -366,6 +366,8 @@ class DeviceRow(Base):
     last_seen_at: Mapped[Instant | None]
     revoked_at: Mapped[Instant | None]
     role: Mapped[Words] = mapped_column(default="full", server_default="full")  # full, or record: may only record
+    copy_of: Mapped[Ref | None]  # the phone whose token it showed when it came under a name of its own
+    app: Mapped[Words | None]  # the version of the app it runs, as it told it last
 
 
 class PairingCodeRow(Base):
@@ -395,6 +397,7 @@ class WrongTryRow(Base):
     id: Mapped[int] = mapped_column(BigInteger().with_variant(Integer, "sqlite"), primary_key=True)
     tried_at: Mapped[Instant]
     kind: Mapped[Words] = mapped_column(default="code", server_default="code")  # code or passphrase
+    caller: Mapped[Words] = mapped_column(default="", server_default="")  # who tried; see services/wrong_tries.py
 
 
 class BlobRow(Base):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -14,6 +15,7 @@ PROTOS = (1,)
 MIN_PROTO = 1
 MOST_OPS = 200  # changes in one request
 MOST_WANT = 500  # changes in one answer
+APP = re.compile(r"[0-9A-Za-z.+-]{1,64}", re.ASCII)
 
 OK = "ok"
 DUP = "dup"
@@ -32,6 +34,7 @@ class Request:
     have: Mapping[str, int]
     ops: tuple[Any, ...]
     want: int
+    app: str | None = None  # the version of the app on the phone
 
 
 def read_request(request: object) -> Request:
@@ -67,6 +70,7 @@ def read_request(request: object) -> Request:
         have=_read_have(request.get("have")),
         ops=tuple(ops),
         want=min(MOST_WANT, _read_count(request.get("want"), MOST_WANT, "want")),
+        app=_find_app(request.get("app")),
     )
 
 
@@ -76,6 +80,11 @@ def _read_have(value: object) -> Mapping[str, int]:
     if not isinstance(value, Mapping) or not all(isinstance(dev, str) for dev in value):
         raise _bad("What the phone has is not a set of named numbers.", "have")
     return {dev: _read_count(seq, 0, f"have.{dev}") for dev, seq in value.items()}
+
+
+def _find_app(value: object) -> str | None:
+    # Only told on, never judged by: what is none is left out, and stops no sync.
+    return value if isinstance(value, str) and APP.fullmatch(value) is not None else None
 
 
 def _read_count(value: object, usual: int, where: str) -> int:

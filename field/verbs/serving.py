@@ -147,7 +147,7 @@ def _pair_url(address: str, code: str) -> str:
 
 
 def _show_qr(url: str) -> None:
-    """Draw a QR code of an address, on a terminal only: in a file it would be a heap of signs."""
+    """Draw a QR code of an address, on a terminal only: in a file it would be a heap of characters."""
     if sys.stdout.isatty():
         import segno
 

@@ -6,15 +6,15 @@ from urllib.parse import urlsplit
 
 from flask import Flask, current_app, g, request
 
-from field.core.errors import NotAllowed, NotPaired
+from field.core.errors import NotAllowed
 from field.services import owner, pair
 
 OPEN = frozenset({"/api/hello", "/api/pair"})
 # What a phone that may only record gets; each of these looks at `g.role` itself where there is more to withhold.
 FOR_RECORDING = frozenset(
     {
-        "sync.say_hello", "who.take_pairing", "who.me", "who.devices", "sync.sync", "sync.pack", "copy.kept_twice",
-        "upload.blob", "upload.piece", "upload.preview",
+        "sync.say_hello", "who.take_pairing", "who.me", "who.devices", "who.own_token", "sync.sync", "sync.pack",
+        "copy.kept_twice", "upload.blob", "upload.piece", "upload.preview",
     }
 )  # fmt: skip
 COOKIE = "fellside_owner"
@@ -29,9 +29,10 @@ def _ask_for_token() -> None:
     if not (request.path.startswith("/api/") or request.path == "/api") or request.path in OPEN:
         return
     scheme, _, token = request.headers.get("Authorization", "").partition(" ")
-    found = pair.find_paired(token.strip()) if scheme.lower() == "bearer" and token.strip() else None
+    shown = token.strip() if scheme.lower() == "bearer" and token.strip() else None
+    found = None if shown is None else pair.find_paired(shown)
     if found is None:
-        raise NotPaired("This device is not paired with this server.", "Pair it with a code from home.")
+        pair.refuse_unpaired(shown)
     g.device, g.role = found
     if request.endpoint is not None and request.endpoint not in FOR_RECORDING:
         needs_full()

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from flask import Blueprint, Response, current_app
 
-from field.web.assets import answer_text, shell_text, worker_text
+from field.web.assets import answer_text, list_assets, shell_text, worker_text
 
 bp = Blueprint("pages", __name__)
 
@@ -52,8 +52,16 @@ def manifest() -> Response:
 @bp.get("/sw.js")
 def worker() -> Response:
     """Send the worker; its bytes change whenever any file of the app does, which is how a phone learns of it."""
-    pages = {"/": shell_text(), "/manifest.webmanifest": _manifest_text()}
-    return answer_text(worker_text(Path(str(current_app.static_folder)), pages), "text/javascript; charset=utf-8")
+    return answer_text(worker_text(*_shell_parts()), "text/javascript; charset=utf-8")
+
+
+def current_version() -> str:
+    """Return the version of the app that a phone gets here now."""
+    return list_assets(*_shell_parts())[1]
+
+
+def _shell_parts() -> tuple[Path, dict[str, str]]:
+    return Path(str(current_app.static_folder)), {"/": shell_text(), "/manifest.webmanifest": _manifest_text()}
 
 
 @bp.get("/robots.txt")

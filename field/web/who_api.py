@@ -10,7 +10,7 @@ from flask import Blueprint, Response, current_app, g, jsonify, request
 
 from field.core.errors import BadInput
 from field.services import owner, pair
-from field.web import auth
+from field.web import auth, pages
 from field.web.body import read_json
 
 bp = Blueprint("who", __name__)
@@ -25,8 +25,11 @@ def take_pairing() -> Response:
     body = read_json(LIMIT)
     auth.needs_own_page()
     if "passphrase" not in body:
-        return jsonify(pair.pair(body.get("code"), body.get("device"), body.get("name")))
-    told, secret = pair.pair_by_passphrase(body["passphrase"], body.get("device"), body.get("name"))
+        told = pair.pair(body.get("code"), body.get("device"), body.get("name"), address=request.remote_addr)
+        return jsonify(told)
+    told, secret = pair.pair_by_passphrase(
+        body["passphrase"], body.get("device"), body.get("name"), address=request.remote_addr
+    )
     return _with_cookie(jsonify(told), secret)
 
 
@@ -56,7 +59,7 @@ def set_passphrase() -> Response:
     auth.needs_own_page()
     if owner.is_set():
         auth.needs_owner()
-        owner.change_passphrase(body.get("old"), body.get("passphrase"))
+        owner.change_passphrase(body.get("old"), body.get("passphrase"), device=g.device)
     else:
         owner.set_first(body.get("passphrase"))
     return _with_cookie(jsonify({"signed_in": True}), owner.sign_in(body.get("passphrase"), g.device))
@@ -89,7 +92,14 @@ def make_pair_code() -> dict[str, Any]:
 @bp.get("/api/devices")
 def devices() -> dict[str, Any]:
     """List the paired devices; to one that may only record, what they are called and no more."""
-    return {"devices": pair.list_devices() if g.role == "full" else pair.list_names()}
+    return _listed() if g.role == "full" else {"devices": pair.list_names()}
+
+
+@bp.post("/api/own-token")
+def own_token() -> dict[str, Any]:
+    """Give a copy of the device that asks, which took a name of its own, its own token."""
+    asked = read_json(LIMIT)
+    return pair.take_own_token(asked.get("device"), asked.get("token"), g.device)
 
 
 @bp.post("/api/devices/<uuid:device>/revoke")
@@ -98,7 +108,7 @@ def revoke(device: UUID) -> dict[str, Any]:
     asked = _asked()
     auth.needs_owner()
     pair.revoke(str(device), anyway=_anyway(asked))
-    return {"devices": pair.list_devices()}
+    return _listed()
 
 
 @bp.post("/api/devices/<uuid:device>/role")
@@ -107,16 +117,21 @@ def set_role(device: UUID) -> dict[str, Any]:
     asked = read_json(LIMIT)
     auth.needs_owner()
     pair.set_role(str(device), asked.get("role"), anyway=_anyway(asked))
-    return {"devices": pair.list_devices()}
+    return _listed()
 
 
 @bp.post("/api/devices/<uuid:device>/name")
 def rename(device: UUID) -> dict[str, Any]:
-    """Call a device something else."""
+    """Call a device something else; "like" offers another name where one is called alike."""
     asked = read_json(LIMIT)
     auth.needs_owner()
-    pair.rename(str(device), asked.get("name"))
-    return {"devices": pair.list_devices()}
+    like = pair.rename(str(device), asked.get("name"))
+    return {**_listed(), "like": like}
+
+
+def _listed() -> dict[str, Any]:
+    """Return the devices, and by which version of the app those are told that are up to date."""
+    return {"devices": pair.list_devices(), "app": pages.current_version()}
 
 
 def _asked() -> dict[str, Any]:

@@ -51,11 +51,14 @@ def test_a_good_code_gives_a_token_that_says_who(store: Flask) -> None:
             "last_seen_at": "2027-03-01T09:00:00.000Z",
             "revoked": False,
             "signed_in": False,
+            "copy_of": None,
+            "own_token": True,
+            "app": None,
         }
     ]
 
 
-def test_a_code_has_eight_signs_that_cannot_be_mistaken(store: Flask) -> None:
+def test_a_code_has_eight_characters_that_cannot_be_mistaken(store: Flask) -> None:
     codes = {a_code() for _ in range(20)}
     assert len(codes) == 20
     assert all(len(code) == 8 for code in codes)
@@ -234,6 +237,21 @@ def test_a_phone_is_renamed(store: Flask) -> None:
             pair.rename(PHONE, name)
     with pytest.raises(NotFound):
         pair.rename(OTHER_PHONE, "x")
+
+
+def test_two_phones_called_alike_are_let_in_and_another_name_is_offered(store: Flask) -> None:
+    assert "like" not in pair.pair(a_code(), PHONE, "Anna's phone", NOW)
+    assert pair.pair(a_code(), OTHER_PHONE, "anna’s  Phone", NOW)["like"] == "anna’s Phone 2"
+    assert pair.rename(OTHER_PHONE, "Anna's phone") == "Anna's phone 2"
+    assert pair.rename(OTHER_PHONE, "Anna's phone 2") is None
+    assert pair.rename(PHONE, "Anna's phone 2") == "Anna's phone 2 2"
+    assert "like" not in pair.pair(a_code(), OTHER_PHONE, "Anna's phone", NOW)  # itself, paired anew
+
+
+def test_the_name_of_a_phone_that_was_shut_out_is_free_again(store: Flask) -> None:
+    pair.pair(a_code(), PHONE, "Phone", NOW)
+    pair.revoke(PHONE, NOW)
+    assert "like" not in pair.pair(a_code(), OTHER_PHONE, "Phone", NOW)
 
 
 # --- codes under bad luck ------------------------------------------------------------------------------------------

@@ -19,6 +19,7 @@ JSON_ROUTES = (
     "/api/intake/save",
     "/api/intake/undo",
     "/api/kept-twice",
+    "/api/own-token",
 )
 ROUTES = {
     "/api/hello": ("GET",),
@@ -29,6 +30,7 @@ ROUTES = {
     f"/api/devices/{DEVICE}/role": ("POST",),
     f"/api/devices/{DEVICE}/name": ("POST",),
     "/api/me": ("GET",),
+    "/api/own-token": ("POST",),
     "/api/sign-in": ("POST",),
     "/api/sign-out": ("POST",),
     "/api/passphrase": ("POST",),

@@ -5,9 +5,12 @@ from __future__ import annotations
 import gzip
 import hashlib
 import json
+from datetime import datetime
 
 import pytest
 from builders import OTHER_PHONE, PHONE, a_change
+
+from field.core.dates import show_date
 
 
 def question(ops: list[dict] | None = None, **others: object) -> dict[str, object]:
@@ -111,14 +114,39 @@ def test_guessing_is_slowed_down(client) -> None:
     assert answers == [403] * 10 + [429]
 
 
-def test_a_phone_that_was_shut_out_is_unpaired(paired_client) -> None:
+def test_a_phone_that_was_shut_out_is_told_so_and_on_which_day(paired_client) -> None:
     (phone,) = paired_client.get("/api/devices").get_json()["devices"]
-    assert set(phone) == {"device", "name", "role", "paired_at", "last_seen_at", "revoked", "signed_in"}
+    known = {"device", "name", "role", "paired_at", "last_seen_at", "revoked", "signed_in"}
+    assert set(phone) == known | {"copy_of", "own_token", "app"}
+    before = show_date(datetime.now().astimezone().date())
     told = paired_client.post(f"/api/devices/{PHONE}/revoke", json={"anyway": True}).get_json()
     assert [one["revoked"] for one in told["devices"]] == [True]
     answer = paired_client.post("/api/sync", json=question([a_change()]))
     assert answer.status_code == 401
-    assert answer.get_json()["error"]["code"] == "unpaired"
+    error = answer.get_json()["error"]
+    assert error["code"] == "shut-out"
+    days = {before, show_date(datetime.now().astimezone().date())}  # midnight may fall in between
+    assert error["message"] in {f"This phone was shut out at home on {day}." for day in days}
+    assert "still on it" in error["cure"]
+
+
+def test_whoever_shows_another_token_learns_nothing_of_those_shut_out(paired_client, client) -> None:
+    paired_client.post(f"/api/devices/{PHONE}/revoke", json={"anyway": True})
+    told = [
+        client.get("/api/me", headers=headers).get_json()["error"]
+        for headers in ({}, {"Authorization": "Bearer x"}, {"Authorization": f"Bearer {PHONE}"})
+    ]
+    assert {one["code"] for one in told} == {"unpaired"}
+    assert len({str(one) for one in told}) == 1
+
+
+def test_home_lists_which_version_of_the_app_each_phone_runs(paired_client) -> None:
+    now = paired_client.get("/sw.js").text.split('const VERSION = "')[1].split('"')[0]
+    listed = paired_client.get("/api/devices").get_json()
+    assert (listed["app"], listed["devices"][0]["app"]) == (now, None)
+    for told, kept in ((now, now), ("older.1", "older.1"), ("", "older.1"), (7, "older.1"), ("<b>", "older.1")):
+        assert paired_client.post("/api/sync", json={**question([]), "app": told}).status_code == 200
+        assert paired_client.get("/api/devices").get_json()["devices"][0]["app"] == kept
 
 
 def test_a_code_comes_with_the_address_the_asking_page_was_opened_under(paired_client) -> None:

@@ -25,6 +25,7 @@ ROUTES = {
     ("POST", "/api/pair"): "open",
     ("GET", "/api/me"): "record",
     ("GET", "/api/devices"): "record",
+    ("POST", "/api/own-token"): "record",
     ("POST", "/api/sync"): "record",
     ("GET", f"/api/pack/{SHA}"): "record",
     ("GET", f"/api/blob/{SHA}"): "record",
@@ -61,7 +62,7 @@ MAY = {
     "full": {"open", "record", "full"},
     "owner": {"open", "record", "full", "owner"},
 }
-REFUSALS = {401: {"unpaired"}, 403: {"record-only", "owner-only", "other-page"}}
+REFUSALS = {401: {"unpaired", "shut-out"}, 403: {"record-only", "owner-only", "other-page"}}
 
 
 @pytest.fixture(autouse=True)
@@ -222,7 +223,7 @@ def test_signing_out_and_being_shut_out_end_it(app: Flask, tokens: dict[str, str
     caller.sign_in()
     other.sign_in()
     assert other.ask("POST", f"/api/devices/{OTHER_PHONE}/revoke").status_code == 200
-    assert code_of(caller.ask("POST", "/api/pair-code")) == "unpaired"
+    assert code_of(caller.ask("POST", "/api/pair-code")) == "shut-out"
 
 
 def test_the_passphrase_is_changed_by_the_owner_who_knows_it(app: Flask, tokens: dict[str, str]) -> None:
@@ -239,15 +240,25 @@ def test_the_passphrase_is_changed_by_the_owner_who_knows_it(app: Flask, tokens:
 
 
 def test_too_many_wrong_ones_say_when_to_come_back(app: Flask, tokens: dict[str, str]) -> None:
-    for number in range(10):
-        who = ("owner", "full")[number % 2]
-        assert code_of(Caller(app, tokens[who]).sign_in("wrong words")) == "passphrase-wrong"
-    for caller in (Caller(app, tokens["owner"]), Caller(app, tokens["full"])):
-        locked = caller.sign_in()
-        assert (locked.status_code, code_of(locked)) == (429, "too-many-tries")
-        assert 0 < int(locked.headers["Retry-After"]) <= 600
-    at_the_desk = {"passphrase": GOOD, "device": STRANGER, "name": "Desk"}
-    assert Caller(app, None).ask("POST", "/api/pair", at_the_desk).status_code == 429
+    for _ in range(10):
+        assert code_of(Caller(app, tokens["owner"]).sign_in("wrong words")) == "passphrase-wrong"
+    locked = Caller(app, tokens["owner"]).sign_in()
+    assert (locked.status_code, code_of(locked)) == (429, "too-many-tries")
+    assert 0 < int(locked.headers["Retry-After"]) <= 600
+
+
+def test_who_tries_wrong_ones_keeps_nobody_else_out(app: Flask, tokens: dict[str, str]) -> None:
+    desk = {"passphrase": GOOD, "device": STRANGER, "name": "Desk"}
+    stranger = Caller(app, None)
+    for _ in range(10):
+        assert code_of(Caller(app, tokens["full"]).sign_in("wrong words")) == "passphrase-wrong"
+        wrong = stranger.ask("POST", "/api/pair", {**desk, "passphrase": "wrong words"})
+        assert code_of(wrong) == "passphrase-wrong"
+    assert Caller(app, tokens["full"]).sign_in().status_code == 429
+    assert stranger.ask("POST", "/api/pair", desk).status_code == 429
+    assert Caller(app, tokens["owner"]).sign_in().status_code == 200
+    stranger.client.environ_base["REMOTE_ADDR"] = "192.0.2.77"
+    assert stranger.ask("POST", "/api/pair", desk).status_code == 200
 
 
 def test_a_desk_is_paired_by_the_passphrase_in_place_of_a_code(app: Flask, tokens: dict[str, str]) -> None:

@@ -62,7 +62,7 @@ function sameTwice({ passphrase, again }) {
 /** Set the first passphrase, or another in place of the old one. @param {boolean} isSet @returns {Promise<boolean>} */
 export function setPassphrase(isSet) {
   const fields = () => html`${isSet && passphraseField({ name: 'old', label: 'The old one' })}
-    ${passphraseField({ name: 'passphrase', label: 'New passphrase', isNew: true, hint: 'At least ten signs: a few words that do not belong together' })}
+    ${passphraseField({ name: 'passphrase', label: 'New passphrase', isNew: true, hint: 'At least ten characters: a few words that do not belong together' })}
     ${passphraseField({ name: 'again', label: 'The same once more', isNew: true })}`;
   const text = 'Write it down and keep it at home. If it is lost, it can be set anew at the server itself, and nowhere else.';
   return askUntilDone({ title: isSet ? 'Change the passphrase' : 'Set a passphrase', text, fields, yes: 'Set it' }, async (values) => {

@@ -12,7 +12,7 @@ import { count, showDistance } from './words.js';
 
 const MOST_HA = 10_000; // own rule: one landholder's ground is hardly larger; a slip of the degrees is
 const COARSE_M = 20; // common practice: a corner less sure than this is worth waiting for
-const KEPT_TEXT = 20_000; // signs of typed text that are put away with a draft; a longer one is a file, and is there to be chosen again
+const KEPT_TEXT = 20_000; // characters of typed text that are put away with a draft; a longer one is a file, and is there to be chosen again
 
 function degrees(text, limit) {
   const plain = String(text ?? '').trim().replace(',', '.');

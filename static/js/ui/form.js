@@ -42,7 +42,7 @@ function shown(value) {
  * One line of text.
  * @param {{name: string, label: string, value?: string|null, hint?: string, type?: string, autocomplete?: string,
  *   inputmode?: string, required?: boolean, options?: string[], maxLength?: number}} field options: offered while typing,
- *   not binding; maxLength: more signs are refused in words, as NAME_LENGTH or TAG_LENGTH
+ *   not binding; maxLength: more characters are refused in words, as NAME_LENGTH or TAG_LENGTH
  */
 export function textField({ name, label, value = null, hint = null, type = 'text', autocomplete = 'off', inputmode = null, required = false, options = null, maxLength = TEXT_LENGTH }) {
   const id = nextId(name);
@@ -212,8 +212,8 @@ function checkNumber(control, number) {
 
 function checkText(control, text) {
   const { label, maxLength } = control.dataset;
-  const signs = [...text].length;
-  return maxLength !== undefined && signs > Number(maxLength) ? `${label}: ${signs} characters are too many. At most ${maxLength} fit.` : null;
+  const length = [...text].length;
+  return maxLength !== undefined && length > Number(maxLength) ? `${label}: ${length} characters are too many. At most ${maxLength} fit.` : null;
 }
 
 function checkDay(control, day) {

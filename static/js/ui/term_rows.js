@@ -4,7 +4,7 @@ import { html, render } from './html.js';
 import { icon } from './icons.js';
 
 const NAME = /^term_(\d+)$/;
-const LONGEST = 500; // signs; a term is a sentence
+const LONGEST = 500; // characters; a term is a sentence
 
 /**
  * The terms out of a form or its draft, as they stand in it, empty rows as well.
