@@ -23,7 +23,7 @@ from field.web import (
     upload_api,
     who_api,
 )
-from field.web.body import MIB, pack_answer
+from field.web.body import MIB, pack_answer, whole_if_small
 
 USUAL_DATA = "fellside-data"
 
@@ -43,6 +43,7 @@ HEADERS = {
     "Referrer-Policy": "no-referrer",
     "X-Content-Type-Options": "nosniff",
     "Permissions-Policy": "camera=(self), geolocation=(self), microphone=(), payment=(), usb=()",
+    "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
     "X-Robots-Tag": "none",
 }
@@ -125,6 +126,7 @@ def create_app(
 def _finish(answer: Response) -> Response:
     for name, value in HEADERS.items():
         answer.headers.setdefault(name, value)
+    whole_if_small(answer)
     if request.path.startswith("/api/"):
         answer.headers.setdefault("Cache-Control", "no-store")
         return pack_answer(answer)

@@ -15,6 +15,7 @@ from field.web import at_once
 MIB = 1024 * 1024
 PIECE = 16 * 1024  # common practice: small enough that a slow phone never holds much memory here
 MOST_PASSED_OVER = 16 * MIB  # more is cut off after all
+MOST_WHOLE = MIB  # a file up to that size is handed over in one; see `whole_if_small`
 SMALLEST_TO_PACK = 1024  # below about one network packet there is nothing to gain
 
 
@@ -104,6 +105,13 @@ def unpack(body: bytes, limit: int) -> bytes:
     if not stream.eof or stream.unused_data:
         raise BadInput("What was sent says it is gzip and is cut off or has more after it.", code="bad-request")
     return got
+
+
+def whole_if_small(answer: Response) -> None:
+    """Hand a small file over as a whole: read bit by bit, it would hold a thread for as long as its reader likes."""
+    if answer.direct_passthrough and (answer.content_length or 0) <= MOST_WHOLE:
+        answer.direct_passthrough = False
+        answer.make_sequence()
 
 
 def pack_answer(answer: Response) -> Response:

@@ -13,6 +13,7 @@ from flask import Blueprint, Response, g, request, send_file
 from field.core.errors import BadInput, TooLarge
 from field.services import keep_blob, keep_room, who_sees
 from field.web import at_once
+from field.web.body import MOST_WHOLE
 from field.web.errors import answer_error
 from field.web.sync_api import FOR_EVER
 
@@ -46,8 +47,12 @@ def blob(sha256: str) -> Response:
         return _place(Response(status=200), here.offset, complete=here.complete)
     who_sees.check_blob(sha256, g.device, g.role)
     found = keep_blob.open_blob(sha256)
+    give_back = at_once.fetching(g.device) if found.size_bytes > MOST_WHOLE else None
     is_picture = found.media_type.startswith(SHOWN_IN_PLACE)
     answer = send_file(found.path, found.media_type, as_attachment=not is_picture, download_name=sha256, etag=sha256)
+    if give_back is not None:
+        answer.direct_passthrough = False  # else the server would close the file only, and not the answer
+        answer.call_on_close(give_back)
     answer.headers["Cache-Control"] = FOR_EVER
     answer.headers["Content-Security-Policy"] = ALONE  # what a paper holds was made by strangers
     return answer

@@ -91,6 +91,8 @@ def test_every_answer_carries_the_strict_headers(client, address: str) -> None:
     assert "unsafe" not in headers["Content-Security-Policy"]
     assert headers["X-Content-Type-Options"] == "nosniff"
     assert headers["Referrer-Policy"] == "no-referrer"
+    assert headers["Cross-Origin-Opener-Policy"] == "same-origin"
+    assert headers["Cross-Origin-Resource-Policy"] == "same-origin"
     assert "camera=(self)" in headers["Permissions-Policy"]
     assert "geolocation=(self)" in headers["Permissions-Policy"]
     assert "none" in headers["X-Robots-Tag"]

@@ -168,9 +168,30 @@ def test_a_phone_that_died_in_the_middle_of_a_photo_comes_back_with_the_same_one
         assert b"upload-complete: ?1" in say(home, asking(sha256, token)).lower()
 
 
-def asking(sha256: str, token: str) -> bytes:
+def test_phones_that_died_while_they_fetched_keep_no_other_waiting(home: RunningServer) -> None:
+    whole = bytes(12_000_000)  # more than the system takes on its way
+    sha256 = hashlib.sha256(whole).hexdigest()
+    place = home.data / "blobs" / sha256[:2] / sha256
+    place.parent.mkdir(exist_ok=True)
+    place.write_bytes(whole)
+    tokens = [pair_phone(home) for _ in range(8)]
+    assert b"upload-complete: ?1" in say(home, asking(sha256, tokens[0])).lower()
+    with ExitStack() as held:
+        for n in range(40):
+            die_while_sending(home, held, asking(sha256, tokens[n % len(tokens)], "GET"))
+        assert is_served(home)
+        assert b" 503 " in say(home, asking(sha256, tokens[0], "GET"))
+        small = say(home, first_bytes("12" * 32, tokens[0]) + b"y" * 99_999)
+        assert b" 422 " in small  # what is sent comes in all the same
+    until = time.monotonic() + SOON_S  # those who hung up are noticed one by one
+    while b" 503 " in (heard := say(home, asking(sha256, tokens[0], "GET"))):
+        assert time.monotonic() < until, heard
+    assert len(heard) > len(whole)
+
+
+def asking(sha256: str, token: str, method: str = "HEAD") -> bytes:
     return (
-        f"HEAD /api/blob/{sha256} HTTP/1.1\r\nHost: x\r\nConnection: close\r\nAuthorization: Bearer {token}\r\n\r\n"
+        f"{method} /api/blob/{sha256} HTTP/1.1\r\nHost: x\r\nConnection: close\r\nAuthorization: Bearer {token}\r\n\r\n"
     ).encode()
 
 
