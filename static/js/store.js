@@ -8,7 +8,9 @@ export { openStore, StoreError } from './store/db.js';
 export { allGround, groundRecords, groundSince } from './store/ground.js';
 export { onStoreChange } from './store/listen.js';
 export { newId } from './store/ids.js';
-export { applyAnswer, becomeRecorder, changesToSend, deviceId, knownVector, renameUnsent, startAfresh, syncPlace, takeNewName } from './store/journal.js';
+export {
+  applyAnswer, changesToSend, deviceId, keepRole, knownVector, renameUnsent, startAfresh, syncPlace, takeNewName, takeToken, tokenToTake,
+} from './store/journal.js';
 export { getOwnBytes, getPhoto, getThumb, isKeptHere, keepOfHome, markAtHome, photosToSend } from './store/photos.js';
 export {
   changesOf, counts, draftKeys, dropDraft, getDraft, getIdentity, getMeta, getPack, getRecord, listConflicts, listDeleted, listHeld, listRecords,

@@ -5,6 +5,7 @@ import { getIdentity, counts, getMeta, knownVector, onStoreChange, setIdentity, 
 import { askHomeJson, HomeError } from './store/home.js';
 import { exchange, fetchPack, hello } from './sync/exchange.js';
 import { learnKeptTwice } from './sync/kept_twice.js';
+import { takeOwnToken } from './sync/own_token.js';
 import { nameToPairUnder } from './sync/pair_name.js';
 import { sendPhotos } from './upload.js';
 
@@ -20,6 +21,7 @@ const CLOCK_WORTH_SAYING_S = 120;
 const MOST_ROUNDS = 5;
 // Each of these is an ordinary state on the hill or at a stranger's network, not a trouble to alarm anyone with.
 const AWAY = new Set(['away', 'not-home']);
+const LET_OUT = new Set(['unpaired', 'shut-out']);
 
 let state = {
   phase: 'idle', unsent_changes: 0, unsent_photos: 0, held: 0, conflicts: 0,
@@ -141,6 +143,7 @@ async function run() {
     await setMeta('home_told', home.home);
     for (let round = 0; round < MOST_ROUNDS; round += 1) {
       photos = await oneRound(home.proto);
+      await takeOwnToken();
       if (!savedMeanwhile) break;
     }
     if (photos.fault) throw photos.fault;
@@ -149,7 +152,7 @@ async function run() {
     publish({ phase: 'idle', trouble: null });
     return { ok: true, text: 'Home has everything.' };
   } catch (fault) {
-    const phase = AWAY.has(fault.code) ? 'away' : fault.code === 'unpaired' ? 'unpaired' : 'idle';
+    const phase = AWAY.has(fault.code) ? 'away' : LET_OUT.has(fault.code) ? 'unpaired' : 'idle';
     const ended = fault.code === 'away' ? endedWords(await getMeta('home_told'), Date.now()) : null;
     const trouble = ended === null ? { code: fault.code ?? 'fault', text: fault.message } : { code: 'certificate', text: ended };
     publish({ phase, trouble: fault.code === 'away' && ended === null ? null : trouble });
@@ -291,14 +294,15 @@ async function pairBy(proof, name) {
   await setIdentity(identity);
   publish({ phase: 'idle', trouble: null });
   await keepForGood();
-  return identity;
+  return typeof said.like === 'string' ? { ...identity, like: said.like } : identity;
 }
 
 /**
  * Pair this phone with home. What is kept on it already stays and goes home at the next sync, also when it is paired anew.
  * @param {string} code from home's screen
  * @param {string} name what this phone is called there
- * @returns {Promise<{device: string, token: string, name: string, role: string, paired_at: string}>} role: full or record
+ * @returns {Promise<{device: string, token: string, name: string, role: string, paired_at: string, like?: string}>} role: full or
+ *   record; like: another name that home offers, since some other phone is called alike
  * @throws {HomeError} with home's own sentence for a wrong or used code; away, not-home
  */
 export function pair(code, name) {

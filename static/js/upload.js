@@ -76,7 +76,7 @@ export async function uploadBlob(sha256, bytes, { onProgress = () => {}, signal 
   onProgress(size, size);
 }
 
-const HARD_STOPS = new Set(['away', 'unpaired', 'not-home', 'server-fault', 'busy']);
+const HARD_STOPS = new Set(['away', 'unpaired', 'shut-out', 'not-home', 'server-fault', 'busy']);
 
 /**
  * Bring every waiting photo home, the smallest first, two at a time.

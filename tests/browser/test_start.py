@@ -191,6 +191,10 @@ STATE = {
         ),
         ({"phase": "sending", "unsent_changes": 4}, "Sending 4 changes."),
         ({"phase": "unpaired"}, "Not paired with home."),
+        (
+            {"phase": "unpaired", "unsent_changes": 1, "trouble": {"code": "shut-out", "text": "It was shut out."}},
+            "Kept on this phone: 1 change. Shut out at home.",
+        ),
         ({"conflicts": 1, "held": 2}, "Saved on this phone. 1 record to settle. 2 changes held back."),
         ({"clock_offset_s": -300}, "Saved on this phone. This phone’s clock is 5 minutes behind home’s."),
         ({"trouble": {"code": "x", "text": "It broke."}}, "Saved on this phone. It broke."),

@@ -192,3 +192,38 @@ def test_batch_stays_below_what_home_takes_at_once(page: Page) -> None:
     )
     assert sizes[0] == 2
     assert sizes[1] < MIB
+
+
+def test_what_a_phone_may_do_is_kept_in_one_step_and_only_by_the_phone_that_asked(page: Page) -> None:
+    said = run(
+        page,
+        """const older = {device: 'd1', token: 't1', name: 'one', role: 'full'};
+           const newer = {device: 'd2', token: 't2', name: 'two', role: 'full'};
+           await store.setIdentity(older);
+           await store.keepRole('record', 't1');
+           const kept = await store.getIdentity();
+           await store.setIdentity(older);
+           await Promise.all([store.keepRole('record', 't1'), store.setIdentity(newer)]);
+           const raced = await store.getIdentity();
+           await store.keepRole('record', 't1');
+           await store.keepRole('owner', 't2');
+           return [kept, raced, await store.getIdentity()];""",
+    )
+    assert said[0] == {"device": "d1", "token": "t1", "name": "one", "role": "record"}
+    assert said[1] == said[2] == {"device": "d2", "token": "t2", "name": "two", "role": "full"}
+
+
+def test_a_token_to_take_is_the_same_until_it_is_taken_and_never_that_of_another_name(page: Page) -> None:
+    first, again, other = run(
+        page, "return [await store.tokenToTake('a'), await store.tokenToTake('a'), await store.tokenToTake('b')];"
+    )
+    assert first == again != other
+    assert [len(one) for one in (first, other)] == [43, 43]
+    taken = run(
+        page,
+        """await store.setIdentity({device: 'd1', token: 't1', name: 'one', role: 'full'});
+           const stale = await store.takeToken('t0', {device: 'b', token: 'x'});
+           const good = await store.takeToken('t1', {device: 'b', token: 'y'});
+           return [stale, good, await store.getIdentity()];""",
+    )
+    assert taken == [False, True, {"device": "b", "token": "y", "name": "one", "role": "full"}]

@@ -272,6 +272,9 @@ def test_home_put_back_from_an_old_copy_gets_again_what_it_lacks(
     assert sorted(fields["tag"] for fields in trees(fresh).values()) == ["B1", "B2", "B3"]
     assert journal(fresh) == journal(one) == journal(two)
     assert [len(blob_at_home(server, one, sha256) or b"") for sha256 in (early, late)] == [3000, 4000]
+    told = [run(phone, "return store.getMeta('home_put_back');") for phone in (one, two, fresh)]
+    assert (told[0]["changes"], told[1:]) == (3, [None, None])  # B2, B3 and the photo; the others brought nothing again
+    assert told[0]["from"] == run(one, "return (await store.changesToSend({}, 99)).map((op) => op.wall).sort();")[-3]
 
 
 def test_phone_shut_out_is_paired_anew_and_brings_what_it_kept(new_phone: NewPhone, server: Any) -> None:
@@ -284,7 +287,7 @@ def test_phone_shut_out_is_paired_anew_and_brings_what_it_kept(new_phone: NewPho
         run(one, "return store.deviceId();"),
     )
     [rec] = save(one, tree("B1"))
-    assert "Pair it again" in sync(one)["text"]
+    assert "This phone was shut out at home on" in sync(one)["text"]
     assert list(trees(one)) == [rec]
     pair(one, server, "one again")
     good_sync(one, two)
@@ -391,6 +394,7 @@ def test_copied_phone_and_its_original_both_bring_everything_home(
     shutil.copytree(tmp_path / "first", tmp_path / "copy", ignore=shutil.ignore_patterns("Singleton*"))
 
     tags = {"first": ["F1", "F2"], "copy": ["C1", "C2", "C3"]}
+    shown: dict[str, dict[str, str]] = {}
     for name, own in tags.items():
         context, page = open_profile(name)
         save(page, *(tree(tag) for tag in own))
@@ -402,9 +406,29 @@ def test_copied_phone_and_its_original_both_bring_everything_home(
         save(page, tree(f"{name} later"))
         good_sync(page)
         assert run(page, "return store.counts();")["changes_unsent"] == 0
+        shown[name] = run(page, "return store.getIdentity();")
+        assert shown[name]["device"] == run(page, "return store.deviceId();")
         context.close()
+    assert len({one["token"] for one in shown.values()}) == 2
 
     fresh = new_phone("fresh")
     good_sync(fresh)
     found = sorted(fields["tag"] for fields in trees(fresh).values())
     assert found == sorted(["shared", *tags["first"], *tags["copy"], "first later", "copy later"])
+
+    # Home tells the two apart: with the first shut out, its copy goes on.
+    asked = "const {askHomeJson} = await import('/static/js/store/home.js'); "
+    listed = run(fresh, f"{asked} return (await askHomeJson('/api/devices', {{waitMs: 9000}})).devices;")
+    copies = {one["device"]: one["copy_of"] for one in listed if one["copy_of"] is not None}
+    assert copies == {shown["copy"]["device"]: shown["first"]["device"]}
+    run(
+        fresh,
+        f"{asked} await askHomeJson(`/api/devices/${{arg}}/revoke`, {{json: {{}}, waitMs: 9000}});",
+        shown["first"]["device"],
+    )
+    context, page = open_profile("copy")
+    good_sync(page)
+    context.close()
+    context, page = open_profile("first")
+    assert "This phone was shut out at home on" in sync(page)["text"]
+    context.close()

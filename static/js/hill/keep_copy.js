@@ -1,6 +1,7 @@
 /** A copy of what this phone keeps, as files that leave it: whole zips of their own, of at most about 100 MB each. */
 
 import { crc32, listOfMembers, memberHead } from '../core/zip.js';
+import { appVersion } from '../store/app_version.js';
 import { noteCopyKept, readForCopy } from '../store/copy.js';
 import { getOwnBytes } from '../store/photos.js';
 
@@ -8,7 +9,6 @@ const FORM = 1;
 const MOST_PART = 100 * 1024 * 1024; // own rule: more is too much for one message, and for a phone with little memory
 const MOST_MEMBERS = 5000;
 const FIRST = 'READ-ME.txt';
-const SHELL = 'fellside-shell-'; // by it the app's own files are kept under their version
 const WORDS = `This is a copy of what one phone kept in Fellside: its journal of changes, and photos.
 
     At home: House, Copy and room, Bring a copy home
@@ -20,11 +20,6 @@ each named by the SHA-256 of its content. Where trees stand is in here: keep it 
 
 const hex = (buffer) => [...new Uint8Array(buffer)].map((byte) => byte.toString(16).padStart(2, '0')).join('');
 const sha256Hex = async (bytes) => hex(await crypto.subtle.digest('SHA-256', bytes));
-
-async function appVersion() {
-  const names = (await globalThis.caches?.keys?.()) ?? [];
-  return names.find((name) => name.startsWith(SHELL))?.slice(SHELL.length) ?? null;
-}
 
 /**
  * Look at everything and lay out the parts. Nothing large is in memory afterwards.

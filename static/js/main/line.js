@@ -32,11 +32,12 @@ export function lineWords(state) {
   if (state.phase === 'sending') parts.push(`Sending ${left || 'to home'}`);
   else if (state.phase === 'photos' && state.unsent_photos > 0) {
     parts.push(`Bringing ${count(state.unsent_photos, 'photo', 'photos')} home`);
-  } else if (state.phase === 'unpaired') parts.push(left ? `Kept on this phone: ${left}. Not paired with home` : 'Not paired with home');
+  } else if (state.trouble?.code === 'shut-out') parts.push(left ? `Kept on this phone: ${left}. Shut out at home` : 'Shut out at home');
+  else if (state.phase === 'unpaired') parts.push(left ? `Kept on this phone: ${left}. Not paired with home` : 'Not paired with home');
   else if (left) parts.push(`Saved on this phone; home does not have ${left} yet`);
   else if (state.last_ok_at) parts.push(`Saved on this phone, and home has it${longAgo(state.last_ok_at)}`);
   else parts.push('Saved on this phone');
-  if (state.trouble && state.phase !== 'sending') parts.push(state.trouble.text);
+  if (state.trouble && state.phase !== 'sending' && state.trouble.code !== 'shut-out') parts.push(state.trouble.text);
   if (state.conflicts > 0) parts.push(`${count(state.conflicts, 'record', 'records')} to settle`);
   if (state.held > 0) parts.push(`${count(state.held, 'change', 'changes')} held back`);
   if (state.clock_offset_s !== null) parts.push(clockWords(state.clock_offset_s));

@@ -9,7 +9,7 @@ const FIRST_WAIT_MS = 3000;
 const LONGEST_WAIT_MS = 60_000;
 const COPY_NAME = /^fellside-copy-.*\.zip$/;
 const BY_ITSELF = new Set(['away', 'not-home', 'server-fault', 'busy', 'standstill']); // passes without anybody doing anything
-const BY_A_PERSON = new Set(['unpaired', 'no-room']);
+const BY_A_PERSON = new Set(['unpaired', 'shut-out', 'no-room']);
 
 /** Every file of a drop, folders walked through; names with a dot first are no photos. */
 export async function filesOfDrop(transfer) {

@@ -9,9 +9,11 @@ const SENTENCES = {
   'server-fault': 'Home could not do it just now. It is tried again; everything is kept on this phone.',
 };
 
+const SHUT_OUT = 'shut-out'; // told with the day, and only to whoever shows the token of the phone that was
+
 /** What home answered instead of doing what was asked, or that it did not answer. */
 export class HomeError extends Error {
-  /** @param {string} code away, not-home, unpaired, or home's own code @param {{text?: string, status?: number}} [more] */
+  /** @param {string} code away, not-home, unpaired, shut-out, or home's own code @param {{text?: string, status?: number}} [more] */
   constructor(code, { text = SENTENCES[code], status = 0, cause = undefined } = {}) {
     super(text ?? SENTENCES['server-fault'], { cause });
     this.name = 'HomeError';
@@ -25,10 +27,10 @@ function isJson(answer) {
 }
 
 async function refusal(answer) {
-  if (answer.status === 401) return new HomeError('unpaired', { status: 401 });
-  if (isJson(answer)) {
-    const error = (await answer.json().catch(() => null))?.error;
-    if (typeof error?.code === 'string' && typeof error.message === 'string') {
+  const error = isJson(answer) ? (await answer.json().catch(() => null))?.error : null;
+  if (answer.status === 401 && error?.code !== SHUT_OUT) return new HomeError('unpaired', { status: 401 });
+  if (error) {
+    if (typeof error.code === 'string' && typeof error.message === 'string') {
       return new HomeError(error.code, { text: [error.message, error.cure].filter(Boolean).join(' '), status: answer.status });
     }
   }

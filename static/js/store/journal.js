@@ -9,6 +9,7 @@ import { announce } from './listen.js';
 import { markMissing, PHOTO_STORES } from './photos.js';
 
 const MOST_BYTES = 900 * 1024; // of one batch: home takes 1 MiB, and the frame around it needs room
+const TOKEN_BYTES = 32; // as home's own
 const EMPTY_SYNC = { epoch: null, cursor: 0, have: {}, pack: null, backed_up_to: 0 };
 
 /** The keys of one device's changes from a number on. */
@@ -232,6 +233,23 @@ async function applyOps(tx, told, at) {
   return { touched, fresh };
 }
 
+/** Home lacks changes that it had: it was put back to an earlier day. What is kept here of them is told, and goes home again. */
+async function notePutBackIn(tx, had, has, at) {
+  let changes = 0;
+  let from = null;
+  for (const [dev, upto] of Object.entries(had)) {
+    const first = (has[dev] ?? 0) + 1;
+    if (first > upto) continue;
+    const rows = await ask(tx.objectStore('ops').getAll(IDBKeyRange.bound([dev, first], [dev, upto])));
+    for (const { op } of rows) {
+      if (isWithheld(op)) continue;
+      changes += 1;
+      if (typeof op.wall === 'string' && (from === null || op.wall < from)) from = op.wall;
+    }
+  }
+  if (changes > 0) await putMetaIn(tx, 'home_put_back', { at: at.toISOString(), changes, from });
+}
+
 /**
  * Take home's answer in: its changes, its word on ours, and the place reached, all in one transaction.
  * @param {object} answer of POST /api/sync, checked for its shape
@@ -255,7 +273,9 @@ export async function applyAnswer(answer) {
       pack: answer.pack ?? null,
       backed_up_to: answer.backed_up_to ?? 0,
     });
-    return { fresh: taken.fresh, new_epoch: before.epoch !== null && before.epoch !== answer.epoch };
+    const isNew = before.epoch !== null && before.epoch !== answer.epoch;
+    if (isNew) await notePutBackIn(tx, before.have, answer.have, at);
+    return { fresh: taken.fresh, new_epoch: isNew };
   });
   announce({ types: [...types] });
   return done;
@@ -279,21 +299,68 @@ export async function renameUnsent(have) {
  * From now on this phone may only record: the pictures, plans and forms that it kept of others go. Its changes are told
  * anew by home, with less in them; what home has not got yet stays until it has.
  */
-export async function becomeRecorder() {
-  await write(['photo_facts', 'photos', 'thumbs', 'packs', 'drafts', 'set_aside', 'meta'], async (tx) => {
-    for (const fact of await ask(tx.objectStore('photo_facts').getAll())) {
-      if (!fact.home) continue;
-      for (const store of ['photo_facts', 'photos']) await ask(tx.objectStore(store).delete(fact.sha256));
-    }
-    const kept = new Set(await ask(tx.objectStore('photo_facts').getAllKeys()));
-    for (const sha256 of await ask(tx.objectStore('thumbs').getAllKeys())) {
-      if (!kept.has(sha256)) await ask(tx.objectStore('thumbs').delete(sha256));
-    }
-    for (const key of await ask(tx.objectStore('drafts').getAllKeys())) {
-      if (!/^(mark|lift)/.test(key)) await ask(tx.objectStore('drafts').delete(key));
-    }
-    for (const store of ['packs', 'set_aside']) await ask(tx.objectStore(store).clear());
-    await ask(tx.objectStore('meta').delete('pack_head'));
+async function becomeRecorderIn(tx) {
+  for (const fact of await ask(tx.objectStore('photo_facts').getAll())) {
+    if (!fact.home) continue;
+    for (const store of ['photo_facts', 'photos']) await ask(tx.objectStore(store).delete(fact.sha256));
+  }
+  const kept = new Set(await ask(tx.objectStore('photo_facts').getAllKeys()));
+  for (const sha256 of await ask(tx.objectStore('thumbs').getAllKeys())) {
+    if (!kept.has(sha256)) await ask(tx.objectStore('thumbs').delete(sha256));
+  }
+  for (const key of await ask(tx.objectStore('drafts').getAllKeys())) {
+    if (!/^(mark|lift)/.test(key)) await ask(tx.objectStore('drafts').delete(key));
+  }
+  for (const store of ['packs', 'set_aside']) await ask(tx.objectStore(store).clear());
+  await ask(tx.objectStore('meta').delete('pack_head'));
+}
+
+/**
+ * Keep what home said that this phone may do; with it goes, in the same transaction, what it may not have any more.
+ * @param {*} role home's word: full or record; anything else says nothing
+ * @param {string} token by which home was asked: paired anew meanwhile, the phone goes by the newer word
+ */
+export async function keepRole(role, token) {
+  if (!['full', 'record'].includes(role)) return;
+  const changed = await write(['photo_facts', 'photos', 'thumbs', 'packs', 'drafts', 'set_aside', 'meta'], async (tx) => {
+    const identity = await metaIn(tx, 'identity');
+    if (identity?.token !== token || (identity.role ?? 'full') === role) return false;
+    if (role === 'record') await becomeRecorderIn(tx);
+    await putMetaIn(tx, 'identity', { ...identity, role });
+    return true;
   });
-  announce({ types: [] });
+  if (changed) announce({ types: [] });
+}
+
+/**
+ * The token that a phone takes which had to take a new name; kept before home is told, so that a lost answer costs nothing.
+ * @param {string} device its new name
+ * @returns {Promise<string>} the same for the same name
+ */
+export function tokenToTake(device) {
+  return write(['meta'], async (tx) => {
+    const kept = await metaIn(tx, 'token_to_take');
+    if (kept?.device === device) return kept.token;
+    const random = crypto.getRandomValues(new Uint8Array(TOKEN_BYTES));
+    const token = btoa(String.fromCharCode(...random)).replaceAll('+', '-').replaceAll('/', '_').replaceAll('=', '');
+    await putMetaIn(tx, 'token_to_take', { device, token });
+    return token;
+  });
+}
+
+/**
+ * From now on this phone shows a token of its own.
+ * @param {string} shown the one until now: paired anew meanwhile, the phone keeps what it got then
+ * @returns {Promise<boolean>} whether it was taken
+ */
+export async function takeToken(shown, { device, token }) {
+  const taken = await write(['meta'], async (tx) => {
+    const identity = await metaIn(tx, 'identity');
+    if (identity?.token !== shown) return false;
+    await putMetaIn(tx, 'identity', { ...identity, device, token });
+    await putMetaIn(tx, 'was_copied', { at: new Date().toISOString(), name: identity.name ?? null });
+    return true;
+  });
+  if (taken) announce({ types: [] });
+  return taken;
 }

@@ -5,8 +5,9 @@
 
 import { readHomeTold } from '../core/home_told.js';
 import {
-  applyAnswer, becomeRecorder, changesToSend, deviceId, getIdentity, knownVector, packHash, putPack, renameUnsent, setIdentity, setMeta, startAfresh, syncPlace,
+  applyAnswer, changesToSend, deviceId, getIdentity, keepRole, knownVector, packHash, putPack, renameUnsent, setMeta, startAfresh, syncPlace,
 } from '../store.js';
+import { appVersion } from '../store/app_version.js';
 import { askHomeBytes, askHomeJson, HomeError } from '../store/home.js';
 
 const PROTOS = [1];
@@ -43,20 +44,12 @@ function checked(answer) {
   return answer;
 }
 
-/** What this phone may do is told with each answer, and may have been changed at home. */
-async function keepRole(role) {
-  const identity = await getIdentity();
-  if (!['full', 'record'].includes(role) || identity === null || (identity.role ?? 'full') === role) return;
-  if (role === 'record') await becomeRecorder();
-  await setIdentity({ ...identity, role });
-}
-
 async function ask(proto, ops, want) {
-  const [device, place, have] = await Promise.all([deviceId(), syncPlace(), knownVector()]);
+  const [device, place, have, identity, app] = await Promise.all([deviceId(), syncPlace(), knownVector(), getIdentity(), appVersion()]);
   const { epoch, cursor } = place;
-  const json = { proto, device, epoch, cursor, have, ops, want };
+  const json = { proto, device, epoch, cursor, have, ops, want, app };
   const answer = checked(await askHomeJson('/api/sync', { json, waitMs: SYNC_WAIT_MS }));
-  await keepRole(answer.role);
+  await keepRole(answer.role, identity?.token); // told with each answer: it may have been changed at home
   return { place, answer };
 }
 
