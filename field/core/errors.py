@@ -93,8 +93,10 @@ class Busy(_CodedError):
 
     usual_code = "busy"
 
-    def __init__(self, message: str, cure: str | None = None, *, retry_after_s: int = 15) -> None:
-        super().__init__(message, cure)
+    def __init__(
+        self, message: str, cure: str | None = None, *, retry_after_s: int = 15, code: str | None = None
+    ) -> None:
+        super().__init__(message, cure, code=code)
         self.retry_after_s = retry_after_s
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import IO
 
 from field.core.errors import BadInput, Conflict, NotAllowed, NotFound, TooLarge
+from field.services import open_parts
 from field.store import db, files, photos, previews, queries
 from field.sync.change import SHA256
 
@@ -65,7 +66,7 @@ def offset(sha256: str) -> Progress:
     return found
 
 
-def append(sha256: str, offset: int, total: int, stream: IO[bytes]) -> Progress:
+def append(sha256: str, offset: int, total: int, stream: IO[bytes], device: str | None = None) -> Progress:
     """Take one piece of a file; the last one completes it.
 
     Args:
@@ -73,9 +74,10 @@ def append(sha256: str, offset: int, total: int, stream: IO[bytes]) -> Progress:
         offset: where the piece begins, bytes.
         total: length of the whole file, bytes.
         stream: the piece, at most MOST_PIECE bytes; what arrived before a break is kept.
+        device: the phone that brings it, if one does.
     Returns: how much is here now, lastingly.
     Raises: WrongOffset when it does not continue what is here (nothing changed); TooLarge; BadInput (hash-wrong) when
-        the whole is not what its name says: then all of it is dropped and it has to begin again; NoRoom.
+        the whole is not what its name says: then all of it is dropped and it has to begin again; NoRoom; Busy.
     """
     _check_name(sha256)
     if total > MOST_BLOB:
@@ -84,6 +86,8 @@ def append(sha256: str, offset: int, total: int, stream: IO[bytes]) -> Progress:
         done = _check_place(sha256, offset, total)
     if done is not None:
         return done
+    if offset == 0:
+        open_parts.make_room(sha256, device, dt.datetime.now(dt.UTC))
     db.db.session.rollback()  # a slow phone must not keep a reading transaction open
     # Nothing is held while the piece comes in: a phone that died in the middle of one comes back with the same photo.
     piece, broken = _read_piece(stream, offset, total)

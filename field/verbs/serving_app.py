@@ -1,4 +1,4 @@
-"""The app as a server runs it, with what it does by itself beside answering: a backup a day."""
+"""The app as a server runs it, with what it does by itself beside answering: a backup a day, and tidying up."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def make_serving_app(data: Path, database: str | None, home: Mapping[str, str] |
         data, database, home: see `create_app`.
         backups: as `choose_backups` returns it.
     """
-    from field.services import backup_daily
+    from field.services import backup_daily, forget, open_parts
     from field.store import db
     from field.web.app import create_app
 
@@ -42,6 +42,8 @@ def make_serving_app(data: Path, database: str | None, home: Mapping[str, str] |
         # Held until the process ends, and let go by the database then.
         app.extensions["fellside-serving"] = mark = db.serving()
         mark.__enter__()
+        forget.finish()  # what a server that was killed did not come to
+    open_parts.start(app.app_context)
     if backups:
         backup_daily.start(app.app_context, Path(backups))
     return app

@@ -72,7 +72,7 @@ def piece(sha256: str) -> Response:
     request.max_content_length = keep_blob.MOST_PIECE + 1
     try:
         with at_once.sending(g.device):
-            here = keep_blob.append(sha256, offset, total, request.stream)
+            here = keep_blob.append(sha256, offset, total, request.stream, g.device)
     except keep_blob.WrongOffset as wrong:
         return _place(answer_error(wrong), wrong.offset, complete=wrong.complete)
     return _place(Response(status=204), here.offset, complete=here.complete)
