@@ -3,14 +3,14 @@
 Certain is what says who they are and how to reach them. What proves a leave, and what was answered before a lift, is
 asked about one by one: the law of the place may want it kept, or gone. Everything else that holds their name in its
 text is shown, and goes where the person says so. Common practice, no source; it is no legal advice.
+
+No field but those listed here can be blanked at all: no day or number of a leave, and not where anything stood.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from typing import Any
-
-from field.core.records import RECORD_TYPES
 
 Record = Mapping[str, Any]
 Kept = Mapping[str, Iterable[Record]]
@@ -26,9 +26,35 @@ ASKED: Mapping[str, tuple[str, ...]] = {
     "leave": ("paper",),
     "lift": ("answer",),
 }
+# Where else a person's own words stand, and a name may be found in them.
+WORDS: Mapping[str, tuple[str, ...]] = {
+    "site": ("name", "note"),
+    "collector": ("name", "phone", "email", "address"),
+    "landholder": ("name", "phone", "email", "address", "note"),
+    "holding": ("by_right", "note"),
+    "leave": ("by_right", "withdrawn_how", "conditions", "signed_by", "note"),
+    "consent": ("name", "reference", "authority", "phone", "note"),
+    "paper": ("file_name", "note"),
+    "signing": ("letter", "name", "place"),
+    "ground_check": ("told_by", "reference", "note"),
+    "tree": ("tag", "condition", "note"),
+    "visit": ("note",),
+    "lift": ("kept_conditions", "answer", "note"),
+    "photo": ("file_name", "note"),
+    "track": ("file_name", "name"),
+    "event": ("note",),
+    "work": ("note",),
+    "task_state": ("note",),
+    "species_card": ("name", "card"),
+    "box": ("mix", "note"),
+}
+MAY_GO = frozenset(name for table in (CERTAIN, ASKED, WORDS) for fields in table.values() for name in fields)
 FILES = frozenset({("signing", "paper"), ("paper", "sha256"), ("leave", "paper")})
 SHORTEST_NAME = 3  # letters; a shorter one would be found in half of all words
 MOST_SHOWN = 120  # letters of a text around the name
+
+NOT_DECIDED_HERE = "This home did not have that person forgotten: whoever keeps the log does it here, on their page."
+MORE_THAN_MAY_GO = "It would blank more than what names a person."
 
 
 def plan_forgetting(landholder: str, kept: Kept) -> dict[str, Any] | None:
@@ -88,6 +114,20 @@ def blanks_of(plan: Mapping[str, Any], keep: Iterable[str], also: Iterable[tuple
     return {rec: sorted(fields) for rec, fields in sorted(blanks.items())}
 
 
+def find_blanks_fault(blanks: object) -> str | None:
+    """Return why a forgetting may not blank what it says, one sentence; None when it may.
+
+    Args:
+        blanks: {record id: [fields]}; what is not in that form blanks nothing.
+    """
+    fields = (
+        [name for named in blanks.values() if isinstance(named, list) for name in named]
+        if (isinstance(blanks, dict))
+        else []
+    )
+    return MORE_THAN_MAY_GO if any(isinstance(name, str) and name not in MAY_GO for name in fields) else None
+
+
 def _filled(table: Mapping[str, tuple[str, ...]], kept: Kept, is_theirs: Any) -> list[dict[str, Any]]:
     found = [
         {
@@ -127,10 +167,10 @@ def _find(names: Iterable[object], kept: Kept, taken: set[tuple[str, str]]) -> l
     wanted = sorted(name for name in folded if len(name) >= SHORTEST_NAME)
     found = [
         {"id": record["id"], "type": record_type, "field": field, "text": hits[0]}
-        for record_type, kinds in RECORD_TYPES.items()
+        for record_type, fields in WORDS.items()
         for record in kept.get(record_type, ())
-        for field, kind in kinds.items()
-        if kind in ("text", "json") and (record["id"], field) not in taken
+        for field in fields
+        if (record["id"], field) not in taken
         for texts in [map(_text, _ever(record, field))]
         for hits in [[_around(text, name) for text in texts for name in wanted if name in text.casefold()]]
         if hits

@@ -11,7 +11,7 @@ from typing import Any
 from field import __version__
 from field.core.dates import instant_text
 from field.core.errors import BadInput, NoRoom
-from field.services import keep_blob
+from field.services import forget, keep_blob
 from field.services.home_name import FILE_NAME as NAME_FILE
 from field.store import archive, db, files
 from field.store import backup as kept
@@ -39,6 +39,7 @@ def back_up(target: Path, now: dt.datetime, told: Told = lambda count, of: None)
     files.drop_stale(place.parent, HALF_WRITTEN)
     files.drop_stale(place.parent, f".{glob.escape(place.name)}.*")
     keep_blob.drop_left_copies(now)
+    forget.finish()  # what was to go must not live on in a backup
     facts: dict[str, Any] = {"made_at": instant_text(now), "version": __version__}
     try:
         with files.replacing(place) as out:

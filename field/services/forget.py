@@ -18,7 +18,7 @@ from field.core.forgetting import blanks_of, files_of, plan_forgetting
 from field.core.records import RECORD_TYPES
 from field.services import keep_blob
 from field.services.write_changes import write_changes
-from field.store import db, journal, photos, queries
+from field.store import db, forgotten, journal, photos, queries
 
 MOST_TICKED = 10_000
 
@@ -62,7 +62,7 @@ def forget(landholder: str, keep: object, also: object, now: dt.datetime) -> dic
         "forgotten_on": now.astimezone().date().isoformat(),
     }
     rec = str(uuid.uuid4())
-    write_changes([(journal.FORGETTING, rec, told)], now)
+    write_changes([(journal.FORGETTING, rec, told)], now, sealed=True)
     clear_up()
     return {"forgetting": rec, "records": len(blanks), "files": len(files)}
 
@@ -70,21 +70,39 @@ def forget(landholder: str, keep: object, also: object, now: dt.datetime) -> dic
 def clear_up() -> None:
     """Let go of what the journal and the tables no longer speak of: files, previews, plans, and the database's scraps.
 
-    May be called at any time, and any number of times.
+    May be called at any time, and any number of times. Until all of it went, a mark in the house's facts says so, and
+    `finish` goes on with it: whoever is killed in the middle leaves nothing behind for good.
     """
-    for one in queries.list_records(journal.FORGETTING):
-        for sha256 in one["files"] if isinstance(one.get("files"), list) else ():
-            if isinstance(sha256, str) and not _is_spoken_of(sha256):
-                _drop_file(sha256)
-    for pack in (db.photos_dir() / "packs").glob("*.json"):
-        pack.unlink(missing_ok=True)
-    _sweep()
+    mark = forgotten.find_to_clear(db.db.session())
+    try:
+        for one in queries.list_records(journal.FORGETTING):
+            for sha256 in one["files"] if isinstance(one.get("files"), list) else ():
+                if isinstance(sha256, str) and not _is_spoken_of(sha256):
+                    _drop_file(sha256)
+        for pack in (db.photos_dir() / "packs").glob("*.json"):
+            pack.unlink(missing_ok=True)
+    except OSError:
+        # What names the person is gone from every answer, and who asked must hear that.
+        logging.getLogger("fellside").exception("a file of someone forgotten could not be removed")
+        return
+    if _sweep() and mark is not None:
+        with db.writing() as session:
+            forgotten.drop_to_clear(session, mark)
 
 
-def _sweep() -> None:
-    """Write the database anew without its free pages: in these what was deleted would still stand."""
+def finish() -> None:
+    """Go on with a `clear_up` that was killed, or kept from its end, before."""
+    if forgotten.find_to_clear(db.db.session()) is not None:
+        clear_up()
+
+
+def _sweep() -> bool:
+    """Write the database anew without its free pages: in these what was deleted would still stand.
+
+    Returns: whether that was done.
+    """
     if db.db.engine.dialect.name != "sqlite":
-        return  # its operator's VACUUM does that
+        return True  # its operator's VACUUM does that
     db.db.session.rollback()
     try:
         with closing(db.db.engine.raw_connection()) as connection:  # outside of any transaction
@@ -93,6 +111,8 @@ def _sweep() -> None:
     except Exception:
         # Somebody writes just now. What was to go is gone from every answer; the scraps go the next time.
         logging.getLogger("fellside").exception("the database could not be swept")
+        return False
+    return True
 
 
 def _drop_file(sha256: str) -> None:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from field.core.errors import BadInput, NoRoom, StoreTrouble
+from field.services import forget
 from field.services.backup import back_up
 from field.services.home_name import FILE_NAME as NAME_FILE
 from field.store import among, archive, db, devices, epoch, files, lock, queries
@@ -33,8 +34,9 @@ def restore(
 
     In a folder with SQLite the new content is built beside it, and takes its place in one step when it is whole; the
     old folder keeps all it had, under a dated name. In another database everything is replaced in one transaction, and
-    what stood there is written to a backup of its own first. Phones that were shut out stay so. Afterwards each phone
-    sends what the backup lacks.
+    what stood there is written to a backup of its own first. Phones that were shut out stay so, and whoever was
+    forgotten since the backup is forgotten in it too, before anything is served. Afterwards each phone sends what the
+    backup lacks.
 
     Args:
         file: the backup.
@@ -45,7 +47,8 @@ def restore(
         photos: the folder of photos that all servers of the database share; None: the data folder.
     Returns: {"ok", "data", "kept_as": where the old things are now, None if there were none, "made_at": of the backup,
         "changes", "phones", "photos", "photos_missing": those that records speak of and the backup lacks,
-        "changes_left_out": [{"dev", "seq", "why"}]: damaged ones}. "ok" is whether none was left out.
+        "changes_left_out": [{"dev", "seq", "why"}]: damaged ones, "forgotten_again": how many people had been
+        forgotten since the backup}. "ok" is whether none was left out.
     Raises: BadInput when the file is no whole backup, StoreTrouble when a server runs on the folder or the
         database, NoRoom: nothing was changed then.
     """
@@ -120,7 +123,8 @@ def _swap(backup: Backup, data: Path, now: dt.datetime, told: Told, held: ExitSt
         with db.alone(None, building):
             photo_rows = kept.put_photos(backup, building, told)
             with db.writing() as session:
-                done = kept.put_books(session, backup, photo_rows, since)
+                done = kept.put_books(session, backup, photo_rows, since, now)
+            forget.finish()
             missing = queries.list_missing_blobs(db.db.session())
         if data.is_dir():
             shutil.copymode(data, building)
@@ -187,10 +191,11 @@ def _replace(
         with db.writing() as session:
             since = kept.read_decided(session)
             kept.empty(session)
-            done = kept.put_books(session, backup, photo_rows, since)
+            done = kept.put_books(session, backup, photo_rows, since, now)
             epoch.renew(session)
             devices.renew_own(session)
             db.note_epoch(session)
+        forget.finish()
         _carry_over(backup, data, data)
         missing = queries.list_missing_blobs(db.db.session())
     return _document(backup, data, aside, done, missing)
@@ -218,4 +223,5 @@ def _document(backup: Backup, data: Path, aside: Path | None, done: kept.PutBack
         "photos": done.photos,
         "photos_missing": missing,
         "changes_left_out": done.changes_left_out,
+        "forgotten_again": done.forgotten_again,
     }

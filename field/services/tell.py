@@ -180,6 +180,9 @@ def tell_restore(document: Document) -> Iterator[str]:
         yield f"What stood there before is kept as {document['kept_as']}."
     if document["photos_missing"]:
         yield f"{number(len(document['photos_missing']), 'photo')} not in the backup: phones that have them send them."
+    if document["forgotten_again"]:
+        people = number(document["forgotten_again"], "landholder")
+        yield f"{people} forgotten since then, here as well now. The backup still names them: it is yours to delete."
     yield from (f"! Left out: {bad['dev']} {bad['seq']}. {bad['why']}" for bad in document["changes_left_out"])
     yield "Start Fellside again; at its next sync each phone sends what the backup lacks."
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from field.core.dates import instant_text
 from field.core.errors import BadInput
-from field.store import db, devices, journal, projection
+from field.store import db, devices, forgotten, journal, projection
 from field.sync.change import VERSION, canonical, find_fault
 from field.sync.hlc import tick, write_stamp
 from field.sync.merge import Entry, base_for, merge_record
@@ -17,13 +17,14 @@ from field.sync.merge import Entry, base_for, merge_record
 Change = tuple[str, str | None, Mapping[str, Any]]
 
 
-def write_changes(changes: Iterable[Change], now: dt.datetime | None = None) -> list[str]:
+def write_changes(changes: Iterable[Change], now: dt.datetime | None = None, *, sealed: bool = False) -> list[str]:
     """Write changes in one transaction and return the ids of their records.
 
     Args:
         changes: (type, id of the record or None for a new one, {field: value}) each; values as core/records.py
             describes them. A later one may build on an earlier one of the same call.
         now: aware; None: the clock's.
+        sealed: they are forgettings that the owner decided just now; without the seal they would be held.
     Returns: an id for each change, in order.
     Raises: BadInput when one of them cannot be applied: then none is written.
     """
@@ -52,6 +53,8 @@ def write_changes(changes: Iterable[Change], now: dt.datetime | None = None) -> 
                     "v": VERSION,
                 }
             )
+            if sealed:
+                op[forgotten.SEAL] = forgotten.read_seals(session).make(op)
             fault = find_fault(op)
             if fault is not None:
                 raise BadInput(fault, None, f"{record_type} {rec}", code="bad-change")

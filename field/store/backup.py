@@ -22,10 +22,11 @@ from sqlalchemy.exc import DataError, IntegrityError, SQLAlchemyError
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import NullPool
 
-from field.store import devices, epoch, files, journal, photos, projection, sign_ins
+from field.store import anew, devices, epoch, files, forgotten, journal, photos, projection, sign_ins
 from field.store.archive import Backup, Told, Writer
 from field.store.engine import FILE_NAME, Utc
 from field.store.tables import METADATA, BlobRow, DeviceRow, JournalRow, MetaRow
+from field.sync.protocol import OK
 
 JOURNAL, DEVICES, PHOTOS, META = (f"books/{name}.jsonl" for name in ("journal", "device", "blob", "meta"))
 BACKED_UP_TO = "backed_up_to"
@@ -39,11 +40,13 @@ Row = dict[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class Decided:
-    """What was decided about who gets in: a backup from before it must not undo that."""
+    """What was decided about who gets in and who was forgotten: a backup from before it must not undo that."""
 
     revoked: dict[str, dt.datetime]  # phone -> when it was shut out
     roles: dict[str, str]  # phone -> full or record
     passphrase: str | None  # the hash; None: none is set
+    forgettings: tuple[Row, ...]  # the changes by which people were forgotten
+    seals: forgotten.Seals
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +66,7 @@ class PutBack:
     phones: int
     photos: int
     changes_left_out: list[dict[str, Any]]  # {"dev", "seq", "why"}
+    forgotten_again: int  # people the backup still named, who had been forgotten since
 
 
 def write_books(session: Session, out: Writer) -> tuple[Written, list[Row]]:
@@ -131,7 +135,7 @@ def put_photos(backup: Backup, data_dir: Path, told: Told) -> list[Row]:
     return rows
 
 
-def put_books(session: Session, backup: Backup, photo_rows: list[Row], since: Decided) -> PutBack:
+def put_books(session: Session, backup: Backup, photo_rows: list[Row], since: Decided, now: dt.datetime) -> PutBack:
     """Put the books of a backup into the empty tables of a writing transaction, and make the records from them.
 
     A change that is not what was once taken in is left out and told: a phone that has it sends it again. Positions are
@@ -140,10 +144,12 @@ def put_books(session: Session, backup: Backup, photo_rows: list[Row], since: De
     Args:
         photo_rows: of the photos that have their places.
         since: what was decided after the backup was made; it stays so.
+        now: aware; the clock's.
     """
     left_out: list[dict[str, Any]] = []
     names: set[tuple[str, int]] = set()
     rows: list[Row] = []
+    unsealed: list[str] = []  # hashes of forgettings, where the backup is of a version without seals
     pos = 0
     for plain in backup.rows(JOURNAL):
         row = _to_row(backup, JournalRow, {**plain, "pos": 0})
@@ -156,12 +162,15 @@ def put_books(session: Session, backup: Backup, photo_rows: list[Row], since: De
             continue
         names.add(name)
         pos += 1
+        if row["type"] == forgotten.TYPE and row["held"] is None:
+            unsealed.append(row["hash"])
         # Judged below, all together: it may be of another version, and only the change itself was sealed.
         unjudged = {"rec": journal.find_rec(json.loads(row["op"])), "type": None, "stamp": None, "held": "not judged"}
         rows.append({**row, **unjudged, "pos": pos})
         if len(rows) == AT_ONCE:
             _insert(session, backup, JournalRow, rows)
     _insert(session, backup, JournalRow, rows)
+    _put_facts(session, backup, since, unsealed)  # the seals among them, by which changes are judged
     journal.judge_anew(session)
     journal.extend_known(session, {dev for dev, _ in names})
     phones = [_to_row(backup, DeviceRow, plain) for plain in backup.rows(DEVICES)]
@@ -170,14 +179,44 @@ def put_books(session: Session, backup: Backup, photo_rows: list[Row], since: De
         phone["role"] = since.roles.get(phone["device"], phone.get("role", "full"))
     _insert(session, backup, DeviceRow, phones[:])
     _insert(session, backup, BlobRow, photo_rows[:])
+    projection.remake(session)
+    again, lost = _forget_again(session, since.forgettings, now)
+    return PutBack(pos, len(phones), len(photo_rows), left_out + lost, again)
+
+
+def _put_facts(session: Session, backup: Backup, since: Decided, unsealed: list[str]) -> None:
+    """Put the facts of the house back, and beside them what was decided since."""
+    was_sealing = False
     for plain in backup.rows(META):
-        if plain.get("key") not in OF_ONE_LIFE:
+        key = plain.get("key")
+        was_sealing |= key == forgotten.SEALS
+        if key not in OF_ONE_LIFE:
             session.merge(MetaRow(**_to_row(backup, MetaRow, plain)))
     if since.passphrase is not None:
         sign_ins.save_passphrase(session, since.passphrase)
     session.flush()
-    projection.remake(session)
-    return PutBack(pos, len(phones), len(photo_rows), left_out)
+    before = forgotten.Seals(before=frozenset() if was_sealing else frozenset(unsealed))
+    with backup.damage_in_words():
+        forgotten.save_seals(session, forgotten.read_seals(session).beside(since.seals).beside(before))
+    forgotten.ensure_seals(session)
+
+
+def _forget_again(session: Session, forgettings: tuple[Row, ...], now: dt.datetime) -> tuple[int, list[dict[str, Any]]]:
+    """Forget those who were forgotten after the backup was made; return how many, and what could not be done.
+
+    The changes come in as from any phone, under their own names: one that brings them once more changes nothing.
+    """
+    arrival = journal.append(session, forgettings, now)
+    taken = [op for op, result in zip(forgettings, arrival.results, strict=True) if result.fork]
+    renamed = journal.append(session, anew.issue_anew(session, taken, {}, now), now)
+    projection.apply(session, arrival.touched | renamed.touched)
+    came = [
+        (op, result)
+        for op, result in (*zip(forgettings, arrival.results, strict=True), *zip(taken, renamed.results, strict=True))
+        if not result.fork
+    ]
+    lost = [{"dev": result.dev, "seq": result.seq, "why": result.why} for _, result in came if result.why is not None]
+    return len({str(op["set"].get("about")) for op, result in came if result.state == OK}), lost
 
 
 def empty(session: Session) -> None:
@@ -206,7 +245,7 @@ def read_decided_in(folder: Path) -> Decided:
         with engine.connect() as connection:
             return _decided(connection)
     except (SQLAlchemyError, sqlite3.Error, ValueError):
-        return Decided({}, {}, None)
+        return Decided({}, {}, None, (), forgotten.Seals())
 
 
 def _decided(connection: Connection) -> Decided:
@@ -218,7 +257,18 @@ def _decided(connection: Connection) -> Decided:
         roles = {row.device: row.role for row in told}
     except SQLAlchemyError:
         roles = {}  # of a time before there were any: whoever was shut out stays out all the same
-    return Decided(revoked, roles, passphrase)
+    return Decided(revoked, roles, passphrase, *_forgettings(Session(bind=connection)))
+
+
+def _forgettings(session: Session) -> tuple[tuple[Row, ...], forgotten.Seals]:
+    try:
+        told = forgotten.list_told(session)
+        seals = forgotten.read_seals(session)
+    except (SQLAlchemyError, ValueError, TypeError, KeyError):
+        return (), forgotten.Seals()  # damaged: the first phone that comes home brings them
+    if not seals.keys:  # of a version without seals
+        seals = forgotten.Seals(before=frozenset(forgotten.hashes_before(told)))
+    return tuple(told), seals
 
 
 def note_good(session: Session, at: dt.datetime, file: Path, end: int, photo_rows: list[Row]) -> None:

@@ -16,7 +16,7 @@ from sqlalchemy.exc import DatabaseError, OperationalError, SQLAlchemyError
 from sqlalchemy.orm import Session
 
 from field.core.errors import BadInput, FellsideError, StoreTrouble
-from field.store import among, closed, devices, epoch, files, journal, migrations, projection
+from field.store import among, closed, devices, epoch, files, forgotten, journal, migrations, projection
 from field.store.engine import (
     FILE_NAME,
     WRITE_LOCK,
@@ -180,6 +180,7 @@ def migrate(app: Flask) -> None:
                 raise closed.refuse(mark)
             is_newer = migrations.bring_up(connection)
         with writing() as session:
+            forgotten.ensure_seals(session)  # before anything is judged by them
             judged = _judge_anew(session)
             if is_newer or judged:  # a newer phone may have sent what the tables had no room for until now
                 projection.remake(session)

@@ -18,6 +18,7 @@ from sqlalchemy import Table, bindparam, func, insert, select, update
 from sqlalchemy.orm import Session
 
 from field.core.who_sees import MAY_ONLY_RECORD
+from field.store import forgotten
 from field.store.tables import Forgetting, JournalRow, KnownRow
 from field.sync.blank import BLANKED, forget, is_withheld, read_blanks, same_change
 from field.sync.change import UUID, find_fault, find_name, keepable, kept_hash, op_hash, upgrade
@@ -28,7 +29,7 @@ from field.sync.protocol import BAD, DUP, HELD, OK
 MOST_PARAMETERS = 500  # of one IN list: well below what either engine takes
 ENCODER = json.JSONEncoder(separators=(",", ":"))  # ASCII: every database keeps it as it is
 JUDGED_BY = "judged_by"  # in the books of the house: the rules that changes were last judged by
-FORGETTING = "forgetting"  # the kind of record that says that a person was forgotten
+FORGETTING = forgotten.TYPE
 ANOTHER_KIND = "It belongs to a record of another kind."
 SAME_STAMP = "Another change has the same stamp."
 
@@ -70,15 +71,28 @@ class Kept:
 
 
 class _Beside:
-    """What changes are beside each other: which kind each record is of, and which stamps are taken."""
+    """What changes are beside each other: which kind each record is of, which stamps are taken, whose seals count."""
 
-    def __init__(self) -> None:
+    def __init__(self, session: Session) -> None:
         self.kind_of: dict[str, str] = {}
         self.stamps: set[str] = set()
+        self._session = session
+        self._seals: forgotten.Seals | None = None
+
+    def is_decided_here(self, op: Mapping[str, Any]) -> bool:
+        """Whether a change has a person forgotten, and this house decided that, whichever phone brings it."""
+        return op.get("type") == FORGETTING and find_fault(op) is None and self._find_refusal(op) is None
+
+    def _find_refusal(self, op: Mapping[str, Any]) -> str | None:
+        if self._seals is None:  # few batches need them
+            self._seals = forgotten.read_seals(self._session)
+        return self._seals.find_refusal(op)
 
     def find_fault(self, op: Mapping[str, Any]) -> str | None:
         """Why a change cannot be applied, by itself or beside those that are here already."""
         fault = find_fault(op)
+        if fault is None and op["type"] == FORGETTING:
+            fault = self._find_refusal(op)
         if fault is not None:
             return fault
         if self.kind_of.setdefault(op["rec"], op["type"]) != op["type"]:
@@ -93,7 +107,7 @@ class _Batch(_Beside):
     """The rows of one batch while they are being decided on."""
 
     def __init__(self, session: Session, ops: Sequence[Mapping[str, Any]]) -> None:
-        super().__init__()
+        super().__init__(session)
         self.kept = _kept_by_name(session, ops)
         recs = {rec for op in ops if (rec := find_rec(op))}
         for part in _parts(sorted(recs)):
@@ -151,7 +165,7 @@ def append(
             continue
         stamp = find_stamp(op.get("hlc"))
         suspect = stamp is not None and is_suspect(stamp.clock, now_ms)
-        held = find_refusal(op) or batch.find_fault(op)
+        held = (None if batch.is_decided_here(op) else find_refusal(op)) or batch.find_fault(op)
         pos += 1
         batch.rows.append(_row(pos, op, hashed, suspect, held, now))
         batch.kept[dev, seq] = (hashed, suspect, held)
@@ -169,6 +183,7 @@ def append(
     newly = read_blanks(told)
     if newly:
         touched |= _forget(session, sorted(newly), read_blanks([*known, *told]))
+        forgotten.mark_to_clear(session)
     return Arrival(results, touched, stamps, bool(newly))
 
 
@@ -210,11 +225,15 @@ def judge_anew(session: Session) -> int:
     """
     table = cast(Table, JournalRow.__table__)
     rows = session.connection().execute(select(table.c.pos, table.c.op, table.c.held).order_by(table.c.pos))
-    beside = _Beside()
+    beside = _Beside(session)
     otherwise = []
+    told = []
     for pos, text, held in rows:
         op = json.loads(text)
-        why = held if held == MAY_ONLY_RECORD else beside.find_fault(op)
+        is_kept_from = held == MAY_ONLY_RECORD and not beside.is_decided_here(op)
+        why = held if is_kept_from else beside.find_fault(op)
+        if why is None and op["type"] == FORGETTING:
+            told.append(op["set"].get("blanks"))
         if why != held:
             parts = {"type": op["type"], "stamp": op["hlc"]} if why is None else {"type": None, "stamp": None}
             otherwise.append({"at": pos, "why": why, **{f"new_{name}": value for name, value in parts.items()}})
@@ -222,6 +241,9 @@ def judge_anew(session: Session) -> int:
         row = update(table).where(table.c.pos == bindparam("at"))
         row = row.values(held=bindparam("why"), type=bindparam("new_type"), stamp=bindparam("new_stamp"))
         session.connection().execute(row, otherwise)
+    blanks = read_blanks(told)
+    if _forget(session, sorted(blanks), blanks):  # by one that was held until now
+        forgotten.mark_to_clear(session)
     return len(otherwise)
 
 

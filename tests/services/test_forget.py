@@ -12,13 +12,12 @@ from typing import Any
 import pytest
 from builders import OTHER_PHONE, PHONE, WALL_MS, a_change, an_id
 from flask import Flask
+from forget_kit import sealed
 
 from field.core.errors import BadInput, NotAllowed, NotFound
 from field.services import forget, keep_blob
-from field.services.backup import back_up
 from field.services.check import check
 from field.services.rebuild import rebuild
-from field.services.restore import restore
 from field.services.take_in_changes import take_in
 from field.store import db, queries
 
@@ -136,24 +135,6 @@ def test_no_trace_is_left_in_the_files_of_the_log(tmp_path: Path) -> None:
         assert [path.name for path, content in kept.items() if secret.encode() in content] == []
 
 
-def test_an_old_backup_is_put_right_by_the_first_phone_that_comes(tmp_path: Path) -> None:
-    data, file = tmp_path / "data", tmp_path / "old.zip"
-    with db.alone(None, data):
-        keep_blob.keep_bytes(SCAN)
-        sync(PHONE, *the_log())
-        back_up(file, NOW)
-        forget.forget(HOLDER, [], [[VISIT, "note"]], NOW)
-        known = [entry["op"] for entry in sync(PHONE)["ops"]]
-    restore(file, data, None, NOW)
-    with db.alone(None, data):
-        assert NAME in everything_said()
-        told = [op for op in known if op["type"] == "forgetting"]
-        assert [result["s"] for result in sync(PHONE, *told)["results"]] == ["ok"]
-        assert [secret for secret in SECRETS if secret in everything_said()] == []
-        assert not keep_blob.is_here(SHA)
-        assert check()["ok"] is True
-
-
 @pytest.mark.parametrize(("keep", "also"), [(None, []), ([1], []), ([], None), ([], [["a"]]), ([], [["a", 1]])])
 def test_what_is_no_answer_is_refused_and_nothing_goes(home: Flask, keep: Any, also: Any) -> None:
     with pytest.raises(BadInput):
@@ -168,7 +149,7 @@ def test_one_who_is_not_here_is_said(home: Flask) -> None:
 
 def test_a_forgetting_in_a_wrong_form_blanks_nothing_and_stops_nothing(home: Flask) -> None:
     odd = [{"blanks": 5}, {"blanks": {HOLDER: "name"}}, {"blanks": {HOLDER: [1, None]}}, {"files": "x"}]
-    ops = [a_change(one, type="forgetting", dev=OTHER_PHONE, seq=seq) for seq, one in enumerate(odd, 1)]
+    ops = [sealed(a_change(one, type="forgetting", dev=OTHER_PHONE, seq=seq)) for seq, one in enumerate(odd, 1)]
     assert {result["s"] for result in sync(OTHER_PHONE, *ops)["results"]} == {"ok"}
     assert queries.get_record("landholder", HOLDER)["name"] == NAME
     forget.clear_up()

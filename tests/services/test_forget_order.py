@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from builders import OTHER_PHONE, PHONE, WALL_MS, a_change, an_id
 from flask import Flask
+from forget_kit import sealed
 
 from field.core.errors import Conflict
 from field.services.check import check
@@ -45,7 +46,8 @@ def sync(*ops: Any) -> dict[str, Any]:
 
 @pytest.mark.parametrize("order", ORDERS.values(), ids=ORDERS)
 def test_home_keeps_the_same_and_no_phone_is_taken_for_a_copy(store: Flask, order: list[list[dict[str, Any]]]) -> None:
-    results = [result["s"] for batch in order for result in sync(*batch)["results"]]
+    told = [[sealed(op) if op is TOLD else op for op in batch] for batch in order]
+    results = [result["s"] for batch in told for result in sync(*batch)["results"]]
     assert set(results) <= {"ok", "dup"}
     kept = {(op["dev"], op["seq"]): op for op in (entry["op"] for entry in sync()["ops"])}
     assert [kept[op["dev"], op["seq"]] for op in LEFT] == LEFT
@@ -63,8 +65,9 @@ def test_one_who_may_not_say_so_has_nobody_forgotten(store: Flask) -> None:
 
 def test_what_is_not_taken_in_has_nobody_forgotten(store: Flask) -> None:
     sync(*WHOLE, a_change({"name": "x"}, type="site", rec=TOLD["rec"], seq=4))
-    assert [result["s"] for result in sync(TOLD)["results"]] == ["held"]
-    taken = {**TOLD, "dev": PHONE, "seq": 2}
+    told = sealed(TOLD)
+    assert [result["s"] for result in sync(told)["results"]] == ["held"]
+    taken = {**told, "dev": PHONE, "seq": 2}
     with pytest.raises(Conflict):
         sync(taken)
     assert queries.get_record("landholder", HOLDER)["name"] == f"{NAME} of Gledhope"

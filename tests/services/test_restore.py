@@ -64,6 +64,7 @@ def test_all_comes_back_on_a_new_machine(tmp_path: Path, home: Path, file: Path)
         "photos": 3,
         "photos_missing": [],
         "changes_left_out": [],
+        "forgotten_again": 0,
     }
     assert [path.name for path in home.iterdir()] == ["data"]
     assert kept_in(home / "data") == before

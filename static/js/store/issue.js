@@ -13,6 +13,7 @@ import { newId, offsetText } from './ids.js';
 export const CHANGE_STORES = ['ops', 'records', 'conflicts', 'meta', 'held', 'set_aside'];
 const FORM = 1; // of a change, its field "v"
 const MOST_TEXT = 900 * 1024; // home takes requests of up to 1 MiB; one change must fit in one
+const HOME_ALONE = 'forgetting'; // home writes these for the owner, and takes none from a phone; here one would lift what went
 const HALVES = /[\ud800-\udbff][\udc00-\udfff]|[\ud800-\udfff]/g;
 
 /** Read a meta value in this transaction; null when there is none. */
@@ -34,6 +35,7 @@ export function prepare({ rec = null, type, set, seen = null }) {
   if (typeof type !== 'string' || type === '' || set === null || typeof set !== 'object' || Array.isArray(set)) {
     throw new StoreError('bad-change', 'There is nothing in this that could be saved.');
   }
+  if (type === HOME_ALONE) throw new StoreError('bad-change', 'A person is forgotten at home, on their page; no phone changes that.');
   const text = JSON.stringify(set, (key, value) => {
     if (typeof value === 'number' && !Number.isFinite(value)) {
       throw new StoreError('bad-change', `“${key}” is not a number that can be saved.`);
