@@ -25,7 +25,7 @@ from field.sync.hlc import STAMP, find_stamp
 
 FIELDS = ("dev", "seq", "hlc", "wall", "tz", "rec", "type", "set", "base", "v")
 VERSION = 1
-RULES = 1  # one more whenever `find_fault` judges otherwise without a change of the tables below
+RULES = 2  # one more whenever `find_fault` or the journal judges otherwise without a change of the tables below
 UNREAD = "unread"  # a change that could not be kept as it came holds its text under this name
 MOST_DEPTH = 60  # lists in lists; the deepest thing meant, the area of several parts, has 5
 MOST_TYPE = 60
