@@ -12,6 +12,12 @@ import { applyUpdate, startUpdates } from './update.js';
 const BEFORE_PAIRING = new Set(['pair', 'house', 'sync', 'copy']);
 
 let mayAll = true; // what home last said of this phone, at pairing and at each sync
+let openScreen = null;
+let toSettle = 0;
+
+function drawPlaces() {
+  if (openScreen !== null) drawNav(document.getElementById('nav'), openScreen, { mayAll, toSettle });
+}
 
 /** Without an identity there is nothing to see yet but how to pair; with one, all that is kept here stays open. */
 async function allow(word) {
@@ -41,7 +47,10 @@ async function start() {
   const router = makeRouter(document.getElementById('app'), {
     load: (screen) => import(`./screens/${screen}.js`),
     allow,
-    onOpen: (screen) => drawNav(document.getElementById('nav'), screen, { mayAll }),
+    onOpen: (screen) => {
+      openScreen = screen;
+      drawPlaces();
+    },
   });
   globalThis.addEventListener('hashchange', router.go);
   // The addresses of screens stand behind the same sign as places of a page: this link must not be taken for one.
@@ -52,6 +61,11 @@ async function start() {
     page.scrollIntoView();
   });
   keepLine(document.getElementById('line'), onSyncState);
+  onSyncState(({ conflicts }) => {
+    if (conflicts === toSettle) return;
+    toSettle = conflicts;
+    drawPlaces();
+  });
   // Said here for every screen: a photo that found no room must never go unnoticed.
   onStoreChange((what) => {
     const texts = new Set((what?.photos_refused ?? []).map((photo) => photo.text));

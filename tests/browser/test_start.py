@@ -195,7 +195,7 @@ STATE = {
             {"phase": "unpaired", "unsent_changes": 1, "trouble": {"code": "shut-out", "text": "It was shut out."}},
             "Kept on this phone: 1 change. Shut out at home.",
         ),
-        ({"conflicts": 1, "held": 2}, "Saved on this phone. 1 record to settle. 2 changes held back."),
+        ({"conflicts": 1, "held": 2}, "1 record to settle. Saved on this phone. 2 changes held back."),
         ({"clock_offset_s": -300}, "Saved on this phone. This phone’s clock is 5 minutes behind home’s."),
         ({"trouble": {"code": "x", "text": "It broke."}}, "Saved on this phone. It broke."),
     ],
@@ -210,6 +210,20 @@ def test_line_says_what_is_where(router: Page, part: dict[str, Any], words: str)
         {**STATE, **part},
     )
     assert said == words
+
+
+def test_house_bears_a_mark_while_something_is_to_be_settled(router: Page) -> None:
+    said = router.evaluate(
+        """async () => {
+          const {drawNav} = await import('/static/js/ui/nav.js');
+          const nav = document.createElement('nav');
+          return [0, 2].map((toSettle) => {
+            drawNav(nav, 'ground', { toSettle });
+            return nav.querySelector('[href="#/house"]').textContent;
+          });
+        }"""
+    )
+    assert said == ["House", "House2 to settle"]
 
 
 def test_line_follows_a_save_and_its_way_home(paired: Page, server: Any) -> None:

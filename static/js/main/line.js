@@ -28,7 +28,8 @@ function longAgo(at) {
  */
 export function lineWords(state) {
   const left = waiting(state);
-  const parts = [];
+  // First, for only a person can do it, and on a narrow phone the end of a long line is easily missed.
+  const parts = state.conflicts > 0 ? [`${count(state.conflicts, 'record', 'records')} to settle`] : [];
   if (state.phase === 'sending') parts.push(`Sending ${left || 'to home'}`);
   else if (state.phase === 'photos' && state.unsent_photos > 0) {
     parts.push(`Bringing ${count(state.unsent_photos, 'photo', 'photos')} home`);
@@ -38,7 +39,6 @@ export function lineWords(state) {
   else if (state.last_ok_at) parts.push(`Saved on this phone, and home has it${longAgo(state.last_ok_at)}`);
   else parts.push('Saved on this phone');
   if (state.trouble && state.phase !== 'sending' && state.trouble.code !== 'shut-out') parts.push(state.trouble.text);
-  if (state.conflicts > 0) parts.push(`${count(state.conflicts, 'record', 'records')} to settle`);
   if (state.held > 0) parts.push(`${count(state.held, 'change', 'changes')} held back`);
   if (state.clock_offset_s !== null) parts.push(clockWords(state.clock_offset_s));
   return sayHere(`${parts.map((part) => part.replace(/\.$/, '')).join('. ')}.`);
@@ -59,5 +59,6 @@ export function keepLine(place, follow) {
     place.textContent = words;
     place.dataset.phase = state.phase;
     place.dataset.trouble = state.trouble?.code ?? '';
+    place.dataset.settle = state.conflicts > 0 ? 'yes' : '';
   });
 }

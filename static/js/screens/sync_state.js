@@ -1,7 +1,7 @@
 /** What is on this phone and what home has: what waits, what could not be taken in, and what two people wrote differently. */
 
 import { nudgeWords } from '../hill/copy_nudge.js';
-import { deviceId, getPack, getRecord, listConflicts, listHeld, listRecords, onStoreChange, photosInForms, saveChange } from '../store.js';
+import { deviceId, getMeta, getPack, getRecord, listConflicts, listHeld, listRecords, onStoreChange, photosInForms, saveChange, setMeta } from '../store.js';
 import { deviceNames, homeElsewhere, onSyncState, recount, syncNow } from '../sync.js';
 import { fieldWord, recordWords, typeWord, valueWords } from '../ui/field_words.js';
 import { html, on, render } from '../ui/html.js';
@@ -52,9 +52,25 @@ function isThisMachine() {
 
 /** What home has, as one state line. */
 function homeState(state) {
+  if (state.trouble?.code === 'shut-out') return { kind: 'bad', icon: 'no', word: 'Shut out at home' };
   if (state.phase === 'unpaired') return { kind: 'ask', icon: 'ask', word: 'Not paired with home' };
   if (state.unsent_changes || state.unsent_photos) return { kind: 'ask', icon: 'phone', word: `Some of it is on this ${here()} only` };
   return { kind: 'good', icon: 'yes', word: 'Home has everything' };
+}
+
+/**
+ * That home was put back to an earlier day, and what became of what it lacked then.
+ * @param {{at: string, changes: number, from: string|null}} told @param {number} unsent changes that wait now
+ */
+export function putBackWords({ at, changes, from }, unsent) {
+  const lacked = from === null ? '' : ` Of what was written since ${showInstant(from)} it had ${count(changes, 'change', 'changes')} no more.`;
+  const again = unsent > 0 ? `hands ${changes === 1 ? 'it' : 'them'} over again` : `has handed ${changes === 1 ? 'it' : 'them'} over again`;
+  return `On ${showInstant(at)} this ${here()} found home put back to an earlier day, as from a backup.${lacked} This ${here()} ${again}${from === null ? `: ${count(changes, 'change', 'changes')}` : ''}. Nothing that is here was lost.`;
+}
+
+/** That this phone goes by a name and token of its own since it was copied. @param {{at: string, name: string|null}} told */
+export function copiedWords({ at, name }) {
+  return `Another store goes by the name ${name ? `“${name}”` : `of this ${here()}`}: one of the two is a copy of the other, or this ${here()} was put back from a copy of itself. Since ${showInstant(at)} home tells them apart, and nothing was lost. If nobody made a copy, look under House who is let in, and shut out what you do not know.`;
 }
 
 /**
@@ -71,7 +87,7 @@ export async function open(root) {
   let reachDrawn = null;
 
   render(root, html`<div class="page sync-state"><div class="page-head"><h1>Here and at home</h1><p class="under">Everything you save is kept on this ${here()} at once. Home gets it when both see each other.</p></div>
-    <div class="cols"><div><section class="sheet" data-state></section><section data-nudge></section><section data-reach></section></div><div><section data-conflicts></section><section data-held></section></div></div></div>`);
+    <div class="cols"><div><section data-conflicts></section><section data-told></section><section class="sheet" data-state></section></div><div><section data-held></section><section data-nudge></section><section data-reach></section></div></div></div>`);
   const part = (name) => root.querySelector(`[data-${name}]`);
 
   function drawState() {
@@ -88,9 +104,11 @@ export async function open(root) {
       </dl>
       ${busy && html`<div class="progress"><p role="status">${busy}</p>${state.photo_bytes?.of ? html`<progress max="${state.photo_bytes.of}" value="${state.photo_bytes.sent}" aria-label="Photos sent"></progress>` : html`<progress aria-label="Under way"></progress>`}</div>`}
       ${state.phase === 'away' && html`<p>${icon('info', 'in-line')} ${awayWords(state)}</p>`}
+      ${state.trouble?.code === 'shut-out' && html`<p class="strong">${waitWords(state) ? `On this ${here()} only: ${waitWords(state)}.` : 'Home had everything before that.'}</p>`}
       ${state.trouble && html`<p class="caution">${icon('warn')}<span>${state.trouble.text}</span></p>`}
       ${state.clock_offset_s && html`<p class="caution">${icon('clock')}<span>This ${here()}’s clock is ${count(Math.abs(Math.round(state.clock_offset_s / 60)), 'minute', 'minutes')} ${state.clock_offset_s > 0 ? 'ahead of' : 'behind'} home’s. Set it right: dates of digs and leaves are taken from it.</span></p>`}
-      <div class="actions">${state.phase === 'unpaired' ? html`<a class="button primary" href="#/pair">${icon('key')}Pair this ${here()}</a>` : html`<button type="button" class="button primary" data-sync ${busy ? html`disabled` : ''}>${icon('sync')}Sync now</button>`}
+      <div class="actions">${state.trouble?.code === 'shut-out' && html`<a class="button primary" href="#/copy">${icon('held')}Keep a copy</a>`}
+        ${state.phase === 'unpaired' ? html`<a class="button ${state.trouble?.code === 'shut-out' ? '' : 'primary'}" href="#/pair">${icon('key')}Pair this ${here()}</a>` : html`<button type="button" class="button primary" data-sync ${busy ? html`disabled` : ''}>${icon('sync')}Sync now</button>`}
         <a class="button" href="#/house">${icon('house')}House</a></div>`);
   }
 
@@ -108,6 +126,15 @@ export async function open(root) {
         <li>This ${here()} has to be on the network of your home, and not on its guest network.</li>
         <li>It looks for home at ${origin}. The server says its address when it starts. If that is another by now, start it with --name and --port as they were: what is kept here stays under this address.</li>
         <li>If this ${here()} no longer trusts home, set it up once more: the server says where the page for that is.</li></ul></details>`}</section>`);
+  }
+
+  /** What happened between home and this phone while nobody looked: told until somebody has read it. */
+  async function drawTold() {
+    const [putBack, copied] = await Promise.all([getMeta('home_put_back'), getMeta('was_copied')]);
+    if (closed) return;
+    const read = (key) => html`<div class="actions"><button type="button" class="button" data-read="${key}">${icon('yes')}I have read it</button></div>`;
+    render(part('told'), html`${putBack && html`<section class="sheet"><h2>Home was put back</h2><p>${putBackWords(putBack, state.unsent_changes)}</p>${read('home_put_back')}</section>`}
+      ${copied && html`<section class="sheet"><h2>One of two</h2><p>${copiedWords(copied)}</p>${read('was_copied')}</section>`}`);
   }
 
   async function drawNudge() {
@@ -172,7 +199,7 @@ export async function open(root) {
     if (!closed) drawState();
   }
 
-  const redraw = () => Promise.all([drawConflicts(), drawHeld(), drawNudge(), countForms()]);
+  const redraw = () => Promise.all([drawConflicts(), drawHeld(), drawTold(), drawNudge(), countForms()]);
   let homeKnew = null;
   const stops = [
     onSyncState((next) => {
@@ -180,11 +207,15 @@ export async function open(root) {
       drawState();
       drawReach().catch((fault) => globalThis.reportError?.(fault));
       // Names of devices are learned at the end of a sync: what two people wrote is then told by them.
-      if (homeKnew !== null && homeKnew !== next.last_ok_at) drawConflicts();
+      if (homeKnew !== null && homeKnew !== next.last_ok_at) Promise.all([drawConflicts(), drawTold()]).catch((fault) => globalThis.reportError?.(fault));
       homeKnew = next.last_ok_at;
     }),
     onStoreChange(redraw),
     on(root, 'click', '[data-sync]', sync),
+    on(root, 'click', '[data-read]', async (ev, button) => {
+      await setMeta(button.dataset.read, null);
+      await drawTold();
+    }),
     on(root, 'click', '[data-settle]', (ev, button) => settle(button)),
   ];
   await recount();

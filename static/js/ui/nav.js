@@ -22,15 +22,16 @@ export const FULL_ONLY = new Set(['intake', 'papers', 'forget']);
  * Draw the places into the nav element.
  * @param {Element} nav
  * @param {string} screen file name of the open screen ('may_dig'), whose place is then shown as the open one
- * @param {{mayAll?: boolean}} [phone] mayAll: false for one that may only record, which has no use for some places
+ * @param {{mayAll?: boolean, toSettle?: number}} [phone] mayAll: false for one that may only record, which has no use for some
+ *   places; toSettle: records of which two people wrote differently: House bears a mark then
  */
-export function drawNav(nav, screen, { mayAll = true } = {}) {
+export function drawNav(nav, screen, { mayAll = true, toSettle = 0 } = {}) {
   let desk = 0;
   render(
     nav,
     html`<div class="places">${PLACES.filter((it) => mayAll || !FULL_ONLY.has(it.place)).map((it) => {
       const kind = it.desk ? (desk++ === 0 ? 'desk first' : 'desk') : '';
-      return html`<a href="#/${it.place}" class="${kind}" ${it.screens.includes(screen) ? html`aria-current="page"` : ''}>${icon(it.icon)}<span>${it.word}</span></a>`;
+      return html`<a href="#/${it.place}" class="${kind}" ${it.screens.includes(screen) ? html`aria-current="page"` : ''}>${icon(it.icon)}<span>${it.word}</span>${it.place === 'house' && toSettle > 0 && html`<span class="to-settle">${toSettle}<span class="unseen"> to settle</span></span>`}</a>`;
     })}</div>`,
   );
 }
