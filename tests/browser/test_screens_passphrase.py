@@ -14,6 +14,7 @@ from field.store import db
 
 GOOD = "wet boots by the stove"
 LENT = "77777777-7777-4777-8777-777777777777"
+THIRD = "66666666-6666-4666-8666-666666666666"
 
 
 def press(page: Page, name: str) -> None:
@@ -57,7 +58,24 @@ def test_the_owner_lets_one_in_to_record(browser: Browser, empty_home: RunningSe
         code = page.locator(".pair-code").inner_text()
         assert page.evaluate("document.cookie") == ""
 
+        # A code that was used is shown no longer: it would mislead whoever is let in next.
+        third = {"code": code, "device": THIRD, "name": "Test phone"}
+        assert empty_home.post("/api/pair", third)["like"] == "Test phone 2"
+        expect(page.locator("[data-devices]")).to_contain_text("Used by “Test phone” just now")
+        expect(page.locator(".pair-code, img.qr")).to_have_count(0)
+        press(page, "Make another code")
+        expect(page.locator("[data-devices]")).to_contain_text("That phone may record")
+        code = page.locator(".pair-code").inner_text()
+
+        # Two that are called alike: another name is offered, and taken by a tap.
         press(page, "Change “Lent”")
+        page.locator("dialog").get_by_label("Name").fill("test PHONE")
+        press(page, "Save")
+        expect(page.locator("#notices")).to_contain_text("It is called “test PHONE” now, and so is another.")
+        press(page, "Call it “test PHONE 2”")
+        expect(page.locator("[data-devices]")).to_contain_text("test PHONE 2")
+
+        press(page, "Change “test PHONE 2”")
         page.locator("dialog").get_by_label("Name").fill("Lent to Anna")
         page.locator("dialog").get_by_label("Record", exact=True).check()
         press(page, "Save")

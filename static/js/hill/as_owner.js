@@ -4,20 +4,14 @@ import { askHomeJson, HomeError } from '../store/home.js';
 import { ask } from '../ui/dialog.js';
 import { textField } from '../ui/form.js';
 import { html } from '../ui/html.js';
-import { icon } from '../ui/icons.js';
 import { here } from '../ui/words.js';
 
 const WAIT_MS = 20_000; // home takes its time over a passphrase, and does so one by one
-const MOST_SIGNS = 1024;
+const MOST_LENGTH = 1024;
 
 /** A field for a passphrase. @param {{name: string, label: string, isNew?: boolean, hint?: string}} field */
 export function passphraseField({ name, label, isNew = false, hint = null }) {
-  return textField({ name, label, hint, type: 'password', required: true, autocomplete: isNew ? 'new-password' : 'current-password', maxLength: MOST_SIGNS });
-}
-
-/** What went wrong at the last try, above the fields of a dialog. */
-function withWhy(text, why) {
-  return html`<p>${text}</p>${why && html`<p class="caution" role="alert">${icon('warn')}<span>${why}</span></p>`}`;
+  return textField({ name, label, hint, type: 'password', required: true, autocomplete: isNew ? 'new-password' : 'current-password', maxLength: MOST_LENGTH });
 }
 
 /**
@@ -27,18 +21,16 @@ function withWhy(text, why) {
  * @returns {Promise<boolean>} whether it was done
  */
 async function askUntilDone({ title, text, fields, yes }, send) {
-  let why = null;
-  for (;;) {
-    const values = await ask({ title, text: withWhy(text, why), fields: fields(), yes });
-    if (values === null) return false;
+  const sendInWords = async (values) => {
     try {
       await send(values);
-      return true;
+      return null;
     } catch (trouble) {
       if (!(trouble instanceof HomeError)) throw trouble;
-      why = trouble.code === 'away' ? 'Home is not in reach. This can only be done where it is.' : trouble.message;
+      return trouble.code === 'away' ? 'Home is not in reach. This can only be done where it is.' : trouble.message;
     }
-  }
+  };
+  return (await ask({ title, text, fields, yes, send: sendInWords, busy: 'Asking home …' })) !== null;
 }
 
 const post = (path, json) => askHomeJson(path, { json, waitMs: WAIT_MS });
@@ -46,7 +38,7 @@ const post = (path, json) => askHomeJson(path, { json, waitMs: WAIT_MS });
 /** Sign the owner in on this phone. @returns {Promise<boolean>} false when it was given up */
 export function signIn() {
   const text = `Only the owner can do that. You stay signed in on this ${here()} until half an hour after the last such act.`;
-  const fields = () => passphraseField({ name: 'passphrase', label: 'Passphrase' });
+  const fields = passphraseField({ name: 'passphrase', label: 'Passphrase' });
   return askUntilDone({ title: 'The owner’s passphrase', text, fields, yes: 'Sign in' }, (values) => post('/api/sign-in', values));
 }
 
@@ -61,7 +53,7 @@ function sameTwice({ passphrase, again }) {
 
 /** Set the first passphrase, or another in place of the old one. @param {boolean} isSet @returns {Promise<boolean>} */
 export function setPassphrase(isSet) {
-  const fields = () => html`${isSet && passphraseField({ name: 'old', label: 'The old one' })}
+  const fields = html`${isSet && passphraseField({ name: 'old', label: 'The old one' })}
     ${passphraseField({ name: 'passphrase', label: 'New passphrase', isNew: true, hint: 'At least ten characters: a few words that do not belong together' })}
     ${passphraseField({ name: 'again', label: 'The same once more', isNew: true })}`;
   const text = 'Write it down and keep it at home. If it is lost, it can be set anew at the server itself, and nowhere else.';

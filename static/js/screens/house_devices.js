@@ -1,43 +1,26 @@
 /** The part of House that lists phones and desks: who they are, what each may do, letting in and shutting out. */
 
 import { asOwner } from '../hill/as_owner.js';
-import { askHomeJson } from '../store/home.js';
+import { askHomeJson, HomeError } from '../store/home.js';
 import { keepDeviceNames } from '../sync.js';
 import { ask } from '../ui/dialog.js';
 import { chips, textField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
-import { here, showAgo, showInstant } from '../ui/words.js';
+import { copyCautions, namedWords, ROLE_WORDS, shutOutWords, underWords, usedBy } from '../ui/phone_words.js';
+import { here } from '../ui/words.js';
+import { codeShown } from './house_code.js';
 
 const WAIT_MS = 8000;
 const MOST_NAME = 80;
-const ROLE_WORDS = { full: 'may do everything', record: 'may record' };
+const CODE_MS = 10 * 60 * 1000; // how long home takes a code
+const LOOK_MS = 2000; // how often it is looked whether the code that is shown was used
 
-/** Why another phone cannot use an address of home; null when it can. */
-function onlyHere(url) {
-  const { hostname, protocol } = new URL(url);
-  if (['localhost', '127.0.0.1', '[::1]'].includes(hostname)) {
-    return 'This address works on this machine only. Another phone needs an https address of this server: open Fellside here by that one, then make the code.';
-  }
-  if (protocol !== 'https:') return 'This address is not https. A phone can open it, but can neither keep the app nor find its place by it. Give this server an https address.';
-  return null;
-}
-
-function deviceEntry(one, isOwn) {
-  const seen = `last here ${one.last_seen_at ? showAgo(one.last_seen_at) : 'never'}`;
-  const under = one.revoked ? `shut out · ${seen}` : `${ROLE_WORDS[one.role] ?? ROLE_WORDS.full}${one.signed_in ? ' · owner signed in' : ''} · ${seen} · paired ${showInstant(one.paired_at)}`;
+function deviceEntry(one, isOwn, { devices, app }) {
+  const under = underWords(one, devices, app);
   return html`<li class="device"><div class="entry"><span class="entry-icon">${icon(one.revoked ? 'no' : 'phone')}</span><span class="entry-main"><span class="entry-title">${one.name}${isOwn && ' (this one)'}</span><span class="entry-under">${under}</span></span></div>
     ${!one.revoked && html`<div class="pick-row"><button type="button" class="button" data-change="${one.device}" aria-label="Change “${one.name}”">Change</button><button type="button" class="button rust" data-revoke="${one.device}" aria-label="Shut out “${one.name}”">Shut out</button></div>`}</li>`;
-}
-
-function codeShown(code) {
-  return html`<div class="stack" role="status"><p>On the new phone, point its camera at this, or open the address and type the code under Pair:</p>
-    ${code.qr && html`<img class="qr" src="data:image/svg+xml;base64,${btoa(code.qr)}" alt="The address to pair by, as a QR code for the new phone’s camera">`}
-    <p class="pair-code">${code.code}</p><p class="address">${code.url}</p>
-    <p>${code.role === 'record' ? html`<strong>That phone may record:</strong> it sees sites, where their trees stand, and its own work, and no landholder’s contact data.` : html`<strong>That phone may do everything.</strong>`}</p>
-    <p class="muted">Good for one phone, until ${showInstant(code.good_until)}.</p>
-    ${onlyHere(code.url) && html`<p class="caution">${icon('info')}<span>${onlyHere(code.url)}</span></p>`}</div>`;
 }
 
 /**
@@ -48,10 +31,13 @@ function codeShown(code) {
  */
 export function showDevices(place, { identity, isClosed, onActed }) {
   const isPaired = Boolean(identity?.token);
+  const own = identity?.device;
   const mayAll = isPaired && identity.role !== 'record';
   let devices = null; // null: not asked yet
   let away = null; // the sentence why home's list is not here
-  let code = null;
+  let app = null; // the version of the app that home has
+  let code = null; // with the list as it stood when it was made, and by whom it was used
+  let looking = null;
 
   function draw() {
     if (isClosed()) return;
@@ -59,7 +45,8 @@ export function showDevices(place, { identity, isClosed, onActed }) {
       ${!isPaired && html`<p>This one is not paired with home yet. What you record stays on it until then.</p><a class="button primary" href="#/pair">${icon('key')}Pair this ${here()}</a>`}
       ${isPaired && !mayAll && html`<p><span class="state good">${icon('phone')}This ${here()} may record</span></p><p>It sees sites, where their trees stand, and its own work, and no landholder’s contact data. What it records goes home. The owner can change that at home, under House.</p>`}
       ${away && html`<p class="caution">${icon('info')}<span>${away}</span></p>`}
-      ${devices && html`<ul class="entries">${devices.map((one) => deviceEntry(one, one.device === identity?.device))}</ul>`}
+      ${devices && copyCautions(devices).map((text) => html`<p class="caution">${icon('warn')}<span>${text}</span></p>`)}
+      ${devices && html`<ul class="entries">${devices.map((one) => deviceEntry(one, one.device === own, { devices, app }))}</ul>`}
       ${mayAll && !devices && !away && html`<p role="status">Asking home …</p>`}
       ${code && codeShown(code)}
       ${mayAll && html`<div class="pick-row"><button type="button" class="button primary" data-code="full">${icon('key')}Pair a phone</button>
@@ -69,13 +56,48 @@ export function showDevices(place, { identity, isClosed, onActed }) {
   async function read() {
     if (!mayAll) return;
     try {
-      devices = (await askHomeJson('/api/devices', { waitMs: WAIT_MS })).devices;
+      take(await askHomeJson('/api/devices', { waitMs: WAIT_MS }));
       away = null;
       await keepDeviceNames(devices);
     } catch (trouble) {
       away = trouble.code === 'away' ? 'Home is not in reach, so its list of phones is not here.' : trouble.message;
     }
     draw();
+  }
+
+  function take(told) {
+    devices = told.devices;
+    app = told.app ?? null;
+  }
+
+  /** Look whether the code that is shown was used: it is good for one phone, and would mislead the next. */
+  async function look() {
+    if (isClosed() || code === null || code.used_by || code.is_old) return;
+    if (document.visibilityState === 'visible') {
+      const shown = code;
+      const told = await askHomeJson('/api/devices', { waitMs: WAIT_MS }).catch((trouble) => {
+        if (!(trouble instanceof HomeError)) throw trouble;
+        return null; // away for a moment: looked again
+      });
+      if (code === shown) {
+        const used = told && usedBy(code, code.before, told.devices);
+        if (used) {
+          take(told);
+          code = { ...code, used_by: used.name };
+          draw();
+          await keepDeviceNames(devices);
+        } else if (Date.now() - code.shown_at > CODE_MS) {
+          code = { ...code, is_old: true };
+          draw();
+        }
+      }
+    }
+    lookLater();
+  }
+
+  function lookLater() {
+    clearTimeout(looking);
+    looking = setTimeout(() => look().catch((fault) => globalThis.reportError?.(fault)), LOOK_MS);
   }
 
   const post = (path, json) => askHomeJson(path, { json, waitMs: WAIT_MS });
@@ -109,17 +131,19 @@ export function showDevices(place, { identity, isClosed, onActed }) {
   }
 
   async function makeCode(role) {
-    code = (await act(() => post('/api/pair-code', { role }))) ?? code;
+    const made = await act(async () => ({ before: (await askHomeJson('/api/devices', { waitMs: WAIT_MS })).devices, ...(await post('/api/pair-code', { role })) }));
+    if (made) code = { ...made, shown_at: Date.now() };
     draw();
+    if (made) lookLater();
   }
 
   async function revoke(device) {
-    const { name } = devices.find((one) => one.device === device);
-    const isOwn = device === identity?.device;
+    const one = devices.find((it) => it.device === device);
+    const { name } = one;
     // Shutting out cannot be undone from here, only mended by pairing anew: so it is asked, not just noticed.
     const answer = await ask({
       title: `Shut out “${name}”?`,
-      text: isOwn ? 'This is the one in your hand. It keeps what it has, but gets and gives nothing until it is paired again.' : 'It gets nothing more from home and gives nothing. What it sent already stays. To let it in again, pair it anew.',
+      text: shutOutWords(one, devices, device === own),
       choices: [{ value: true, label: 'Shut it out', kind: 'rust' }],
     });
     if (!answer) return;
@@ -127,6 +151,20 @@ export function showDevices(place, { identity, isClosed, onActed }) {
     if (told === null) return;
     notice(`“${name}” is shut out.`);
     await read();
+  }
+
+  /** Another one is called alike: a name of its own is offered, and taken by a tap. */
+  function offerName(device, name, like) {
+    const done = notice(namedWords(name, like), {
+      kind: 'plain', stays: true,
+      act: {
+        label: `Call it “${like}”`,
+        run: async () => {
+          done();
+          if (await act(() => post(`/api/devices/${device}/name`, { name: like }), namedWords(like, null))) await read();
+        },
+      },
+    });
   }
 
   async function change(device) {
@@ -139,9 +177,10 @@ export function showDevices(place, { identity, isClosed, onActed }) {
     if (values === null) return;
     const renamed = values.name !== one.name && (await act(() => post(`/api/devices/${device}/name`, { name: values.name })));
     if (renamed === null) return;
+    if (renamed?.like) offerName(device, values.name, renamed.like);
     const told = values.role !== one.role && (await act(() => postOrAsk(`/api/devices/${device}/role`, { role: values.role })));
     if (told) notice(`“${values.name}” ${ROLE_WORDS[values.role]}.`);
-    else if (renamed) notice(`It is called “${values.name}” now.`);
+    else if (renamed && !renamed.like) notice(namedWords(values.name, null));
     if (renamed || told) await read();
   }
 
@@ -151,5 +190,5 @@ export function showDevices(place, { identity, isClosed, onActed }) {
     on(place, 'click', '[data-revoke]', (ev, button) => revoke(button.dataset.revoke)),
     on(place, 'click', '[data-change]', (ev, button) => change(button.dataset.change)),
   ];
-  return { read, close: () => stops.forEach((stop) => stop()) };
+  return { read, close: () => { clearTimeout(looking); stops.forEach((stop) => stop()); } };
 }

@@ -7,6 +7,7 @@ import { FormFault, readForm, showFault, textField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
+import { pairedWords } from '../ui/phone_words.js';
 import { here } from '../ui/words.js';
 
 const SENT_ON = 'fellside-sent-on';
@@ -74,7 +75,7 @@ export async function open(root, params) {
   function drawProof() {
     const field = byPassphrase
       ? passphraseField({ name: 'passphrase', label: 'The owner’s passphrase', hint: 'For a desk or phone of the owner: it may do everything then.' })
-      : textField({ name: 'code', label: 'Code', value: code, required: true, inputmode: 'text', autocomplete: 'one-time-code', hint: 'Home shows it under House, “Pair a phone”: such a code works once, and not for long.' });
+      : textField({ name: 'code', label: 'Code', value: code, required: true, inputmode: 'text', autocomplete: 'one-time-code', hint: 'For the very first one: the window of the server shows a code when it starts, and fellside pair-code makes another there. Later: House, “Pair a phone”, on one that is paired. A code works once, within ten minutes.' });
     render(root.querySelector('[data-proof]'), field);
     root.querySelector('[data-other-proof]').textContent = byPassphrase ? 'Use a code instead' : 'Use the owner’s passphrase instead';
   }
@@ -88,10 +89,8 @@ export async function open(root, params) {
       const values = readForm(form);
       busy = true;
       say('Asking home …');
-      const { role } = byPassphrase ? await pairByPassphrase(values.passphrase, values.name) : await pair(values.code.trim(), values.name);
-      notice(role === 'record'
-        ? `Paired. This ${here()} may record: it sees sites, where their trees stand, and its own work, and no landholder’s contact data.`
-        : 'Paired. What home keeps is coming onto this phone.');
+      const { role, like = null } = byPassphrase ? await pairByPassphrase(values.passphrase, values.name) : await pair(values.code.trim(), values.name);
+      notice(pairedWords(role, like), { stays: like !== null });
       syncNow().catch((fault) => globalThis.reportError?.(fault)); // the quiet line tells how it goes
       globalThis.location.replace('#/ground'); // in place of this address, so that no code stays in the history
     } catch (trouble) {
