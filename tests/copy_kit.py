@@ -38,7 +38,7 @@ def write_copy(
         facts: further or replaced facts of the manifest.
     """
     lines = b"".join(json.dumps(op).encode() + b"\n" for op in ops)
-    members = {"READ-ME.txt": b"words", "journal/0001.jsonl": lines}
+    members = {"READ-ME.txt": b"This is a copy of what one phone kept in Fellside.\n", "journal/0001.jsonl": lines}
     members |= {f"photos/{name[:2]}/{name}": data for name, data in (photos or {}).items()}
     told = {
         name: {"sha256": hashlib.sha256(data).hexdigest(), "size_bytes": len(data)} for name, data in members.items()

@@ -34,6 +34,7 @@ WORDS = """This is a backup of Fellside: its journal of changes, its paired phon
 Photos lie under photos/, each named by the SHA-256 of its content. Where trees stand is in here: keep it as you would
 keep the log itself.
 """
+FIRST_WORDS = 100  # bytes after the name of the first member: what its head has besides, and by what it begins
 PIECE = 256 * 1024
 MOST_LINE = 64 * 1024 * 1024  # bytes of one row; the largest change that is taken in is far below
 MOST_LIST = 16 * 1024 * 1024  # bytes of the list of members at the end of a copy
@@ -59,6 +60,7 @@ class Kind:
     foreign: tuple[str, str, str]  # code; what follows the file's name; cure
     damaged: tuple[str, str, str]
     newer: str  # cure
+    other: tuple[bytes, tuple[str, str, str]]  # how a file of the other kind begins, and what is said of one
 
 
 BACKUP = Kind(
@@ -76,6 +78,14 @@ BACKUP = Kind(
         "Take another backup, or copy this one again from where it came from.",
     ),
     newer="Update this one, then restore again.",
+    other=(
+        b"This is a copy of what one phone kept",
+        (
+            "no-backup",
+            "is a copy that one phone kept, and no backup of a home.",
+            "'fellside take-copy FILE' takes it in beside what is here.",
+        ),
+    ),
 )
 COPY = Kind(
     key="fellside_copy",
@@ -89,6 +99,14 @@ COPY = Kind(
         "Bring it over once more, or keep another copy on the phone.",
     ),
     newer="Update this one, then take the copy in again.",
+    other=(
+        WORDS[:28].encode(),
+        (
+            "no-copy",
+            "is a backup of a whole home, and no copy that a phone kept; nothing of it was taken in.",
+            "At the server, 'fellside restore FILE' puts it back: what stands there now is kept beside it.",
+        ),
+    ),
 )
 
 
@@ -290,8 +308,11 @@ def opened(path: Path, kind: Kind = BACKUP, name: str | None = None) -> Iterator
         raise BadInput(f"{str(path)!r} cannot be read: {why}.", kind.foreign[2]) from None
     with file:
         _forget_cached(file)
-        head = file.read(30 + len(FIRST))
-        is_ours = head[:4] == b"PK\x03\x04" and head[30:] == FIRST.encode()
+        head = file.read(30 + len(FIRST) + FIRST_WORDS)
+        is_ours = head[:4] == b"PK\x03\x04" and head[30:].startswith(FIRST.encode())
+        begins, said = kind.other
+        if is_ours and begins in head:
+            raise _refusal(called, said)
         with _in_words(_refusal(called, kind.damaged if is_ours else kind.foreign)):
             if not kind.may_be_packed:
                 _check_list(file)

@@ -10,12 +10,15 @@ from pathlib import Path
 from typing import Any
 
 import hill_kit
+import phone_kit as kit
 import pytest
 from builders import a_change
 from copy_kit import KEEP_PHOTOS, write_copy
 from home_server import RunningServer
 from phone_kit import Line, call, run, save, sync, tree
 from playwright.sync_api import Browser, Page, expect
+
+from field.store import archive
 
 
 def keep_copy(page: Page, folder: Path) -> Path:
@@ -215,6 +218,29 @@ def test_what_came_of_a_copy_in_words(blank: Page) -> None:
     ]
     bad = [{"dev": None, "seq": None, "why": "It has no name."}]
     assert lines(changes_bad=bad)[1] == "A change could not be used: It has no name."
+
+
+def test_a_file_that_is_no_copy_is_called_what_it_is_before_it_is_sent(blank: Page, tmp_path: Path) -> None:
+    with (tmp_path / "b.zip").open("xb") as out, archive.writing(out) as writer:
+        writer.finish({"made_at": "2027-03-01T09:00:00.000Z"})
+    backup = (tmp_path / "b.zip").read_bytes()
+    copy = write_copy(tmp_path / "c.zip", [a_change()]).read_bytes()
+    said = blank.evaluate(
+        """async (files) => {
+          const {whyNoCopy} = await import('/static/js/screens/copy_home.js');
+          return Promise.all(files.map((bytes) => whyNoCopy(new Blob([new Uint8Array(bytes)]))));
+        }""",
+        [list(data) for data in (copy, backup, backup[:-9], b"", b"PK\x03\x04 and more")],
+    )
+    assert said[0] is None
+    assert said[1] == said[2]
+    assert said[1].startswith("This is a backup of a whole home")
+    assert "fellside restore" in said[1]
+    assert (
+        said[3] == said[4] == "This is no copy that a phone kept. Choose a file whose name begins with fellside-copy."
+    )
+    # What a phone writes into a copy is what home knows one by, when it is taken for a backup.
+    assert archive.BACKUP.other[0].decode() in (kit.STATIC / "js/hill/keep_copy.js").read_text(encoding="utf-8")
 
 
 # --- room ----------------------------------------------------------------------------------------------------------

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from copy_kit import write_copy
 
 from field.core.errors import BadInput
 from field.store import archive
@@ -163,3 +164,23 @@ def test_a_book_that_is_no_rows_is_refused(tmp_path: Path, line: bytes) -> None:
         backup.verify()
         with pytest.raises(BadInput, match="damaged"):
             list(backup.rows("books/journal.jsonl"))
+
+
+def test_a_backup_taken_for_a_copy_is_called_what_it_is_and_how_it_is_put_back(file: Path) -> None:
+    for cut in (0, 9):  # also one that broke off
+        file.write_bytes(file.read_bytes()[: file.stat().st_size - cut])
+        with (
+            pytest.raises(BadInput, match="is a backup of a whole home") as refused,
+            archive.opened(file, archive.COPY),
+        ):
+            pass
+        assert refused.value.code == "no-copy"
+        assert "fellside restore FILE" in str(refused.value.cure)
+
+
+def test_a_copy_taken_for_a_backup_is_called_what_it_is_and_how_it_is_taken_in(tmp_path: Path) -> None:
+    copy = write_copy(tmp_path / "c.zip")
+    with pytest.raises(BadInput, match="is a copy that one phone kept") as refused, archive.opened(copy):
+        pass
+    assert refused.value.code == "no-backup"
+    assert "fellside take-copy FILE" in str(refused.value.cure)

@@ -13,6 +13,7 @@ const MOST_BYTES = 512 * 1024 * 1024; // home takes no larger file
 const TAKE_WAIT_MS = 10 * 60_000;
 const HEAD = [0x50, 0x4b, 0x03, 0x04]; // of a zip
 const FIRST = 'READ-ME.txt';
+const OF_BACKUP = 'This is a backup of Fellside'; // the first words in it
 const MOST_LINES = 20;
 
 const both = (changes, photos) => `${count(changes, 'change', 'changes')} and ${count(photos, 'photo', 'photos')}`;
@@ -34,9 +35,18 @@ export function takenLines(told) {
   return lines;
 }
 
-async function isCopy(file) {
-  const head = new Uint8Array(await file.slice(0, 30 + FIRST.length).arrayBuffer());
-  return HEAD.every((byte, i) => head[i] === byte) && new TextDecoder().decode(head.slice(30)) === FIRST;
+/**
+ * Why a file is not brought home as a copy, told by how it begins; null when it may be one.
+ * @param {Blob} file
+ * @returns {Promise<string|null>}
+ */
+export async function whyNoCopy(file) {
+  const head = new Uint8Array(await file.slice(0, 30 + FIRST.length + 100).arrayBuffer());
+  const text = new TextDecoder().decode(head.slice(30));
+  const isOurs = HEAD.every((byte, i) => head[i] === byte) && text.startsWith(FIRST);
+  if (isOurs && text.includes(OF_BACKUP)) return 'This is a backup of a whole home, and no copy that a phone kept. It is put back at the server, by fellside restore and the name of the file; what stands there now is kept beside it.';
+  if (!isOurs) return 'This is no copy that a phone kept. Choose a file whose name begins with fellside-copy.';
+  return file.size > MOST_BYTES ? 'The file is too large to be a copy.' : null;
 }
 
 async function sha256Of(file) {
@@ -88,8 +98,8 @@ export async function openHome(place) {
   }
 
   async function bring(file) {
-    if (file.size > MOST_BYTES) throw new Error('The file is too large to be a copy.');
-    if (!(await isCopy(file))) throw new Error('This is no copy that a phone kept. Choose a file whose name begins with fellside-copy.');
+    const why = await whyNoCopy(file);
+    if (why !== null) throw new Error(why);
     const sha256 = await sha256Of(file);
     const told = await askAnyway(file, async (anyway) => {
       await uploadBlob(sha256, file, { signal: stop.signal, onProgress: (sent, of) => { busy.share = sent / of; draw(); } });
