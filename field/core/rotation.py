@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable
 
+MOST_DAYS = 2000  # looked ahead; only one from a clock that was years ahead would be there longer
 DAILY = 7
 WEEKLY = 4
 MONTHLY = 12
@@ -35,3 +36,22 @@ def _newest_of_each(past: list[dt.date], most: int, begins_on: Callable[[dt.date
     for on in past:  # from the newest back: the first of a week or month is its newest
         newest.setdefault(begins_on(on), on)
     return list(newest.values())[:most]
+
+
+def find_last_day(dates: Iterable[dt.date], today: dt.date) -> dt.date | None:
+    """Return the day on which the last of some backups is let go, if one is made each day from today on.
+
+    Args:
+        dates: of the backups that are there.
+        today: local date.
+    Returns: None when there are none, or one of them is dated years ahead.
+    """
+    meant = set(dates)
+    kept = keep_which(meant | {today}, today)
+    day = today
+    while kept & meant:
+        if (day - today).days == MOST_DAYS:
+            return None
+        day += dt.timedelta(days=1)
+        kept = keep_which(kept | {day}, day)
+    return day if meant else None

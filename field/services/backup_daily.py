@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
-import re
 import threading
 from collections.abc import Callable
 from contextlib import AbstractContextManager
@@ -14,11 +13,11 @@ from typing import Any
 from field.core.errors import BadInput, FellsideError
 from field.core.rotation import keep_which
 from field.services.backup import back_up
+from field.services.backup_shelf import list_dated
 from field.store import among, db, files
 from field.store import backup as kept
 
 LOOK_EVERY_S = 3600.0  # a laptop sleeps through any set hour
-DATED = re.compile(r"fellside-(\d{4}-\d{2}-\d{2})\.zip", re.ASCII)
 INCOMPLETE = "fellside-*-incomplete.zip"
 
 
@@ -116,14 +115,7 @@ def start(app_context: Callable[[], AbstractContextManager[Any]], folder: Path) 
 
 
 def _let_go(folder: Path, today: dt.date) -> None:
-    there: dict[dt.date, Path] = {}
-    for path in folder.iterdir():
-        named = DATED.fullmatch(path.name)
-        if named is not None:
-            try:
-                there[dt.date.fromisoformat(named[1])] = path
-            except ValueError:
-                continue  # no such day: not one of ours
+    there = list_dated(folder)
     for on in there.keys() - keep_which(there, today):
         there[on].unlink()
     files.sync_folder(folder)

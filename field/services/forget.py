@@ -11,24 +11,31 @@ import logging
 import uuid
 from collections.abc import Mapping
 from contextlib import closing
+from pathlib import Path
 from typing import Any
 
 from field.core.errors import BadInput, NotFound
 from field.core.forgetting import blanks_of, files_of, plan_forgetting
 from field.core.records import RECORD_TYPES
 from field.services import keep_blob
+from field.services.backup_shelf import tell_shelf
 from field.services.write_changes import write_changes
 from field.store import db, forgotten, journal, photos, queries
 
 MOST_TICKED = 10_000
 
 
-def plan(landholder: str) -> dict[str, Any]:
-    """Return what names a landholder in the log, for whoever decides; see `plan_forgetting`.
+def plan(landholder: str, now: dt.datetime, backups: Path | None = None) -> dict[str, Any]:
+    """Return what names a landholder in the log, for whoever decides.
 
+    Args:
+        landholder: id of the record.
+        now: aware.
+        backups: the folder that backups go to by themselves.
+    Returns: as `plan_forgetting`; and "backups", as `tell_shelf`: until when these hold it all the same.
     Raises: NotFound (no-record).
     """
-    return _plan(landholder, queries.list_histories())
+    return {**_plan(landholder, queries.list_histories()), "backups": tell_shelf(backups, now)}
 
 
 def _plan(landholder: str, kept: Mapping[str, list[dict[str, Any]]]) -> dict[str, Any]:
@@ -38,7 +45,9 @@ def _plan(landholder: str, kept: Mapping[str, list[dict[str, Any]]]) -> dict[str
     return found
 
 
-def forget(landholder: str, keep: object, also: object, now: dt.datetime) -> dict[str, Any]:
+def forget(
+    landholder: str, keep: object, also: object, now: dt.datetime, backups: Path | None = None
+) -> dict[str, Any]:
     """Blank what names a landholder, for good, and write down that it was done.
 
     Args:
@@ -46,7 +55,8 @@ def forget(landholder: str, keep: object, also: object, now: dt.datetime) -> dic
         keep: ids of what was asked about and is to be kept: signed letters, papers, answers.
         also: [[id, field], ...] of what was found beside it and is to go too.
         now: aware.
-    Returns: {"forgetting": its record, "records", "files": how many went}.
+        backups: as for `plan`.
+    Returns: {"forgetting": its record, "records", "files": how many went, "backups": as `plan`}.
     Raises: NotFound (no-record); BadInput when keep or also are not in their form.
     """
     kept, ticked = _read_ids(keep), _read_pairs(also)
@@ -64,7 +74,7 @@ def forget(landholder: str, keep: object, also: object, now: dt.datetime) -> dic
     rec = str(uuid.uuid4())
     write_changes([(journal.FORGETTING, rec, told)], now, sealed=True)
     clear_up()
-    return {"forgetting": rec, "records": len(blanks), "files": len(files)}
+    return {"forgetting": rec, "records": len(blanks), "files": len(files), "backups": tell_shelf(backups, now)}
 
 
 def clear_up() -> None:

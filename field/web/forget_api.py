@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
 
-from flask import Blueprint
+from flask import Blueprint, current_app
 
 from field.services import forget
 from field.web import auth
@@ -19,7 +19,7 @@ bp = Blueprint("forget", __name__)
 def what_would_go(landholder: UUID) -> dict[str, Any]:
     """Say what names a landholder in the log."""
     auth.needs_owner()
-    return forget.plan(str(landholder))
+    return forget.plan(str(landholder), datetime.now(UTC), current_app.config["BACKUPS_DIR"])
 
 
 @bp.post("/api/forget/<uuid:landholder>")
@@ -27,4 +27,5 @@ def do_forget(landholder: UUID) -> dict[str, Any]:
     """Blank it, for good."""
     body = read_json()
     auth.needs_owner()
-    return forget.forget(str(landholder), body.get("keep"), body.get("also"), datetime.now(UTC))
+    now, backups = datetime.now(UTC), current_app.config["BACKUPS_DIR"]
+    return forget.forget(str(landholder), body.get("keep"), body.get("also"), now, backups)

@@ -7,7 +7,7 @@ import datetime as dt
 from hypothesis import given
 from hypothesis import strategies as st
 
-from field.core.rotation import DAILY, MONTHLY, WEEKLY, keep_which
+from field.core.rotation import DAILY, MONTHLY, WEEKLY, find_last_day, keep_which
 
 
 def on(text: str) -> dt.date:
@@ -83,3 +83,32 @@ def test_thinned_out_day_by_day_it_comes_to_the_same(days_with_one: set[int]) ->
         made.append(today)
         there = keep_which({*there, today}, today)
     assert there == keep_which(made, made[-1])
+
+
+# --- when the last one goes -----------------------------------------------------------------------------------------
+
+
+def test_the_newest_of_a_month_goes_when_the_twelfth_month_after_it_begins() -> None:
+    # October's newest, the 31st, is one of the newest of twelve months until October 2027 has its first.
+    assert find_last_day(every_day("2026-10-20", "2026-11-26"), TODAY) == on("2027-10-01")
+    assert find_last_day([on("2026-11-30")], on("2026-11-30")) == on("2027-11-01")
+
+
+def test_one_that_is_no_months_newest_goes_after_four_weeks() -> None:
+    # Today's own: Friday to Thursday are the seven newest; by then its week, its month has newer ones.
+    assert find_last_day([TODAY], TODAY) == on("2026-12-03")
+    # Sunday's, the newest of its week: the week of 16 to 22 November is the fourth until 14 December begins a fifth.
+    assert find_last_day([on("2026-11-22")], TODAY) == on("2026-12-14")
+
+
+def test_no_backup_has_no_last_day_and_one_dated_years_ahead_none_that_is_known() -> None:
+    assert find_last_day([], TODAY) is None
+    assert find_last_day([on("2061-01-01"), TODAY], TODAY) is None
+
+
+@given(st.dates(dt.date(2020, 1, 1), dt.date(2030, 12, 31)))
+def test_none_made_by_a_server_that_runs_each_day_is_there_longer_than_a_year(today: dt.date) -> None:
+    there = keep_which([today - dt.timedelta(days=number) for number in range(400)], today)
+    last = find_last_day(there, today)
+    assert last is not None
+    assert dt.timedelta(0) < last - today <= dt.timedelta(days=366)

@@ -65,7 +65,7 @@ def everything_said() -> str:
 
 
 def test_what_names_them_is_told_before_anything_is_done(home: Flask) -> None:
-    plan = forget.plan(HOLDER)
+    plan = forget.plan(HOLDER, NOW)
     assert plan["name"] == NAME
     assert {one["type"]: set(one["fields"]) for one in plan["certain"]} == {
         "landholder": {"name", "phone", "email", "address"}, "leave": {"signed_by"},
@@ -144,7 +144,7 @@ def test_what_is_no_answer_is_refused_and_nothing_goes(home: Flask, keep: Any, a
 
 def test_one_who_is_not_here_is_said(home: Flask) -> None:
     with pytest.raises(NotFound):
-        forget.plan(an_id())
+        forget.plan(an_id(), NOW)
 
 
 def test_a_forgetting_in_a_wrong_form_blanks_nothing_and_stops_nothing(home: Flask) -> None:

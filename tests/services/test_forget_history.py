@@ -70,7 +70,7 @@ def traces() -> list[str]:
 
 def test_what_was_cleared_overwritten_and_removed_goes_as_well(home: Flask) -> None:
     assert len(traces()) == 4
-    found = forget.plan(HOLDER)["found"]
+    found = forget.plan(HOLDER, NOW)["found"]
     assert [(one["id"], one["field"], one["text"]) for one in found] == [(VISIT, "note", f"met {OLD_NAME}")]
     forget.forget(HOLDER, [], [[VISIT, "note"]], NOW)
     assert traces() == []

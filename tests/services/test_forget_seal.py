@@ -97,7 +97,7 @@ def test_what_is_sealed_blanks_names_and_never_terms_or_places(home: Flask) -> N
 def test_a_landholder_called_like_a_field_does_not_lift_the_forgetting_of_another(home: Flask) -> None:
     sync(PHONE, a_change({"name": "address"}, type="landholder", rec=TREE, seq=4))
     forget.forget(HOLDER, [], [], NOW)
-    assert forget.plan(TREE)["found"] == []
+    assert forget.plan(TREE, NOW)["found"] == []
 
 
 @pytest.mark.parametrize("role", ["full", "record"])

@@ -5,7 +5,7 @@ import { readChecks, standingOf } from '../hill/ground_checks.js';
 import { todayAt } from '../hill/ground_leaves.js';
 import { dropDraft, getDraft, getRecord, onStoreChange, saveChanges, saveDraft } from '../store.js';
 import { GROUPS, checkRow, countryPart, keptPart, openWords, progressLine } from '../ui/check_rows.js';
-import { FormFault, readDraft, readForm } from '../ui/form.js';
+import { readDraft, readForm, readOrShow } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
@@ -159,13 +159,8 @@ export async function open(root, params) {
   async function details(form) {
     const question = questionOf(form.dataset.details);
     const mine = drafts[question.id];
-    let values;
-    try {
-      values = ownFields(readForm(form));
-    } catch (fault) {
-      if (fault instanceof FormFault) return; // its sentence stands at the field, and what was typed is kept
-      throw fault;
-    }
+    const values = readOrShow(form, (one) => ownFields(readForm(one)));
+    if (values === null) return;
     const { fields } = standingOf(question.id, facts.checks);
     const changed = DETAILS.filter((name) => (values[name] ?? null) !== (fields[name] ?? null));
     if (changed.length > 0) await write(question, Object.fromEntries(changed.map((name) => [name, values[name]])), 'Undo the entry');

@@ -4,7 +4,7 @@ import { changedOnly } from '../core/changed.js';
 import { putBack, readGround } from '../hill/ground_leaves.js';
 import { dropDraft, getDraft, getPack, getRecord, onStoreChange, recordsWhere, saveChange, saveDraft } from '../store.js';
 import { ask } from '../ui/dialog.js';
-import { FormFault, readDraft, readForm } from '../ui/form.js';
+import { readDraft, readOrShow } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { leaveEntry } from '../ui/leave_entry.js';
@@ -127,13 +127,8 @@ export async function open(root, params) {
 
   async function submit(ev, form) {
     ev.preventDefault();
-    let values;
-    try {
-      values = readForm(form);
-    } catch (fault) {
-      if (fault instanceof FormFault) return;
-      throw fault;
-    }
+    const values = readOrShow(form);
+    if (values === null) return;
     const { what, rec, site, seen } = editing;
     const [type, record, wanted] = what === 'person' ? ['landholder', seen ?? holder, values] : ['holding', seen, holdingOfForm(values)];
     const fields = record?.fields ?? {};

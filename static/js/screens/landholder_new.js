@@ -3,7 +3,7 @@
 import { changedOnly } from '../core/changed.js';
 import { readGround } from '../hill/ground_leaves.js';
 import { dropDraft, getDraft, newId, saveChanges, saveDraft } from '../store.js';
-import { FormFault, chips, readDraft, readForm } from '../ui/form.js';
+import { chips, readDraft, readOrShow } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
@@ -51,13 +51,8 @@ export async function openNew(root, { site }) {
 
   async function submit(ev, form) {
     ev.preventDefault();
-    let read;
-    try {
-      read = readForm(form);
-    } catch (fault) {
-      if (fault instanceof FormFault) return;
-      throw fault;
-    }
+    const read = readOrShow(form);
+    if (read === null) return;
     const { who: chosen, role, by_right: right, here_note: note, ...contact } = read;
     const landholder = chosen === SOMEONE_NEW ? newId() : chosen;
     const changes = [

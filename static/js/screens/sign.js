@@ -15,7 +15,7 @@ import { pictureUrl } from '../hill/shots.js';
 import { canSign, contentSha256, readSignings } from '../hill/signings.js';
 import { dropDraft, getDraft, getMeta, newId, onStoreChange, saveChanges, saveDraft, setMeta } from '../store.js';
 import { ask } from '../ui/dialog.js';
-import { FormFault, readDraft, readForm } from '../ui/form.js';
+import { readDraft, readOrShow } from '../ui/form.js';
 import { openGlass } from '../ui/glass.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -200,13 +200,8 @@ export async function open(root, params) {
 
   async function sign(form) {
     tell('save-fault', null);
-    let values;
-    try {
-      values = readForm(form);
-    } catch (fault) {
-      if (fault instanceof FormFault) return;
-      throw fault;
-    }
+    const values = readOrShow(form);
+    if (values === null) return;
     if (!draft.typed && !hasInk(strokes)) return tell('glass-fault', 'The glass is empty. Sign on it with a finger, or type the name instead.');
     if (!canSign()) return tell('save-fault', NO_HASH);
     const warning = warningOf(known.leave.fields, today);

@@ -11,7 +11,7 @@ import { openMap } from '../map.js';
 import { dropDraft, getDraft, getMeta, listRecords, onStoreChange, saveChanges, saveDraft } from '../store.js';
 import { openCornerEditor } from '../ui/corner_editor.js';
 import { ask } from '../ui/dialog.js';
-import { FormFault, readDraft } from '../ui/form.js';
+import { readDraft, readOrShow } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
@@ -179,13 +179,8 @@ export async function open(root, params) {
 
   async function submit(ev, form) {
     ev.preventDefault();
-    let values;
-    try {
-      values = readFacts(form);
-    } catch (fault) {
-      if (fault instanceof FormFault) return;
-      throw fault;
-    }
+    const values = readOrShow(form, readFacts);
+    if (values === null) return;
     const seen = editing.seen ?? one.site;
     const set = changedOnly(seen.fields, values);
     const before = Object.fromEntries(Object.keys(set).map((name) => [name, seen.fields[name] ?? null]));

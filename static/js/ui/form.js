@@ -3,6 +3,7 @@
  *
  *   html`<form novalidate>${textField({...})}${numberField({...})}...<button class="button primary">Save</button></form>`
  *   const values = readForm(form);      on saving: empty -> null, numbers as numbers; throws FormFault after showing it
+ *   const values = readOrShow(form);    the same, null in place of the FormFault
  *   const draft = readDraft(form);      while typing: never throws; give it back as `value`s to restore the form
  */
 
@@ -269,6 +270,21 @@ export function readForm(form) {
     showFault(form, name, sentence);
     throw new FormFault(name, sentence);
   });
+}
+
+/**
+ * What a form says, for saving; null when it cannot be read: what is wrong stands at its field then, and has the focus.
+ * @param {HTMLFormElement} form
+ * @param {(form: HTMLFormElement) => object} read throws FormFault, as `readForm` does
+ * @returns {object|null}
+ */
+export function readOrShow(form, read = readForm) {
+  try {
+    return read(form);
+  } catch (fault) {
+    if (fault instanceof FormFault) return null;
+    throw fault;
+  }
 }
 
 /**
