@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import random
 import threading
 from contextlib import ExitStack, suppress
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -15,6 +14,7 @@ from broken import broken_text
 from phone_kit import BLANK, BLANK_PAGE, KINDS, STATIC
 from playwright.sync_api import Error, Page
 from python_phone import Disk
+from schedule import Chance
 from wire import Answer, CutAnswer, Line, NoAnswer
 
 PAGES = 3
@@ -61,7 +61,7 @@ class Browsers:
         self.breaking = breaking
         self.lock = threading.Lock()  # one request at a time, so that a schedule runs the same each time
         self.line: Line | None = None
-        self.chance: random.Random | None = None
+        self.chance: Chance | None = None
         self.stack = ExitStack()
         self.server = ThreadingHTTPServer(("127.0.0.1", 0), self._handler())
         self.server.daemon_threads = True
@@ -123,14 +123,14 @@ class Browsers:
         """The answer, and how many bytes of it come through; None for none at all."""
         if self.line is None:
             return None
-        spoils = self.chance is not None and self.chance.random() < 0.3
+        spoils = self.chance is not None and self.chance.random() < self.chance.spoils
         try:
             answer = self.line.ask(method, path, headers, body, self.chance if spoils else None)
         except CutAnswer as cut:
             return cut.answer, cut.size
         except NoAnswer:
             return None
-        if self.chance is not None and self.chance.random() < 0.02:
+        if self.chance is not None and self.chance.random() < self.chance.dies:
             answer = Answer(answer.status, {**answer.headers, DIES: str(self.chance.randrange(12))}, answer.body)
         return answer, len(answer.body)
 
@@ -240,7 +240,7 @@ class BrowserPhone:
             [kind, rec, values, text],
         )
 
-    def sync(self, line: Line, chance: random.Random | None) -> str:
+    def sync(self, line: Line, chance: Chance | None) -> str:
         self.browsers.line, self.browsers.chance = line, chance
         said = self._run("""
             const dies = new Promise((resolve) => { globalThis.die = (text) => resolve({died: text}); });

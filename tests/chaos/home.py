@@ -8,10 +8,13 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from moments import Kill
 from wire import Answer, Line
 
+from field.sync.change import op_hash
+
 NURSERY = Path(__file__).resolve().parent / "nursery.py"
-Names = set[tuple[str, int]]
+Names = set[tuple[str, int, str]]  # device, number, hash
 
 
 class Home:
@@ -24,7 +27,7 @@ class Home:
         self.line = Line(self._ask("new")["port"], self._hear)
         self.lives = False
         self.count = 0
-        self.armed: int | None = None  # it is to be killed at its next so manieth moment
+        self.armed: Kill = None  # it is to be killed at its next so manieth moment
         self.cuts_power = False
         self.begin()
 
@@ -77,7 +80,7 @@ class Home:
         self._ask("stop")
         self.lives, self.armed, self.line.died = False, None, False
 
-    def kill_at(self, moment: int, cuts_power: bool) -> None:
+    def kill_at(self, moment: Kill, cuts_power: bool) -> None:
         """Have it killed at its so manieth moment from now, be it while it starts."""
         self.armed, self.cuts_power = moment, cuts_power
         if self.lives:
@@ -104,7 +107,7 @@ class Home:
 
     def compare(self, kept: dict[str, Any]) -> None:
         """Assert that all that was answered is here."""
-        names = {(dev, seq) for dev, seq in kept["names"]}
+        names = names_of(kept)
         assert self.answered <= names, f"taken in and gone: {sorted(self.answered - names)}"
         assert not kept["bad"], f"photos that are told to be whole and are not: {kept['bad']}"
         assert self.whole <= kept["blobs"].keys(), f"photos taken in and gone: {self.whole - kept['blobs'].keys()}"
@@ -114,10 +117,12 @@ class Home:
 
     # --- what it says -----------------------------------------------------------------------------------------------
 
-    def _hear(self, method: str, path: str, _body: bytes, answer: Answer) -> None:
+    def _hear(self, method: str, path: str, body: bytes, answer: Answer) -> None:
         if path == "/api/sync" and answer.status == 200:
             results = answer.json()["results"]
-            self.answered |= {(one["dev"], one["seq"]) for one in results if one["s"] in ("ok", "dup", "held")}
+            sent = {(op["dev"], op["seq"]): op_hash(op) for op in json.loads(body)["ops"]}
+            taken = [(one["dev"], one["seq"]) for one in results if one["s"] in ("ok", "dup", "held")]
+            self.answered |= {(*name, sent[name]) for name in taken}
         if not path.startswith("/api/blob/"):
             return
         sha256 = path.rsplit("/", 1)[1]
@@ -130,7 +135,7 @@ class Home:
 
     # --- work on the data folder ------------------------------------------------------------------------------------
 
-    def _work(self, verb: str, kill_at: int | None = None, **words: Any) -> Any:
+    def _work(self, verb: str, kill_at: Kill = None, **words: Any) -> Any:
         """Have a process of its own do something; None: it was killed."""
         return self._ask("work", verb=verb, kill_at=kill_at, **words)["told"]
 
@@ -144,7 +149,7 @@ class Home:
             self.died()
         return None
 
-    def back_up(self, kill_at: int | None) -> bool:
+    def back_up(self, kill_at: Kill) -> bool:
         """Back up beside the running home, or while it stands still; return whether it came to its end."""
         self.files += 1
         file = str(self.root / "shelf" / f"{self.files}.zip")
@@ -157,11 +162,11 @@ class Home:
         if told is None:
             return False
         assert told["ok"], told
-        names = {(dev, seq) for dev, seq in told["kept"]["names"]}
+        names = names_of(told["kept"])
         self.backups.append((file, names, set(told["kept"]["blobs"])))
         return True
 
-    def restore(self, which: int, kill_at: int | None) -> bool:
+    def restore(self, which: int, kill_at: Kill) -> bool:
         """Put a backup back, with the home stopped; return whether there was one."""
         if not self.backups:
             return False
@@ -174,7 +179,7 @@ class Home:
         self.answered, self.whole, self.photos = set(), set(), {}
         kept = self._ask("start", kill_at=None, pack=False)["kept"]
         self.lives = True
-        has = {(dev, seq) for dev, seq in kept["names"]}
+        has = names_of(kept)
         cut_off = told is None and (has, whole) != (names, set(kept["blobs"]))
         if cut_off:  # before the folders changed places: then all of the old is here
             self.answered, self.whole, self.photos = old
@@ -186,7 +191,7 @@ class Home:
         self.compare(kept)
         return True
 
-    def rebuild(self, kill_at: int | None) -> None:
+    def rebuild(self, kill_at: Kill) -> None:
         """Make the tables anew; none may differ from what it was."""
         self.stop()
         told = self._work("rebuild", kill_at)
@@ -211,3 +216,8 @@ class Home:
         told: dict[str, Any] = self._inside("look", thorough=self.count % 4 == 0)
         self.compare(told["kept"])
         return told
+
+
+def names_of(kept: dict[str, Any]) -> Names:
+    """The changes that are kept, each with its name and its hash."""
+    return {(dev, seq, hashed) for dev, seq, hashed in kept["names"]}

@@ -15,6 +15,9 @@ from typing import Any
 from sqlalchemy import Engine
 from sqlalchemy import event as sa_event
 
+Kill = (
+    int | list[Any] | None
+)  # at the so manieth moment; as [number, "file"] or [number, "commit"] of those alone; None: never
 FILE_CALLS = ("replace", "rename", "unlink", "truncate", "fsync")
 
 
@@ -22,14 +25,20 @@ class Moments:
     """Counts the moments of this process."""
 
     def __init__(self) -> None:
-        self.count = 0
-        self.kill_at: int | None = None
+        self.left: int | None = None  # moments that it lives yet
+        self.only: str | None = None
         self._log: Path | None = None
 
-    def pass_one(self) -> None:
+    def arm(self, kill: Kill) -> None:
+        """Die at a moment from now on."""
+        self.left, self.only = kill if isinstance(kill, list) else (kill, None)
+
+    def pass_one(self, kind: str = "") -> None:
         """Go through one moment, or die in it."""
-        self.count += 1
-        if self.kill_at is not None and self.count >= self.kill_at:
+        if self.left is None or self.only not in (None, kind):
+            return
+        self.left -= 1
+        if self.left <= 0:
             os.kill(os.getpid(), signal.SIGKILL)
 
     def watch(self, log: Path) -> None:
@@ -38,15 +47,15 @@ class Moments:
         for name in FILE_CALLS:
             setattr(os, name, self._around(name, getattr(os, name)))
         sa_event.listen(Engine, "before_cursor_execute", lambda *_: self.pass_one())
-        sa_event.listen(Engine, "commit", lambda *_: self.pass_one())
+        sa_event.listen(Engine, "commit", lambda *_: self.pass_one("commit"))
 
     def _around(self, name: str, call: Callable[..., Any]) -> Callable[..., Any]:
         def counted(*args: Any, **kwargs: Any) -> Any:
-            self.pass_one()
+            self.pass_one("file")
             result = call(*args, **kwargs)
             if name == "fsync":
                 self._note_flushed(args[0])
-            self.pass_one()
+            self.pass_one("file")
             return result
 
         return counted

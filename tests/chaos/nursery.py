@@ -120,7 +120,7 @@ class Nursery:
         fresh(self.root, self.data)
         return {"port": self.port}
 
-    def start(self, kill_at: int | None, pack: bool) -> dict[str, Any]:
+    def start(self, kill_at: moments.Kill, pack: bool) -> dict[str, Any]:
         """Serve; tell what is kept, or None when it was killed before it served."""
         self._note_before()
         told, self.child = self._fork("serve", kill_at, {"pack": pack, "port": self.port}, keep=True)
@@ -152,7 +152,7 @@ class Nursery:
             self._cut()
         return {"dead": True}
 
-    def work(self, verb: str, kill_at: int | None, **words: Any) -> dict[str, Any]:
+    def work(self, verb: str, kill_at: moments.Kill, **words: Any) -> dict[str, Any]:
         """Do one thing in a process of its own, beside the home or alone; "told" is None when it was killed."""
         if self.child is None:
             self._note_before()
@@ -172,7 +172,7 @@ class Nursery:
     def _cut(self) -> None:
         moments.cut_power(self._folders(), self.log, self.before)
 
-    def _fork(self, verb: str, kill_at: int | None, words: dict[str, Any], *, keep: bool) -> tuple[Any, int | None]:
+    def _fork(self, verb: str, kill_at: moments.Kill, words: dict[str, Any], *, keep: bool) -> tuple[Any, int | None]:
         reading, writing = os.pipe()
         sys.stdout.flush()
         child = os.fork()
@@ -208,7 +208,7 @@ class Nursery:
 class _Child:
     """One process that does one thing."""
 
-    def __init__(self, nursery: Nursery, writing: int, kill_at: int | None) -> None:
+    def __init__(self, nursery: Nursery, writing: int, kill_at: moments.Kill) -> None:
         self.nursery, self.app, self.data, self.writing = nursery, nursery.app, nursery.data, writing
         self.moments = moments.Moments()
         self.kill_at = kill_at
@@ -216,7 +216,7 @@ class _Child:
     def run(self, verb: str, words: dict[str, Any]) -> None:
         restore.finish(self.data)  # as every verb of the command line does first
         self.moments.watch(self.nursery.log)
-        self.moments.kill_at = self.kill_at
+        self.moments.arm(self.kill_at)
         if verb == "restore":
             self._say(self._restore(**words))
             return
@@ -227,7 +227,7 @@ class _Child:
         self._say(result)
 
     def _say(self, result: Any) -> None:
-        self.moments.kill_at = None
+        self.moments.arm(None)
         left = (json.dumps(result) + "\n").encode()
         while left:
             left = left[os.write(self.writing, left) :]
@@ -274,8 +274,8 @@ class _Child:
         finally:
             db.migrations.bring_up = looks
 
-    def _arm(self, moment: int) -> None:
-        self.moments.kill_at = self.moments.count + moment
+    def _arm(self, moment: moments.Kill) -> None:
+        self.moments.arm(moment)
 
     def _restore(self, file: str) -> Any:
         with alone_from(self.nursery.root / "empty.sqlite"):
@@ -366,9 +366,9 @@ def warm_op(device: str, seq: int, kind: str, values: dict[str, Any]) -> dict[st
 
 
 def kept_now(data: Path) -> dict[str, Any]:
-    """The names of all changes that are kept, and the files with the length of each."""
+    """Names and hashes of all changes that are kept, and the files with the length of each."""
     with db.snapshot() as session:
-        names = [list(row) for row in session.execute(sql_select(JournalRow.dev, JournalRow.seq))]
+        names = [list(row) for row in session.execute(sql_select(JournalRow.dev, JournalRow.seq, JournalRow.hash))]
         rows = {row[0]: row[1] for row in session.execute(sql_select(BlobRow.sha256, BlobRow.size_bytes))}
     # A file that took its place, and whose row was not written any more, is found when it is next asked for.
     lying = [*moments.list_files(data / "parts"), *moments.list_files(data / "blobs")]

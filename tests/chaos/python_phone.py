@@ -13,6 +13,7 @@ import uuid
 from dataclasses import dataclass, field
 from typing import Any
 
+from schedule import Chance
 from wire import Answer, CutAnswer, Died, Line, NoAnswer
 
 from field.sync.hlc import Clock, find_stamp, is_suspect, receive, tick, write_stamp
@@ -137,7 +138,7 @@ class PythonPhone:
 
     # --- the exchange -----------------------------------------------------------------------------------------------
 
-    def sync(self, line: Line, chance: random.Random | None) -> str:
+    def sync(self, line: Line, chance: Chance | None) -> str:
         """Sync until neither has anything for the other, or until something breaks; return how it ended."""
         try:
             self._exchange(line, chance)
@@ -150,9 +151,9 @@ class PythonPhone:
             return "forks again and again"
         return "unpaired" if self.disk.token is None else "done"
 
-    def _exchange(self, line: Line, chance: random.Random | None) -> None:
+    def _exchange(self, line: Line, chance: Chance | None) -> None:
         have: dict[str, int] | None = None
-        if chance is not None and chance.random() < 0.2:
+        if chance is not None and chance.random() < chance.rash:
             have = self.disk.have  # one that does not look first: what it believes may be long out of date
         sent: dict[str, int] = {}
         more, forks = True, 0
@@ -180,14 +181,14 @@ class PythonPhone:
             have, more = answer["have"], answer["more"]
         raise AssertionError("a sync does not come to its end")
 
-    def _lacking(self, have: dict[str, int], chance: random.Random | None) -> list[Op]:
+    def _lacking(self, have: dict[str, int], chance: Chance | None) -> list[Op]:
         """The next changes that home lacks, own ones first, in the order of their numbers."""
         most = 200 if chance is None else chance.choice((1, 2, 3, 200))
         names = [name for name in self.disk.rows if name[1] > have.get(name[0], 0)]
         names.sort(key=lambda name: (name[0] != self.disk.dev, name))
         return [self.disk.rows[name].op for name in names[:most]]
 
-    def _turn(self, line: Line, ops: list[Op], chance: random.Random | None) -> tuple[dict[str, Any] | None, bool]:
+    def _turn(self, line: Line, ops: list[Op], chance: Chance | None) -> tuple[dict[str, Any] | None, bool]:
         disk = self.disk
         body = {
             "proto": 1,
@@ -220,7 +221,7 @@ class PythonPhone:
         self, line: Line, method: str, path: str, body: bytes, kind: str, more: dict[str, str], chance: Any
     ) -> Answer:
         headers = {"Authorization": f"Bearer {self.disk.token}", "Content-Type": kind, **more}
-        spoils = chance is not None and chance.random() < 0.3
+        spoils = chance is not None and chance.random() < chance.spoils
         try:
             answer = line.ask(method, path, headers, body, chance if spoils else None)
         except CutAnswer as cut:
@@ -229,8 +230,8 @@ class PythonPhone:
             raise AssertionError((answer.status, path, answer.body[:300]))
         return answer
 
-    def _may_die(self, chance: random.Random | None) -> None:
-        if chance is not None and chance.random() < 0.02:
+    def _may_die(self, chance: Chance | None) -> None:
+        if chance is not None and chance.random() < chance.dies:
             raise PhoneDied("its battery is empty")
 
     def known(self) -> dict[str, int]:
@@ -308,7 +309,7 @@ class PythonPhone:
 
     # --- photos -----------------------------------------------------------------------------------------------------
 
-    def _send_photos(self, line: Line, chance: random.Random | None) -> None:
+    def _send_photos(self, line: Line, chance: Chance | None) -> None:
         if self.disk.token is None:
             return
         for sha256 in sorted(self.disk.photos.keys() - self.disk.at_home):
@@ -316,7 +317,7 @@ class PythonPhone:
             self._may_die(chance)
             self.disk = _with(self.disk, at_home=self.disk.at_home | {sha256})
 
-    def _send_photo(self, line: Line, sha256: str, chance: random.Random | None) -> None:
+    def _send_photo(self, line: Line, sha256: str, chance: Chance | None) -> None:
         data, path = self.disk.photos[sha256], f"/api/blob/{sha256}"
         size = len(data) if chance is None else chance.choice((len(data), len(data) // 2 + 1, 700))
         for _ in range(MOST_TURNS):

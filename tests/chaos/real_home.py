@@ -9,6 +9,7 @@ from typing import Any
 
 from home import Home
 from home_server import RunningServer
+from moments import Kill
 
 
 class RealHome(Home):
@@ -43,13 +44,14 @@ class RealHome(Home):
             self.server.kill()
         self.lives, self.armed, self.line.died = False, None, False
 
-    def kill_at(self, moment: int, cuts_power: bool) -> None:
+    def kill_at(self, moment: Kill, cuts_power: bool) -> None:
         """Have it killed so many milliseconds from now; what a power cut leaves cannot be told of another's process."""
         self.start()
         assert self.server is not None
         assert self.server.process is not None
         self.armed = moment
-        self.killer = threading.Timer(moment / 1000, os.killpg, (self.server.process.pid, signal.SIGKILL))
+        after_ms = moment[0] if isinstance(moment, list) else moment
+        self.killer = threading.Timer((after_ms or 0) / 1000, os.killpg, (self.server.process.pid, signal.SIGKILL))
         self.killer.start()
 
     def died(self) -> None:
@@ -62,7 +64,7 @@ class RealHome(Home):
         """What a forked home is asked from inside is done beside this one, as the command line does it."""
         return self._work(verb, **words)
 
-    def restore(self, which: int, kill_at: int | None) -> bool:
+    def restore(self, which: int, kill_at: Kill) -> bool:
         """As of any home; the server that is forked to look at what was put back is none of people's."""
         done = super().restore(which, kill_at)
         self._ask("stop")

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
-import random
 import socket
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
+
+from schedule import Chance
 
 WAIT_S = 60
 PORTAL = b"<!doctype html><html><title>Sign in to this network</title></html>"
@@ -65,9 +66,7 @@ class Line:
         self.late: tuple[str, str, bytes, bytes] | None = None
         self.died = False  # the home broke a line: it is to be looked after
 
-    def ask(
-        self, method: str, path: str, headers: Mapping[str, str], body: bytes, chance: random.Random | None
-    ) -> Answer:
+    def ask(self, method: str, path: str, headers: Mapping[str, str], body: bytes, chance: Chance | None) -> Answer:
         """Send one request and return its answer.
 
         Args:
@@ -77,7 +76,7 @@ class Line:
         told = {**headers, "Host": f"127.0.0.1:{self.port}", "Content-Length": str(len(body)), "Connection": "close"}
         head = "".join(f"{name}: {value}\r\n" for name, value in told.items())
         request = f"{method} {path} HTTP/1.1\r\n{head}\r\n".encode("latin-1") + body
-        fault = None if chance is None else chance.choices(list(FAULTS), list(FAULTS.values()))[0]
+        fault = None if chance is None else _fault(chance)
         if fault == "lost":
             raise NoAnswer(fault)
         if fault == "sign-in page":
@@ -141,6 +140,12 @@ class Line:
             raise Died(path)
         self.hear(method, path, body, answer)
         return answer
+
+
+def _fault(chance: Chance) -> str:
+    if chance.favours and chance.random() < 0.7:
+        return chance.favours
+    return chance.choices(list(FAULTS), list(FAULTS.values()))[0]
 
 
 class CutAnswer(NoAnswer):

@@ -11,8 +11,9 @@ from collections.abc import Callable
 from typing import Any
 
 from home import Home
+from moments import Kill
 from python_phone import Disk, PythonPhone
-from schedule import FIELDS, Schedule, Step, picture
+from schedule import FIELDS, Chance, Schedule, Step, picture
 from wire import NoAnswer
 
 from field.sync.change import canonical_bytes
@@ -92,16 +93,17 @@ class World:
         fields = {"tree": rec, "sha256": sha256, "size_bytes": len(photo)}
         self._who(who).edit("photo", str(uuid.UUID(int=token << 64, version=4)), fields, photo)
 
-    def _sync(self, who: int, seed: int) -> str:
+    def _sync(self, who: int, seed: int | None, mood: str = "") -> str:
+        """Sync once; without a seed nothing goes wrong on the way."""
         self.home.start()
         phone = self._who(who)
-        ended = self._synced(phone, random.Random(seed))
+        ended = self._synced(phone, None if seed is None else Chance(seed, mood))
         if ended == "unpaired":
             self._pair(phone)
-            ended = f"paired anew, {self._synced(phone, random.Random(seed))}"
+            ended = f"paired anew, {self._synced(phone, None if seed is None else Chance(seed, mood))}"
         return ended
 
-    def _synced(self, phone: Any, chance: random.Random | None) -> str:
+    def _synced(self, phone: Any, chance: Chance | None) -> str:
         ended = phone.sync(self.home.line, chance)
         if self.home.line.died:
             self.home.died()
@@ -118,19 +120,19 @@ class World:
                 return
         raise AssertionError("a phone cannot be paired")
 
-    def _kill(self, moment: int, power: bool) -> None:
+    def _kill(self, moment: Kill, power: bool) -> None:
         self.home.kill_at(moment, power)
 
     def _stop(self) -> None:
         self.home.stop()
 
-    def _backup(self, kill_at: int | None) -> str:
+    def _backup(self, kill_at: Kill) -> str:
         return "made" if self.home.back_up(kill_at) else "cut off"
 
-    def _restore(self, which: int, kill_at: int | None) -> str:
+    def _restore(self, which: int, kill_at: Kill) -> str:
         return "put back" if self.home.restore(which, kill_at) else "there is none"
 
-    def _rebuild(self, kill_at: int | None) -> None:
+    def _rebuild(self, kill_at: Kill) -> None:
         self.home.rebuild(kill_at)
 
     def _desk(self, rec: str, field: str, token: int) -> None:
