@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import threading
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -35,17 +36,21 @@ _Place = tuple[object, object]  # latitude and height, as the windows move with 
 _Windows = dict[_Place, dict[str, Any]]
 _last_windows: tuple[tuple[object, ...], _Windows] = ((), {})  # what all were made from, and those of each place
 _Key = tuple[str, str, int, str, int]
+_one_builder = threading.Lock()
 _last: dict[tuple[str, str], tuple[_Key, str]] = {}  # data folder, role -> what its last pack was made from, its hash
 
 
 def current_pack(now: dt.datetime, role: str = FULL) -> str:
     """Return the hash of the pack as of now; it is built only when a record, the day or the number of phones changed.
 
+    One at a time: of many phones that ask at once the first has it built, and the next one for all the others.
+
     Args:
         now: aware; the day is that of the server's own zone.
         role: what the phone may do that it is for; see `field.core.who_sees`.
     """
-    with db.snapshot() as session:
+    db.db.session.rollback()  # whoever waits keeps no connection from others
+    with _one_builder, db.snapshot() as session:
         return _current(session, now.astimezone().date(), role)
 
 

@@ -34,7 +34,7 @@ def take_in(request: Mapping[str, Any], device: str, now: dt.datetime, role: str
         now: aware; the server's clock.
         role: what that phone may do; see `field.core.who_sees`.
     Returns: "epoch", "now", "have", "results", "ops", "cursor", "more", "blobs_missing", "pack" (None when
-        none could be built), "backed_up_to".
+        none could be built, or the phone is not at its end yet), "backed_up_to".
     Raises: BadInput (bad-request); Conflict (device-fork) when the phone's own name is used by another phone too: then
         nothing was taken in; NotPaired (shut-out) when it comes under the name of a copy that was shut out; TooOld when
         a phone that is too old asks for news: what it brings is always taken.
@@ -68,7 +68,8 @@ def take_in(request: Mapping[str, Any], device: str, now: dt.datetime, role: str
             db.note_epoch(session)
     if arrival.forgot:
         forget.clear_up()
-    answer["pack"] = _find_pack(now, role)
+    if not _comes_again(asked, more=answer["more"]):
+        answer["pack"] = _find_pack(now, role)
     return answer
 
 
@@ -106,6 +107,19 @@ def _find_pack(now: dt.datetime, role: str) -> str | None:
     except Exception:
         # What was brought is taken in, and must be answered: a fault in the planning of one tree may not keep every
         # phone from syncing. Without a current pack the phone makes its slips from its own records.
+def _comes_again(asked: Request, *, more: bool) -> bool:
+    """Whether a phone is not at its end yet: then the pack would be built for nothing, and anew with the next request.
+
+    What a phone wrote itself it sends in its order, and before all else; and it asks on while there is more for it.
+    """
+    own = [op["seq"] for op in asked.ops if _is_own(op, asked.device)]
+    return (more and asked.want > 0) or (bool(own) and max(own) < asked.have.get(asked.device, 0))
+
+
+def _is_own(op: object, device: str) -> bool:
+    return isinstance(op, dict) and op.get("dev") == device and isinstance(op.get("seq"), int)
+
+
         logging.getLogger("fellside").exception("the pack could not be built")
         return None
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import threading
 from pathlib import Path
 from typing import Any
 
 import pytest
 from builders import OTHER_PHONE, PHONE, WALL_MS, a_change, a_leave, a_request, a_tree, an_id
 from flask import Flask
+from home_server import wait_for
 from sqlalchemy import delete
 
 from field.core.errors import BadInput, Conflict, TooOld
@@ -225,6 +227,58 @@ def test_the_pack_is_told_by_its_hash_and_changes_with_the_records(store: Flask)
     first = sync()["pack"]
     assert sync()["pack"] == first
     assert sync(a_change({"name": "Gledhope"}, type="site"))["pack"] != first
+
+
+def test_no_pack_is_built_before_a_phone_is_at_its_end(store: Flask, monkeypatch: pytest.MonkeyPatch) -> None:
+    built: list[object] = []
+    real = build_pack.build
+    monkeypatch.setattr(build_pack, "build", lambda *args: (built.append(args), real(*args))[1])
+    rec = an_id()
+    ops = [a_change({"girth_mm": 100 + seq}, seq=seq, rec=rec) for seq in range(1, 7)]
+    have = {PHONE: 6}
+    assert sync(*ops[:2], have=have)["pack"] is None
+    assert sync(*ops[2:4], have=have)["pack"] is None
+    told = sync(*ops[4:], have=have, want=2)
+    assert (told["more"], told["pack"]) == (True, None)
+    assert built == []
+    last = sync(have=have, epoch=told["epoch"], cursor=told["cursor"])
+    assert (last["more"], len(last["pack"]), len(built)) == (False, 64, 1)
+    # A phone of which home refused something, so that it never has all of it, gets its pack all the same.
+    assert sync(a_change({"girth_mm": 1}, seq=9, rec=rec), have={PHONE: 9})["pack"] is not None
+
+
+def test_phones_that_come_at_once_have_one_pack_built_for_all(store: Flask, monkeypatch: pytest.MonkeyPatch) -> None:
+    phones = [an_id() for _ in range(6)]
+    begun: list[int] = []
+    real = build_pack.build
+
+    def build(*args: Any) -> dict[str, Any]:
+        begun.append(len(begun))
+        if len(begun) == 1:  # the first one takes until all the others have brought what they have
+            wait_for(lambda: count_changes(store) == len(phones), "not all of them were taken in meanwhile")
+        return real(*args)
+
+    monkeypatch.setattr(build_pack, "build", build)
+    told: list[str] = []
+
+    def push(phone: str) -> None:
+        with store.app_context():
+            told.append(sync(a_change(a_tree(), seq=1, dev=phone, rec=an_id()), device=phone)["pack"])
+
+    threads = [threading.Thread(target=push, args=(phone,)) for phone in phones]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(begun) == 2
+    assert len(told) == len(phones)
+    assert len(set(told)) <= 2
+    assert sync()["pack"] in told
+
+
+def count_changes(store: Flask) -> int:
+    with store.app_context():
+        return journal.end(db.db.session())
 
 
 def test_a_fault_in_planning_does_not_keep_a_phone_from_syncing(

@@ -217,7 +217,7 @@ def test_pieces_of_one_photo_sent_to_all_at_once_make_the_photo(servers: Servers
 
 def test_pack_that_one_server_built_is_had_from_the_other(servers: Servers) -> None:
     one, two = servers.clients(2)
-    name = one.post("/api/sync", a_request(a_tag(one.device, 1, an_id()), device=one.device))["pack"]
+    name = one.post("/api/sync", a_request(a_tag(one.device, 1, an_id()), device=one.device, want=0))["pack"]
     assert name is not None
     assert one.port != two.port
     assert two.ask("GET", f"/api/pack/{name}")[0] == 200
