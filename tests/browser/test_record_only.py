@@ -72,6 +72,22 @@ def test_it_holds_no_contact_data_and_the_hill_works(browser, server, ground) ->
             kit.go(page, place)
         kit.go(page, f"#/tree/{ground.tree}")
         expect(page.get_by_text("Photos without a tree")).to_have_count(0)  # those of others are none of its own
+        # What home would not take from it is not offered; its own work it may take back.
+        expect(page.locator("[data-entry-on=edit]")).to_be_visible()
+        expect(page.locator("[data-take-away], [data-take-out]")).to_have_count(0)
+        [own] = phone_kit.save(page, phone_kit.tree("Mine", site=ground.site))
+        kit.go(page, f"#/tree/{own}")
+        expect(page.locator("[data-take-away]")).to_be_visible()
+        kit.go(page, f"#/checks/{ground.site}")
+        expect(page.locator("#app h1")).to_have_text("What to check for this ground")
+        expect(page.locator("#app :is(input, textarea, form button):visible")).to_have_count(0)
+        kit.go(page, "#/ground")
+        expect(page.get_by_role("link", name="Add a site")).to_have_count(0)
+        kit.go(page, "#/copy")
+        expect(page.locator("[data-keep-copy]")).to_contain_text("Hand it to the owner")
+        expect(page.locator("[data-copy-home]")).to_have_count(0)
+        page.goto(f"{server.url}/#/sign/{ground.leave}")
+        page.wait_for_url("**/#/ground")
         kit.go(page, f"#/lift/{ground.tree}")
         page.get_by_role("button", name="Save lift").click()
         expect(page.get_by_role("heading", name="Saved on this phone")).to_be_visible()
@@ -97,6 +113,29 @@ def test_a_phone_that_may_only_record_from_now_on_forgets_and_learns_again(brows
         give_role(server, page, "full")
         kit.sync(page)
         assert leaks(page) == list(SECRETS)
+
+
+def test_of_a_phone_that_may_only_record_a_record_is_its_own_until_another_writes_to_it(page: Any) -> None:
+    [mine, both] = phone_kit.save(page, phone_kit.tree("A"), phone_kit.tree("B"))
+    dev = "0b0e7c6e-2f3a-4d55-9d0c-6f7f1a2b3c4d"
+    op = {
+        "dev": dev, "seq": 1, "hlc": f"01a4013ab180-0001-{dev}", "wall": "2027-03-01T09:00:00.000Z", "tz": "+00:00",
+        "rec": both, "type": "tree", "set": {"girth_mm": 240}, "base": {"girth_mm": []}, "v": 1,
+    }  # fmt: skip
+    said = phone_kit.run(
+        page,
+        """await store.applyAnswer({epoch: 'e1', cursor: 1, have: {}, ops: [{pos: 1, op: arg}]});
+           const {ofOthers} = await import('/static/js/hill/whose.js');
+           const told = {};
+           for (const role of ['record', 'full']) {
+             await store.setIdentity({device: await store.deviceId(), token: 't', name: 'x', role});
+             told[role] = [...await ofOthers(await store.listRecords('tree'))];
+           }
+           return told;""",
+        op,
+    )
+    assert said == {"record": [both], "full": []}
+    assert mine not in said["record"]
 
 
 def test_copies_are_compared_as_home_compares_them(blank) -> None:

@@ -91,11 +91,12 @@ async function change(record, set, words) {
  * @param {object[]} photos merged photo records in the order of the page
  * @param {number} first which of them
  * @param {{tree: {id: string, name: string, site: string|null}, stands: object|null,
- *   others: {id: string, tag: string, name: string, words: string, site: string|null}[]}} page tree: whose page this is; stands: its position;
- *   others: the trees a photo can be moved to
+ *   others: {id: string, tag: string, name: string, words: string, site: string|null}[], mayChange?: (record: object) => boolean}} page
+ *   tree: whose page this is; stands: its position; others: the trees a photo can be moved to; mayChange: whether this phone may do
+ *   anything with a photo
  * @returns {Promise<number|null>} which was looked at last when it was closed; null when something was done with it
  */
-export function viewPhotos(photos, first, { tree, stands, others }) {
+export function viewPhotos(photos, first, { tree, stands, others, mayChange = () => true }) {
   const box = document.createElement('dialog');
   box.className = 'dialog photo-view';
   box.setAttribute('aria-labelledby', 'photo-view-title');
@@ -121,12 +122,12 @@ export function viewPhotos(photos, first, { tree, stands, others }) {
       <dl class="facts"><dt>Taken</dt><dd>${takenWords(fields)}</dd><dt>Place</dt><dd>${placedWords(fields, loose ? null : stands)}</dd></dl>
       ${troubles.map((text) => html`<p class="state ask">${icon('ask')}${text}</p>`)}
       ${fields.note && html`<p class="note">${fields.note}</p>`}
-      <div class="pick-row">
+      ${mayChange(record) && html`<div class="pick-row">
         ${loose && html`<button type="button" class="button primary" data-put-here>${icon('trees')}Put it with ${tree.name}</button>`}
         <button type="button" class="button" data-move>${icon('trees')}${loose ? 'Put it with another tree' : 'Move to another tree'}</button>
         ${!loose && html`<button type="button" class="button" data-off>${icon('close')}Take it off this tree</button>`}
         <button type="button" class="button rust" data-delete>${icon('bin')}Delete</button>
-      </div>`);
+      </div>`}`);
     look(fields);
   }
 

@@ -3,12 +3,13 @@
 import { getPack, getRecord, listRecords, recordsWhere } from '../store.js';
 import { tagName, speciesName } from '../ui/words.js';
 import { siteNames } from './ground_facts.js';
+import { ofOthers } from './whose.js';
 
 /**
  * @param {string} id of the tree
  * @returns {Promise<object>} tree (null: not kept here), pack, sites (names by id), its lifts, the leaves they are logged under, fixes, photos, events, works and
- *   boxes, loose (photos of its site or of none, without a tree), the visits and trees of all, its tasks, and `settled`, the
- *   fields of its task states by record id
+ *   boxes, loose (photos of its site or of none, without a tree), the visits and trees of all, its tasks, `settled`, the
+ *   fields of its task states by record id, and `others`, the ids of those records that this phone may not change or remove
  */
 export async function readTree(id) {
   const of = (type) => recordsWhere(type, 'tree', id);
@@ -21,7 +22,8 @@ export async function readTree(id) {
   const photos = newest(pictures.filter((one) => one.fields.tree === id), 'taken_at');
   const site = tree?.fields.site ?? null;
   const loose = newest(pictures.filter((one) => one.fields.sha256 && (one.fields.tree ?? null) === null && [null, site].includes(one.fields.site ?? null)), 'taken_at');
-  return { tree, pack, sites, lifts, leaves: leaves.filter(Boolean), fixes, photos, loose, events, works, boxes, visits, trees, tasks, settled };
+  const others = await ofOthers([tree, ...lifts, ...fixes, ...photos, ...loose, ...events, ...works, ...boxes].filter(Boolean));
+  return { others, tree, pack, sites, lifts, leaves: leaves.filter(Boolean), fixes, photos, loose, events, works, boxes, visits, trees, tasks, settled };
 }
 
 /** Records by one of their dates, the newest first. */

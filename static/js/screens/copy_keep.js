@@ -27,9 +27,10 @@ export const keptWords = (kept) => `Kept on ${showInstant(kept.at)}: ${count(kep
 /**
  * Open the part.
  * @param {Element} place
+ * @param {{mayAll?: boolean}} [phone] mayAll: false for one that may only record
  * @returns {Promise<() => void>} close
  */
-export async function openKeep(place) {
+export async function openKeep(place, { mayAll = true } = {}) {
   const stop = new AbortController();
   let all = false;
   let work = null; // {plan, n, file, missing, done, of}: a copy that is being made
@@ -46,13 +47,13 @@ export async function openKeep(place) {
     const [kept, only, sums, inForms] = await Promise.all([copyKept(), keptHereOnly(), photoSums(), photosInForms()]);
     if (stop.signal.aborted || work !== null) return;
     render(place, html`<h2>Keep a copy</h2>
-      <p>One file with all that is written here, and photos. Put it on a card, a computer, or in a message to yourself; home takes it in later.</p>
+      <p>${mayAll ? 'One file with all that is written here, and photos. Put it on a card, a computer, or in a message to yourself; home takes it in later.' : `One file with what this ${here()} has, and photos. Hand it to the owner, on a card or in a message: on their phone or desk home takes it in.`}</p>
       ${kept && html`<p class="state good">${icon('yes')}${keptWords(kept)}</p>`}
       <dl class="facts"><dt>${kept ? 'Neither home nor that copy has' : `On this ${here()} only`}</dt><dd>${onlyWords(only)}</dd>
         ${inForms > 0 && html`<dt>In a form, not saved yet</dt><dd>${count(inForms, 'photo', 'photos')}<br><span class="muted">Save the form first: a copy has only what is saved.</span></dd>`}</dl>
       ${chips({ name: 'all', label: 'Which photos go in', value: all, options: [{ value: false, label: `Those home lacks: ${photoWords(sums.unsent)}` }, { value: true, label: `All here: ${photoWords(sums.all)}` }] })}
       <div class="actions"><button type="button" class="button primary hill" data-make>${icon('held')}Make the copy</button></div>
-      <p class="caution">${icon('info')}<span>Where your trees stand, and whom to ring, is in it. Keep it as you would keep the log itself.</span></p>`);
+      <p class="caution">${icon('info')}<span>${mayAll ? 'Where your trees stand, and whom to ring, is in it. Keep it as you would keep the log itself.' : 'Where trees stand is in it. Give it to the owner and to nobody else.'}</span></p>`);
   }
 
   function drawWork() {
@@ -69,7 +70,7 @@ export async function openKeep(place) {
       ${parts > 1 && html`<p>It has ${parts} parts, so that none is too large to send. Each is good by itself; keep them all.</p>`}
       <div class="actions">${canGive && html`<button type="button" class="button primary hill" data-hand-on>${icon('forward')}Hand it on</button>`}
         <a class="button hill ${canGive ? '' : 'primary'}" href="${url}" download="${file.name}" data-save>${icon('down')}Save the file</a>
-        <button type="button" class="button quiet" data-give-up>${icon('close')}Stop</button></div>
+        <button type="button" class="button quiet" data-give-up>${icon('back')}Begin again</button></div>
       <p class="muted">${file.name}</p>`);
   }
 

@@ -81,13 +81,16 @@ export async function open(root, params) {
     return drafts.has('end') ? html`<section class="sheet">${entry('end')}</section>` : html`<button type="button" class="button rust" data-entry-on="end">It has come to its end</button>`;
   }
 
+  /** Whether something would go with the tree that others wrote, on a phone that may only record. */
+  const goesOfOthers = () => [facts.tree, ...facts.fixes, ...facts.photos, ...facts.events, ...facts.works, ...facts.boxes].some(({ id: rec }) => facts.others.has(rec));
+
   /** Only what was never lifted can have been a mistake: a tree that was dug out stays in the books. */
-  const awayButton = () => facts.lifts.length === 0 && html`<p><button type="button" class="button quiet" data-take-away>${icon('bin')}Marked by mistake: take this tree away</button></p>`;
+  const awayButton = () => facts.lifts.length === 0 && !goesOfOthers() && html`<p><button type="button" class="button quiet" data-take-away>${icon('bin')}Marked by mistake: take this tree away</button></p>`;
 
   /** Said where its page would be: gone, and how it comes back. */
   function drawGone() {
     render(root, html`<div class="page"><div class="page-head"><h1 tabindex="-1">${treeTitle(facts.tree.fields.tag, speciesName(facts.pack, facts.tree.fields.species))}</h1></div>
-      <div class="empty">${icon('bin')}<p>This tree was taken away.</p><button type="button" class="button hill" data-put-back>${icon('undo')}Put it back</button><a class="button hill" href="#/trees">See the trees</a></div></div>`);
+      <div class="empty">${icon('bin')}<p>This tree was taken away.</p>${!facts.others.has(id) && html`<button type="button" class="button hill" data-put-back>${icon('undo')}Put it back</button>`}<a class="button hill" href="#/trees">See the trees</a></div></div>`);
   }
 
   function draw() {
@@ -108,7 +111,7 @@ export async function open(root, params) {
           ${entry('event')}${entry('work')}${historyList(facts, whole.has('history'))}</section>
       </div><div>
         ${taskSheet(facts, openTasks(facts.tasks, facts.settled, today), today, whole.has('tasks'))}
-        ${liftSheet(lift(), stage, flagsOf(facts.pack, lift()?.id), { leaves: facts.leaves, form: liftValues() })}
+        ${liftSheet(lift(), stage, flagsOf(facts.pack, lift()?.id), { leaves: facts.leaves, form: liftValues(), mayChange: !facts.others.has(lift()?.id) })}
         ${placeSheet(id, treePlace(facts.fixes), many, ['marked', 'left_standing'].includes(stage))}
         <div class="stack">${endBlock(fields)}${awayButton()}</div>
       </div></div>
@@ -264,6 +267,7 @@ export async function open(root, params) {
       tree: { id, name: tagName(fields.tag, 'this tree'), site: fields.site ?? null },
       stands: treePlace(facts.fixes),
       others: otherTrees(facts, id),
+      mayChange: ({ id: rec }) => !facts.others.has(rec),
     });
     (root.querySelector(last === null ? '[data-see]' : `#photo-${list[last].id}`) ?? root.querySelector('h1')).focus();
   }

@@ -6,6 +6,7 @@ import { metresBetween, readTrees, todayOn } from '../hill/ground_facts.js';
 import { Thumbs } from '../hill/shots.js';
 import { putTreeBack, treesTakenAway } from '../hill/taken_away.js';
 import { nextTasks } from '../hill/tree_facts.js';
+import { ofOthers } from '../hill/whose.js';
 import { getMeta, listRecords, onStoreChange, setMeta } from '../store.js';
 import { chips, textField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
@@ -56,10 +57,11 @@ function byDue(next) {
   return (a, b) => (day(a) < day(b) ? -1 : day(a) > day(b) ? 1 : byTag(a, b));
 }
 
-/** The trees, of each what is due next, and those that were taken away. */
+/** The trees, of each what is due next, and those that were taken away and can be put back here. */
 async function readAll(fix) {
-  const [facts, states, away] = await Promise.all([readTrees(fix), listRecords('task_state'), treesTakenAway()]);
-  return { ...facts, away, next: nextTasks(facts.pack?.tasks ?? [], states, todayOn()) };
+  const [facts, states, gone] = await Promise.all([readTrees(fix), listRecords('task_state'), treesTakenAway()]);
+  const others = await ofOthers(gone);
+  return { ...facts, away: gone.filter(({ id }) => !others.has(id)), next: nextTasks(facts.pack?.tasks ?? [], states, todayOn()) };
 }
 
 /** Open the screen. */

@@ -16,7 +16,7 @@ export const PLACES = [
 ];
 
 /** The places that a phone which may only record is refused at home. */
-export const FULL_ONLY = new Set(['intake', 'papers', 'forget']);
+export const FULL_ONLY = new Set(['intake', 'papers', 'forget', 'sign', 'signed']);
 
 /**
  * Draw the places into the nav element.

@@ -101,9 +101,10 @@ function liftOpen(fields, open) {
  * The lift with its answer.
  * @param {object|null} lift the one that counts @param {string} stage of the tree
  * @param {{code: string, text: string}[]} flags what home says of it beside its leave
- * @param {{leaves: object[], form: object|null}} more leaves: as `readTree` gives them; form: what the open form says
+ * @param {{leaves: object[], form: object|null, mayChange?: boolean}} more leaves: as `readTree` gives them; form: what the open
+ *   form says; mayChange: false where others wrote it and this phone may only record
  */
-export function liftSheet(lift, stage, flags, { leaves, form }) {
+export function liftSheet(lift, stage, flags, { leaves, form, mayChange = true }) {
   if (!lift) return stage === 'marked' && html`<section class="sheet"><h2>Lift</h2><p class="muted">Not lifted.</p></section>`;
   const f = lift.fields;
   const verdict = f.answer?.verdict ?? null;
@@ -116,13 +117,13 @@ export function liftSheet(lift, stage, flags, { leaves, form }) {
     ['Hole', f.hole_filled === true ? 'filled' : f.hole_filled === false ? 'not filled' : 'not noted'],
   ];
   const isSettled = terms.open.length === 0 && !isHoleOpen(f);
-  return html`<section class="sheet" data-lift><div class="sheet-head"><h2>Lift</h2>${!form && isSettled && html`<button type="button" class="button" data-entry-on="lift">${icon('edit')}Change</button>`}</div>
+  return html`<section class="sheet" data-lift><div class="sheet-head"><h2>Lift</h2>${!form && isSettled && mayChange && html`<button type="button" class="button" data-entry-on="lift">${icon('edit')}Change</button>`}</div>
     ${verdict
       ? html`<p class="state ${{ yes: 'good', ask: 'ask', no: 'bad' }[verdict.answer]}" data-lift-answer="${verdict.answer}">${icon(verdict.answer)}May I? said: ${ANSWER_WORDS[verdict.answer]}</p>
         <details class="fold"><summary>The answer as it stood</summary><p class="muted">${showInstant(f.answer.asked_at)}</p><div class="stack">${keptAnswer(f.answer, f.kept_conditions ?? null)}</div></details>`
       : html`<p class="state quiet">${icon('ask')}No answer was had before this lift.</p>`}
     ${flagLines(flags)}
-    ${form ? liftForm(form, terms.all) : liftOpen(f, terms.open)}
+    ${form ? liftForm(form, terms.all) : mayChange && liftOpen(f, terms.open)}
     <dl class="facts">${rows.map(([name, value]) => html`<dt>${name}</dt><dd>${value}</dd>`)}</dl>
     ${!form && !verdict?.keep?.length && f.kept_conditions?.length > 0 && html`<p>Terms kept:</p><ul class="plain-list">${f.kept_conditions.map((term) => html`<li>${term}</li>`)}</ul>`}
     ${f.note && html`<p class="note">${f.note}</p>`}</section>`;
@@ -189,6 +190,6 @@ export function historyList(facts, whole) {
   if (entries.length === 0) return html`<p class="muted">Nothing noted yet. Bud break and hardening set the dates of much else.</p>`;
   const shown = whole ? entries : entries.slice(0, HISTORY_AT_ONCE);
   return html`<ul class="entries" data-list="history">${shown.map(({ one, on, what, note, icon: mark }) => html`<li><div class="entry"><span class="entry-icon">${icon(mark)}</span><span class="entry-main"><span class="entry-title">${what}</span><span class="entry-under">${showDate(on)}${note && html`<br>${note}`}</span></span>
-    <button type="button" class="button quiet" data-take-out="${one.id}" data-type="${one.type}" data-words="${what}" aria-label="Take out: ${what}, ${showDate(on)}">${icon('bin')}</button></div></li>`)}</ul>
+    ${!facts.others.has(one.id) && html`<button type="button" class="button quiet" data-take-out="${one.id}" data-type="${one.type}" data-words="${what}" aria-label="Take out: ${what}, ${showDate(on)}">${icon('bin')}</button>`}</div></li>`)}</ul>
     ${entries.length > shown.length && html`<button type="button" class="button wide" data-whole="history">Show ${entries.length - shown.length} more</button>`}`;
 }
