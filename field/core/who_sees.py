@@ -41,6 +41,9 @@ SHOWN: Mapping[str, frozenset[str]] = MappingProxyType(
 SHARED = frozenset({"tree", "visit"})
 
 MAY_ONLY_RECORD = "This phone may only record: who keeps the log writes this down."
+# Of another phone's change, after home was put back: that phone still has it, and brings it by right.
+HANDED_OVER = "A phone that may only record brought it: it waits for the phone that wrote it."
+REFUSALS = frozenset({MAY_ONLY_RECORD, HANDED_OVER})  # by who brought a change, and not by what it says
 
 
 def find_hidden(op: Mapping[str, Any], *, own: bool) -> frozenset[str]:

@@ -11,7 +11,7 @@ from typing import Any
 
 from field.core.dates import instant_text
 from field.core.errors import BadInput, Conflict, TooOld
-from field.core.who_sees import FULL, find_hidden, find_refusal
+from field.core.who_sees import FULL, HANDED_OVER, find_hidden, find_refusal
 from field.services import forget
 from field.services.build_pack import current_pack
 from field.services.pair import shut_out
@@ -48,7 +48,10 @@ def take_in(request: Mapping[str, Any], device: str, now: dt.datetime, role: str
         own = {asked.device, *devices.line_of(session, device)}
 
         def refuse(op: Mapping[str, Any]) -> str | None:
-            return None if role == FULL else find_refusal(op, lambda rec: journal.is_of_others(session, rec, own))
+            if role == FULL:
+                return None
+            refusal = find_refusal(op, lambda rec: journal.is_of_others(session, rec, own))
+            return HANDED_OVER if refusal is not None and op["dev"] not in own else refusal
 
         arrival = keep(session, asked.ops, now, refuse)
         _refuse_fork(asked, arrival)
@@ -83,6 +86,9 @@ def keep(
     arrival = journal.append(session, ops, now, refuse)
     projection.apply(session, arrival.touched)
     devices.hear(session, arrival.stamps, now.timestamp() * 1000)
+    if arrival.freed:  # phones are past it, and know it as held: they read all anew
+        epoch.renew(session)
+        db.note_epoch(session)
     return arrival
 
 

@@ -22,6 +22,7 @@ from sqlalchemy.exc import DataError, IntegrityError, SQLAlchemyError
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import NullPool
 
+from field.core.who_sees import REFUSALS
 from field.store import anew, devices, epoch, files, forgotten, journal, photos, projection, sign_ins
 from field.store.archive import Backup, Told, Writer
 from field.store.engine import FILE_NAME, Utc
@@ -165,7 +166,9 @@ def put_books(session: Session, backup: Backup, photo_rows: list[Row], since: De
         if row["type"] == forgotten.TYPE and row["held"] is None:
             unsealed.append(row["hash"])
         # Judged below, all together: it may be of another version, and only the change itself was sealed.
-        unjudged = {"rec": journal.find_rec(json.loads(row["op"])), "type": None, "stamp": None, "held": "not judged"}
+        # But who brought it is told by nothing else: what a phone may not write stays held.
+        held = row["held"] if row["held"] in REFUSALS else "not judged"
+        unjudged = {"rec": journal.find_rec(json.loads(row["op"])), "type": None, "stamp": None, "held": held}
         rows.append({**row, **unjudged, "pos": pos})
         if len(rows) == AT_ONCE:
             _insert(session, backup, JournalRow, rows)

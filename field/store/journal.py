@@ -17,7 +17,7 @@ from typing import Any, cast
 from sqlalchemy import Table, bindparam, func, insert, select, update
 from sqlalchemy.orm import Session
 
-from field.core.who_sees import MAY_ONLY_RECORD
+from field.core.who_sees import HANDED_OVER, REFUSALS
 from field.store import forgotten
 from field.store.tables import Forgetting, JournalRow, KnownRow
 from field.sync.blank import BLANKED, forget, is_withheld, read_blanks, same_change
@@ -57,6 +57,7 @@ class Arrival:
     touched: set[str]
     stamps: list[str]  # of the new, believed changes
     forgot: bool = False  # a person was forgotten by it
+    freed: bool = False  # one that was held for who brought it came from a phone that may write it
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +150,7 @@ def append(
     touched: set[str] = set()
     stamps: list[str] = []
     told: list[Any] = []  # what is forgotten by what came now
+    freed: list[dict[str, Any]] = []
     for op, sent in named:
         if op is None:
             results.append(_nameless(sent))
@@ -161,6 +163,12 @@ def append(
         if (dev, seq) in batch.kept:
             if hashed != batch.kept[dev, seq][0] and _is_left(session, op, batch.rows):
                 hashed = batch.kept[dev, seq][0]
+            if batch.kept[dev, seq][::2] == (hashed, HANDED_OVER) and find_refusal(op) is None:
+                held = batch.find_fault(op)
+                batch.kept[dev, seq] = (hashed, batch.kept[dev, seq][1], held)
+                freed.append({"of": dev, "number": seq, "why": held, **_parts_of(op, held)})
+                if held is None:
+                    touched.add(op["rec"])
             results.append(_again(dev, seq, hashed, *batch.kept[dev, seq]))
             continue
         stamp = find_stamp(op.get("hlc"))
@@ -179,12 +187,27 @@ def append(
     if batch.rows:
         # The bare table: through the ORM class each row would be looked at once more.
         session.connection().execute(insert(cast(Table, JournalRow.__table__)), batch.rows)
-        extend_known(session, {row["dev"] for row in batch.rows})
+    if freed:
+        _free(session, freed)
+    extend_known(session, {row["dev"] for row in batch.rows} | {row["of"] for row in freed})
     newly = read_blanks(told)
     if newly:
         touched |= _forget(session, sorted(newly), read_blanks([*known, *told]))
         forgotten.mark_to_clear(session)
-    return Arrival(results, touched, stamps, bool(newly))
+    return Arrival(results, touched, stamps, bool(newly), bool(freed))
+
+
+def _free(session: Session, freed: Sequence[Mapping[str, Any]]) -> None:
+    """Write down how changes are judged that were held until now for who had brought them."""
+    table = cast(Table, JournalRow.__table__)
+    row = update(table).where(table.c.dev == bindparam("of"), table.c.seq == bindparam("number"))
+    row = row.values(held=bindparam("why"), type=bindparam("new_type"), stamp=bindparam("new_stamp"))
+    session.connection().execute(row, freed)
+
+
+def _parts_of(op: Mapping[str, Any], why: str | None) -> dict[str, Any]:
+    """Return the columns of a change that depend on whether it takes part."""
+    return {"new_type": op["type"] if why is None else None, "new_stamp": op["hlc"] if why is None else None}
 
 
 def _is_left(session: Session, op: Mapping[str, Any], rows: Iterable[Mapping[str, Any]]) -> bool:
@@ -230,13 +253,12 @@ def judge_anew(session: Session) -> int:
     told = []
     for pos, text, held in rows:
         op = json.loads(text)
-        is_kept_from = held == MAY_ONLY_RECORD and not beside.is_decided_here(op)
+        is_kept_from = held in REFUSALS and not beside.is_decided_here(op)
         why = held if is_kept_from else beside.find_fault(op)
         if why is None and op["type"] == FORGETTING:
             told.append(op["set"].get("blanks"))
         if why != held:
-            parts = {"type": op["type"], "stamp": op["hlc"]} if why is None else {"type": None, "stamp": None}
-            otherwise.append({"at": pos, "why": why, **{f"new_{name}": value for name, value in parts.items()}})
+            otherwise.append({"at": pos, "why": why, **_parts_of(op, why)})
     if otherwise:
         row = update(table).where(table.c.pos == bindparam("at"))
         row = row.values(held=bindparam("why"), type=bindparam("new_type"), stamp=bindparam("new_stamp"))
@@ -310,12 +332,17 @@ def _kept_by_name(
 
 
 def extend_known(session: Session, devs: Iterable[str]) -> None:
-    """Write down how far the changes of devices are here without a gap, after more of them were put in."""
+    """Write down how far the changes of devices are here without a gap, after more of them were put in.
+
+    One that waits for its own phone is such a gap: that phone would not send it otherwise.
+    """
     for dev in sorted(devs):
         row = session.get(KnownRow, dev)
         upto = 0 if row is None else row.upto
         later = session.scalars(
-            select(JournalRow.seq).where(JournalRow.dev == dev, JournalRow.seq > upto).order_by(JournalRow.seq)
+            select(JournalRow.seq)
+            .where(JournalRow.dev == dev, JournalRow.seq > upto, JournalRow.held.is_distinct_from(HANDED_OVER))
+            .order_by(JournalRow.seq)
         )
         for seq in later:
             if seq != upto + 1:
