@@ -107,12 +107,6 @@ def current_epoch() -> str:
     return epoch.read(db.db.session())
 
 
-def _find_pack(now: dt.datetime, role: str) -> str | None:
-    try:
-        return current_pack(now, role)
-    except Exception:
-        # What was brought is taken in, and must be answered: a fault in the planning of one tree may not keep every
-        # phone from syncing. Without a current pack the phone makes its slips from its own records.
 def _comes_again(asked: Request, *, more: bool) -> bool:
     """Whether a phone is not at its end yet: then the pack would be built for nothing, and anew with the next request.
 
@@ -126,6 +120,12 @@ def _is_own(op: object, device: str) -> bool:
     return isinstance(op, dict) and op.get("dev") == device and isinstance(op.get("seq"), int)
 
 
+def _find_pack(now: dt.datetime, role: str) -> str | None:
+    try:
+        return current_pack(now, role)
+    except Exception:
+        # What was brought is taken in, and must be answered: a fault in the planning of one tree may not keep every
+        # phone from syncing. Without a current pack the phone makes its slips from its own records.
         logging.getLogger("fellside").exception("the pack could not be built")
         return None
 
