@@ -215,10 +215,11 @@ def test_a_tag_that_another_tree_has_is_refused_and_it_is_said_whose(browser, se
     with kit.phone(browser, server) as page:
         kit.go(page, "#/mark")
         page.get_by_label("Tag").fill("k1")
+        said = "Tag: K1 is taken by the birch on Kettle Brae. Give this tree another."
+        expect(page.locator(".fault:visible")).to_have_text(said)  # before anything is saved
         page.get_by_role("button", name="Save tree").click()
-        expect(page.locator(".fault:visible")).to_have_text(
-            "Tag: K1 is taken by the birch on Kettle Brae. Give this tree another."
-        )
+        expect(page.get_by_label("Tag")).to_be_focused()
+        expect(page.locator(".fault:visible")).to_have_text(said)
         assert marked_today(page) == []
         page.get_by_label("Tag").fill("K7")
         save_tree(page)
@@ -242,13 +243,20 @@ def test_a_tag_of_seventeen_signs_is_too_long(browser, server):
         expect(page.locator(".fault:visible")).to_contain_text("At most 16 fit")
 
 
-def test_a_photo_is_told_by_its_picture_and_by_no_notice(browser, server):
+def test_a_photo_is_told_by_its_picture_and_out_of_its_sight_by_a_notice_with_a_way_back(browser, server):
     with kit.phone(browser, server) as page:
         kit.go(page, "#/mark")
         page.locator('input[name="photo"]').set_input_files(kit.a_photo())
         expect(page.locator(".mark figure img")).to_have_count(1)
         wait_for(lambda: draft(page, "mark-photos"), "the photo is not in the draft")
         expect(page.locator(".notice")).to_have_count(0)
+        page.set_viewport_size({"width": 390, "height": 480})
+        page.locator(".mark [data-photos]").evaluate("strip => scrollBy(0, strip.getBoundingClientRect().bottom + 200)")
+        page.locator('input[name="photo"]').set_input_files(kit.a_photo("brown"))
+        expect(page.locator(".notice")).to_contain_text("Photo taken: 2 photos in this form.")
+        page.get_by_role("button", name="Undo the photo").click()
+        expect(page.locator(".mark figure img")).to_have_count(1)
+        wait_for(lambda: len(draft(page, "mark-photos")) == 1, "the photo is still in the draft")
 
 
 def test_a_photo_taken_out_and_a_draft_put_away_can_be_had_back(browser, server):

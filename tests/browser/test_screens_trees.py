@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import hill_kit as kit
 import phone_kit
 import pytest
@@ -66,6 +68,16 @@ def test_a_row_of_the_list_is_low_and_says_what_is_due_next(browser, server, gro
         heights = [box["height"] for box in (one.bounding_box() for one in page.locator("a.entry").all())]
         assert min(heights) >= 48
         assert max(heights) <= 64
+
+
+def test_a_tag_that_two_trees_bear_is_told_above_the_list(browser, server, ground):
+    with kit.phone(browser, server) as page:
+        kit.go(page, "#/trees")
+        expect(page.locator("a.entry").first).to_be_visible()
+        expect(page.locator("[data-twins]")).to_have_count(0)
+        # As it comes from a phone that was out of sight: here the form would refuse it.
+        phone_kit.save(page, {"type": "tree", "set": {"tag": "k2", "marked_on": kit.day()}})
+        expect(page.locator("[data-twins]")).to_have_text(re.compile("^2 trees have the tag [Kk]2[.]"))
 
 
 def test_a_long_list_of_trees_unfolds(browser, server, ground):

@@ -4,6 +4,8 @@ import { pictureKind } from '../core/picture_kind.js';
 import { readPhotoFile, takeFix } from '../device.js';
 import { getThumb } from '../store.js';
 import { html, render } from '../ui/html.js';
+import { notice } from '../ui/notice.js';
+import { count } from '../ui/words.js';
 import { warnIfShort } from './room_warning.js';
 
 const FRESH_MS = 60_000; // a receiver at rest may tell nothing new for so long
@@ -80,6 +82,20 @@ export function photoChange(shot, { tree = null, site = null, visit = null }) {
       placed_by: fix ? 'fix_at_capture' : null,
     },
   };
+}
+
+/**
+ * Say that a photo was taken where its picture is out of sight: the form may be scrolled past it, and the camera gives no sign.
+ * @param {Element} strip the pictures of the form
+ * @param {number} taken how many there are now
+ * @param {() => Promise<void>} takeOut takes the last one out again
+ */
+export function sayIfUnseen(strip, taken, takeOut) {
+  const box = strip.lastElementChild.getBoundingClientRect();
+  const foot = document.getElementById('nav')?.getBoundingClientRect().top ?? globalThis.innerHeight;
+  const middle = (box.top + box.bottom) / 2;
+  if (middle > 0 && middle < foot) return;
+  notice(`Photo taken: ${count(taken, 'photo', 'photos')} in this form.`, { undoWords: 'Undo the photo', undo: takeOut, backOnPage: true });
 }
 
 /** What saveChanges wants kept of a shot, beside its record. */

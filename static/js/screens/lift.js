@@ -7,7 +7,7 @@ import { cmToMm, mmToCm } from '../core/lengths.js';
 import { keepOf } from '../core/may_dig.js';
 import { watchFix } from '../device.js';
 import { margin, metresBetween, ownZone, readTrees, todayOn, visitChange } from '../hill/ground_facts.js';
-import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../hill/shots.js';
+import { LatestFix, photoBytes, photoChange, pictureUrl, sayIfUnseen, takeShot } from '../hill/shots.js';
 import { TONIGHT } from '../hill/tonight.js';
 import { treePlace } from '../hill/tree_place.js';
 import { dropDraft, getDraft, getRecord, listRecords, newId, recordsWhere, saveChanges, saveDraft } from '../store.js';
@@ -210,14 +210,23 @@ export async function open(root, params) {
     if (JSON.stringify([values.girth_cm, values.ball_depth_cm, values.machine, values.lifted_on]) !== before) await ask();
   }
 
+  async function keepShots(next) {
+    shots = next;
+    render(root.querySelector('[data-photos]'), photoStrip());
+    await saveDraft(`${draftKey}-photos`, shots);
+  }
+
   async function takePhoto(ev, input) {
     const [file] = input.files;
     if (!file) return;
     try {
       const shot = await takeShot(file, latest);
-      shots = [...shots, input.name === 'hole_photo' ? { ...shot, shows: 'hole' } : shot];
-      render(root.querySelector('[data-photos]'), photoStrip());
-      await saveDraft(`${draftKey}-photos`, shots);
+      const taken = input.name === 'hole_photo' ? { ...shot, shows: 'hole' } : shot;
+      await keepShots([...shots, taken]);
+      sayIfUnseen(root.querySelector('[data-photos]'), shots.length, async () => {
+        if (saved || !shots.includes(taken)) throw new Error('it is saved already.');
+        await keepShots(shots.filter((one) => one !== taken));
+      });
     } catch (fault) {
       notice(fault.message, { kind: 'trouble' });
     } finally {

@@ -3,14 +3,14 @@
 import { fixTroubleCode } from '../core/fix_trouble.js';
 import { watchFix } from '../device.js';
 import { fixFields, kindsOfLeaves, listSites, proposeTag, recentKinds, siteAt, siteOfLastMark, takenTags, todayOn, visitChange } from '../hill/ground_facts.js';
-import { LatestFix, photoBytes, photoChange, pictureUrl, takeShot } from '../hill/shots.js';
+import { LatestFix, photoBytes, photoChange, pictureUrl, sayIfUnseen, takeShot } from '../hill/shots.js';
 import { deviceId, dropDraft, getDraft, getPack, listRecords, newId, saveChanges, saveDraft } from '../store.js';
 import { fileField, FormFault, readDraft, readForm, showFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { livePosition } from '../ui/position.js';
-import { faultOfTree, followKind, kindField, measureFields, siteField, treeOfForm } from '../ui/tree_form.js';
+import { faultOfTree, followKind, kindField, measureFields, sayTakenTag, siteField, treeOfForm } from '../ui/tree_form.js';
 import { cardWords, sureWords, treeTitle } from '../ui/tree_sheets.js';
 import { sayHere, showDistance, speciesName } from '../ui/words.js';
 
@@ -153,6 +153,11 @@ export async function open(root) {
     await saveDraft(DRAFT, values);
   }
 
+  async function takeOut(shot) {
+    if (!shots.includes(shot)) throw new Error('it is saved, or taken out already.');
+    await keepShots(shots.filter((one) => one !== shot));
+  }
+
   async function takePhoto(ev, input) {
     const [file] = input.files;
     if (!file) return;
@@ -161,6 +166,7 @@ export async function open(root) {
       shots = [...shots, shot];
       drawPhotos();
       await saveDraft(DRAFT_PHOTOS, shots);
+      sayIfUnseen(root.querySelector('[data-photos]'), shots.length, () => takeOut(shot));
     } catch (fault) {
       notice(fault.message, { kind: 'trouble' });
     } finally {
@@ -311,6 +317,7 @@ export async function open(root) {
     on(root, 'input', '#mark-form', trying(keepDraft, 'What you type is not kept')),
     on(root, 'change', '#mark-form', trying(async (ev) => { await keepDraft(ev); follow(); }, 'What you type is not kept')),
     on(root, 'change', 'input[name="photo"]', takePhoto),
+    on(root, 'input', '[name="tag"]', (ev) => sayTakenTag(ev, () => takenTags({ trees, pack, sites: siteWords }))),
     on(root, 'submit', '#mark-form', save),
     on(root, 'click', '[data-another]', trying(another, 'The form could not be opened')),
     on(root, 'click', '[data-undo-mark]', trying(undo, 'That could not be taken back')),

@@ -15,7 +15,7 @@ import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { changeOfEntry, ENTRY_NAMES, entryForm, entryWords, faultOfEnd, faultOfEntry } from '../ui/tree_entry.js';
-import { faultOfMarked, faultOfTree, followKind, formOfTree, kindField, markedField, measureFields, siteField, treeOfForm } from '../ui/tree_form.js';
+import { faultOfMarked, faultOfTree, followKind, formOfTree, kindField, markedField, measureFields, sayTakenTag, siteField, treeOfForm } from '../ui/tree_form.js';
 import { factList, historyList, liftSheet, placeSheet, stageFold, taskSheet, termsHeld, treeTitle } from '../ui/tree_sheets.js';
 import { speciesName, tagName } from '../ui/words.js';
 
@@ -298,6 +298,7 @@ export async function open(root, params) {
     click('[data-entry-on]', (ev, el) => openForm(el.dataset.entryOn)),
     click('[data-entry-off]', (ev, el) => closeForm(el.dataset.entryOff)),
     on(root, 'input', 'form[data-form], form[data-entry]', trying(keepDraft)),
+    on(root, 'input', '#tree-edit [name="tag"]', (ev) => sayTakenTag(ev, () => takenTags(facts, id), () => seen.fields.tag ?? null)),
     on(root, 'submit', 'form[data-form], form[data-entry]', trying(submit)),
     on(root, 'change', 'input[name="photo"]', trying((ev, input) => addPhotos(input, { ...facts, latest }))),
     on(root, 'change', 'input[name="chosen"]', trying((ev, input) => addPhotos(input, { ...facts, latest: null }))),

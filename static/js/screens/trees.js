@@ -19,6 +19,7 @@ const STAGES = ['marked', 'lifted', 'settling', 'gaining', 'working'];
 const ENDS = ['lost', 'parted', 'left_standing'];
 const STEP_M = 10; // moved so far, the nearest may be others
 const ORDER = 'trees-order'; // kept on this phone: "nearest first" is for the moment, and not
+const TWINS_AT_ONCE = 3;
 const AT_ONCE = 60; // rows drawn before "show more": a phone draws these without a pause
 
 let kept = { text: '', stage: 'alive', site: null, kind: null, order: 'tag' }; // lives as long as the page, not longer
@@ -37,6 +38,17 @@ export function filterTrees(rows, filter) {
     if (filter.kind && row.kind !== filter.kind) return false;
     return words.every((word) => row.text.includes(word));
   });
+}
+
+/**
+ * The tags that more than one tree of the list bears, as two phones give them out of each other's sight.
+ * @param {object[]} rows of readTrees
+ * @returns {{tag: string, count: number}[]}
+ */
+export function twinTags(rows) {
+  const all = new Map();
+  for (const { tag } of rows) if (tag) all.set(tag.trim().toLowerCase(), [...(all.get(tag.trim().toLowerCase()) ?? []), tag]);
+  return [...all.values()].filter((tags) => tags.length > 1).map((tags) => ({ tag: tags[0], count: tags.length }));
 }
 
 /** Tags in the order a person counts: R2 before R10; trees without one come last. */
@@ -108,6 +120,7 @@ export async function open(root) {
     const openFolds = place.querySelectorAll('details[open][data-fold]');
     render(place, html`<div class="trees-count"><p role="status" class="muted">${rows.length === facts.rows.length ? count(rows.length, 'tree', 'trees') : `${rows.length} of ${count(facts.rows.length, 'tree', 'trees')}`}${ended > 0 && `; ${ended} that ended ${ended === 1 ? 'is' : 'are'} not shown`}</p>
         ${ended > 0 && html`<button type="button" class="button" data-ended>Show ${ended === 1 ? 'it' : 'them'}</button>`}</div>
+      ${twinTags(facts.rows).slice(0, TWINS_AT_ONCE).map(({ tag, count: n }) => html`<p class="state ask" data-twins>${icon('ask')}<span>${n} trees have the tag ${tag}. Give each its own: open it, then Change.</span></p>`)}
       ${rows.length === 0
         ? html`<div class="empty">${icon('trees')}<p>${facts.rows.length === 0 ? 'No tree is kept yet. Mark the first one where it stands.' : 'No tree is like that.'}</p>
             ${facts.rows.length === 0 ? html`<a class="button primary hill" href="#/mark">${icon('mark')}Mark a tree</a>` : html`<button type="button" class="button hill" data-clear>Show them all</button>`}</div>`

@@ -164,15 +164,15 @@ export class FormFault extends Error {
   }
 }
 
-/** Show a sentence at a field and move the focus there. */
-export function showFault(form, name, sentence) {
+/** Show a sentence at a field and move the focus there; `moveFocus` false: the person has gone on to another field already. */
+export function showFault(form, name, sentence, { moveFocus = true } = {}) {
   const control = [...form.elements].find((el) => el.name === name);
   const place = control?.closest('.field')?.querySelector('.fault');
   if (!control || !place) throw new Error(`no field called ${name}`);
   place.textContent = sentence;
   place.hidden = false;
   control.setAttribute('aria-invalid', 'true');
-  control.focus();
+  if (moveFocus) control.focus();
 }
 
 /** Take every shown fault away. */

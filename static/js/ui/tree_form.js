@@ -1,10 +1,11 @@
 /** The form of a tree, the same where it is marked and where it is changed. Lengths are typed in cm and kept in mm. */
 
 import { cmToMm, mmToCm } from '../core/lengths.js';
-import { chips, dateField, NAME_LENGTH, noteField, numberField, TAG_LENGTH, textField } from './form.js';
+import { chips, dateField, NAME_LENGTH, noteField, numberField, showFault, TAG_LENGTH, textField } from './form.js';
 import { html } from './html.js';
 import { showDate } from './words.js';
 
+const PAUSE_MS = 500; // of typing; own rule
 const CONDITIONS = ['strong', 'fair', 'weak', 'damaged', 'browsed'];
 const KINDS_AT_ONCE = 6; // more chips than this hide the rest of the form
 const CAUTIOUS = 'default'; // the card that fits any kind; it is no kind itself
@@ -50,6 +51,23 @@ export function faultOfTree(read, others, was = null) {
   const same = (tag) => String(tag ?? '').trim().toLowerCase();
   const taken = read.tag && same(read.tag) !== same(was) && others.find((one) => same(one.tag) === same(read.tag));
   return taken ? { field: 'tag', sentence: `Tag: ${taken.tag} is taken by ${taken.words}. Give this tree another.` } : null;
+}
+
+let pause = null;
+
+/**
+ * Say that a tag is another tree's as soon as the typing pauses; saving would say it too. Not when the field is left: the
+ * sentence would push the button away from under the finger that leaves it.
+ * @param {Event} ev of typing in a tag's field
+ * @param {() => {tag: string|null, words: string}[]} others @param {() => string|null} [was] as for `faultOfTree`
+ */
+export function sayTakenTag({ target }, others, was = () => null) {
+  clearTimeout(pause);
+  pause = setTimeout(() => {
+    if (!target.isConnected || !target.form) return;
+    const fault = faultOfTree({ tag: target.value }, others(), was());
+    if (fault) showFault(target.form, 'tag', fault.sentence, { moveFocus: false });
+  }, PAUSE_MS);
 }
 
 /**
