@@ -58,7 +58,7 @@ def offset(sha256: str) -> Progress:
 
     Raises: NotFound (no-blob) when nothing is; BadInput when the name is no SHA-256.
     """
-    _check_name(sha256)
+    check_name(sha256)
     with photos.one_writer.hold(sha256):
         found = _find_progress(sha256)
     if found is None:
@@ -79,7 +79,7 @@ def append(sha256: str, offset: int, total: int, stream: IO[bytes], device: str 
     Raises: WrongOffset when it does not continue what is here (nothing changed); TooLarge; BadInput (hash-wrong) when
         the whole is not what its name says: then all of it is dropped and it has to begin again; NoRoom; Busy.
     """
-    _check_name(sha256)
+    check_name(sha256)
     if total > MOST_BLOB:
         raise TooLarge(f"A file may have at most {MOST_BLOB // 1024 // 1024} MiB.", None, "total")
     with photos.one_writer.hold(sha256):
@@ -141,7 +141,7 @@ def keep_pieces(pieces: Iterator[bytes]) -> str:
 
 def drop(sha256: str) -> None:
     """Remove a whole file that was sent to be read and not to be kept."""
-    _check_name(sha256)
+    check_name(sha256)
     with photos.one_writer.hold(sha256):
         with db.writing() as session:
             photos.drop_row(session, sha256)
@@ -183,7 +183,7 @@ def open_blob(sha256: str) -> Blob:
 
     Raises: NotFound (no-blob) when it is not wholly here; BadInput when the name is no SHA-256.
     """
-    _check_name(sha256)
+    check_name(sha256)
     row = photos.find_blob(db.db.session(), sha256)
     path = photos.blob_path(db.photos_dir(), sha256)
     if row is None or photos.length(path) is None:
@@ -209,7 +209,11 @@ def is_forgotten(sha256: str) -> bool:
     return any(sha256 in one["files"] for one in queries.list_records("forgetting") if isinstance(one["files"], list))
 
 
-def _check_name(sha256: str) -> None:
+def check_name(sha256: str) -> None:
+    """Refuse what is not the name of a file.
+
+    Raises: BadInput (bad-name).
+    """
     # Also the guard of the disk: nothing but this form is ever made part of a path.
     if SHA256.fullmatch(sha256) is None:
         raise BadInput("A file is named by its SHA-256: 64 characters of 0-9 and a-f.", None, "sha256", code="bad-name")
@@ -278,6 +282,7 @@ def _drop(part: Path) -> BadInput:
 
 
 def _write_row(sha256: str, place: Path) -> None:
+    photos.preview_path(db.photos_dir(), sha256).unlink(missing_ok=True)  # what a phone sent ahead, or is made again
     with db.writing() as session:
         photos.save_row(session, sha256, place, dt.datetime.now(dt.UTC))
 

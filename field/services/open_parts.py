@@ -8,8 +8,6 @@ from __future__ import annotations
 import datetime as dt
 import os
 import threading
-from collections.abc import Callable
-from contextlib import AbstractContextManager, suppress
 from pathlib import Path
 
 from field.core.errors import Busy
@@ -21,7 +19,6 @@ IN_NEED_AFTER = dt.timedelta(days=1)  # where there are too many: one that nobod
 MOST = 500
 MOST_BYTES = 4 * 1024 * 1024 * 1024
 MOST_OF_ONE = 16  # a phone sends two at a time; more are begun where its line breaks again and again
-LOOK_EVERY_S = 3600.0  # a laptop sleeps through any set hour
 TRY_AGAIN_S = 3600
 
 _guard = threading.Lock()
@@ -55,19 +52,6 @@ def drop_left(now: dt.datetime, after: dt.timedelta = LEFT_AFTER) -> int:
     """Remove beginnings that nobody went on with for so long; returns how many."""
     until = (now - after).timestamp()
     return sum(_drop(path.name, until) for path in _list())
-
-
-def start(app_context: Callable[[], AbstractContextManager[object]]) -> None:
-    """Remove what was left, now and every hour, in a thread beside the serving."""
-    tick = threading.Event()
-
-    def run() -> None:
-        while True:
-            with app_context(), suppress(OSError, Busy):
-                drop_left(dt.datetime.now(dt.UTC))
-            tick.wait(LOOK_EVERY_S)
-
-    threading.Thread(target=run, name="open-parts", daemon=True).start()
 
 
 def _too_many_of(device: str, sha256: str) -> list[str]:

@@ -1,12 +1,12 @@
-"""Says which photos and papers a phone may fetch: all of them, or those that it brought itself."""
+"""Says which photos and papers a phone may fetch or bring: all of them, or those of its own records."""
 
 from __future__ import annotations
 
 import json
 
-from field.core.errors import NotFound
+from field.core.errors import NotAllowed, NotFound
 from field.core.who_sees import FULL
-from field.store import db, devices, journal
+from field.store import db, devices, journal, queries
 from field.sync.change import SHA256
 
 
@@ -24,9 +24,25 @@ def check_blob(sha256: str, device: str, role: str) -> None:
     raise NotFound("There is no such file here for this phone.", None, "sha256", code="no-blob")
 
 
+def check_upload(sha256: str, device: str, role: str) -> None:
+    """Refuse a file that a phone may not bring: one that may only record brings the photos of its own records.
+
+    One that no record speaks of yet may come too: its words can still be on their way.
+
+    Raises: NotAllowed (record-only).
+    """
+    if role == FULL or not SHA256.fullmatch(sha256) or _is_of(sha256, device):
+        return
+    if queries.is_named(db.db.session(), sha256):
+        raise NotAllowed("This phone may record, and brings its own photos only.", None, "sha256", code="record-only")
+
+
 def _is_of(sha256: str, device: str) -> bool:
     session = db.db.session()
     told = (
-        text for dev in devices.line_of(session, device) for text in journal.texts_of(session, dev, "photo", sha256)
+        text
+        for dev in devices.line_of(session, device)
+        for kind in ("photo", "track")
+        for text in journal.texts_of(session, dev, kind, sha256)
     )
     return any(json.loads(text)["set"].get("sha256") == sha256 for text in told)

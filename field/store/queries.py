@@ -19,6 +19,13 @@ from field.sync.blank import blanked_fields
 from field.sync.merge import merge_record
 
 MOST_MISSING = 1000  # names of missing photos told at once
+NAMING_FILES: tuple[tuple[Any, Any], ...] = (
+    (Photo, Photo.sha256),
+    (Track, Track.sha256),
+    (Leave, Leave.paper),
+    (Paper, Paper.sha256),
+    (Signing, Signing.paper),
+)
 
 
 def list_records(record_type: str) -> list[dict[str, Any]]:
@@ -112,19 +119,21 @@ def list_missing_blobs(session: Session) -> list[str]:
     return list(session.scalars(_missing_blobs()))
 
 
+def is_named(session: Session, sha256: str) -> bool:
+    """Return whether a record speaks of a photo, track or paper of that name."""
+    return any(
+        session.scalar(select(table.id).where(column == sha256, table.deleted.is_(False)).limit(1)) is not None
+        for table, column in NAMING_FILES
+    )
+
+
 @cache
 def _missing_blobs() -> Select[tuple[str]]:
     """The question is put with every sync, and to write it down anew would take longer than to answer it."""
     asked = union(
         *(
             select(column.label("sha256")).where(column.is_not(None), table.deleted.is_(False))
-            for table, column in (
-                (Photo, Photo.sha256),
-                (Track, Track.sha256),
-                (Leave, Leave.paper),
-                (Paper, Paper.sha256),
-                (Signing, Signing.paper),
-            )
+            for table, column in NAMING_FILES
         )
     ).subquery()
     here = select(BlobRow.sha256).where(BlobRow.sha256 == asked.c.sha256).exists()

@@ -33,7 +33,7 @@ def make_serving_app(data: Path, database: str | None, home: Mapping[str, str] |
         data, database, home: see `create_app`.
         backups: as `choose_backups` returns it.
     """
-    from field.services import backup_daily, forget, open_parts
+    from field.services import backup_daily, forget, tidy_up
     from field.store import db
     from field.web.app import create_app
 
@@ -43,7 +43,7 @@ def make_serving_app(data: Path, database: str | None, home: Mapping[str, str] |
         app.extensions["fellside-serving"] = mark = db.serving()
         mark.__enter__()
         forget.finish()  # what a server that was killed did not come to
-    open_parts.start(app.app_context)
+    tidy_up.start(app.app_context)
     if backups:
         backup_daily.start(app.app_context, Path(backups))
     return app

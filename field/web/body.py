@@ -110,8 +110,10 @@ def unpack(body: bytes, limit: int) -> bytes:
 def whole_if_small(answer: Response) -> None:
     """Hand a small file over as a whole: read bit by bit, it would hold a thread for as long as its reader likes."""
     if answer.direct_passthrough and (answer.content_length or 0) <= MOST_WHOLE:
+        file: Any = answer.response
         answer.direct_passthrough = False
         answer.make_sequence()
+        file.close()
 
 
 def pack_answer(answer: Response) -> Response:

@@ -11,9 +11,9 @@ import re
 from flask import Blueprint, Response, g, request, send_file
 
 from field.core.errors import BadInput, TooLarge
-from field.services import keep_blob, keep_room, who_sees
+from field.services import keep_blob, keep_room, small_ahead, who_sees
 from field.web import at_once
-from field.web.body import MOST_WHOLE
+from field.web.body import MOST_WHOLE, read_bounded
 from field.web.errors import answer_error
 from field.web.sync_api import FOR_EVER
 
@@ -66,6 +66,7 @@ def piece(sha256: str) -> Response:
     offset, total = _count("Upload-Offset"), _count("Upload-Length")
     if (request.content_length or 0) > keep_blob.MOST_PIECE:
         raise TooLarge(f"A piece has at most {keep_blob.MOST_PIECE // 1024} KiB.", "Send smaller pieces.")
+    who_sees.check_upload(sha256, g.device, g.role)
     keep_room.need_room(max(0, min(total, keep_blob.MOST_BLOB) - offset))
     # One byte more than a piece may have, which `append` refuses: a server that marks the end of the body itself would
     # else have the framework refuse a whole piece when it looks for more after the last byte.
@@ -82,6 +83,21 @@ def piece(sha256: str) -> Response:
 def preview(sha256: str) -> Response:
     """Send the small picture of a photo: upright, and with no place or time in it."""
     who_sees.check_blob(sha256, g.device, g.role)
+    ahead = small_ahead.find(sha256)
+    if ahead is not None:
+        answer = send_file(ahead, mimetype="image/jpeg", etag=False, last_modified=None)
+        answer.headers["Cache-Control"] = "no-store"  # another takes its place when the photo comes
+        return answer
     answer = send_file(keep_blob.preview(sha256), mimetype="image/jpeg", etag=f"{sha256}-preview")
     answer.headers["Cache-Control"] = FOR_EVER
     return answer
+
+
+@bp.put("/api/blob/<sha256>/preview")
+def small_ahead_of_photo(sha256: str) -> Response:
+    """Take the small picture of a photo that is still to come."""
+    if request.mimetype != "image/jpeg":
+        raise BadInput("A small picture has another content type.", "Send it as image/jpeg.", code="wrong-type")
+    who_sees.check_upload(sha256, g.device, g.role)
+    small_ahead.take(sha256, read_bounded(small_ahead.MOST_BYTES))
+    return Response(status=204)

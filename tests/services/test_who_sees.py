@@ -10,7 +10,7 @@ import pytest
 from builders import OTHER_PHONE, PHONE, SQUARE, WALL_MS, a_change, an_id
 from flask import Flask
 
-from field.core.errors import NotFound
+from field.core.errors import NotAllowed, NotFound
 from field.core.records import RECORD_TYPES
 from field.core.who_sees import MAY_ONLY_RECORD, RECORD, SHOWN, WRITES
 from field.services import build_pack, who_sees
@@ -151,6 +151,17 @@ def test_it_fetches_its_own_photos_only(home: Flask) -> None:
     for sha256 in (SHA, "%", "_" * 64):
         with pytest.raises(NotFound):
             who_sees.check_blob(sha256, HELPER, RECORD)
+
+
+def test_it_brings_its_own_photos_only(home: Flask) -> None:
+    own, unknown = "cd" * 32, "ef" * 32
+    sync(HELPER, a_change({"sha256": own}, type="photo", dev=HELPER, seq=1), role=RECORD)
+    for sha256 in (own, unknown):  # the words of an unknown one can still be on their way
+        who_sees.check_upload(sha256, HELPER, RECORD)
+    who_sees.check_upload(SHA, OWNER, "full")
+    with pytest.raises(NotAllowed) as refused:
+        who_sees.check_upload(SHA, HELPER, RECORD)
+    assert refused.value.code == "record-only"
 
 
 def test_the_table_names_only_fields_that_there_are() -> None:

@@ -36,7 +36,7 @@ ROUTES = {
     "/api/passphrase": ("POST",),
     "/api/sync": ("POST",),
     f"/api/blob/{SHA}": ("GET", "PATCH"),
-    f"/api/blob/{SHA}/preview": ("GET",),
+    f"/api/blob/{SHA}/preview": ("GET", "PUT"),
     f"/api/pack/{SHA}": ("GET",),
     "/api/held": ("GET",),
     "/api/house": ("GET",),

@@ -192,3 +192,35 @@ def test_nothing_that_was_sent_is_ever_a_page_of_this_address(paired_client, con
     if got.mimetype != "image/jpeg":
         assert got.headers["Content-Disposition"].startswith("attachment")
     assert paired_client.get(f"/api/blob/{sha}/preview").status_code == 404
+
+
+def small_picture() -> bytes:
+    out = io.BytesIO()
+    Image.new("RGB", (320, 240), "red").save(out, "JPEG")
+    return out.getvalue()
+
+
+def test_a_small_picture_goes_ahead_and_is_not_kept_by_whoever_fetches_it_for_ever(paired_client) -> None:
+    named = a_request(a_change({"sha256": SHA}, type="photo"))
+    assert paired_client.post("/api/sync", json=named).status_code == 200
+    preview = f"/api/blob/{SHA}/preview"
+    assert paired_client.get(preview).status_code == 404
+    assert paired_client.put(preview, data=small_picture(), content_type="image/jpeg").status_code == 204
+    got = paired_client.get(preview)
+    assert (got.status_code, got.mimetype, got.headers["Cache-Control"]) == (200, "image/jpeg", "no-store")
+    assert head(paired_client).status_code == 404  # of the photo itself nothing is here
+
+
+@pytest.mark.parametrize(
+    ("data", "kind", "code"),
+    [
+        (b"x" * (128 * 1024 + 1), "image/jpeg", "too-large"),
+        (b"x", "image/jpeg", "bad-picture"),
+        (b"<svg/>", "image/svg+xml", "wrong-type"),
+    ],
+)
+def test_a_small_picture_that_cannot_be_used_is_refused(paired_client, data: bytes, kind: str, code: str) -> None:
+    paired_client.post("/api/sync", json=a_request(a_change({"sha256": SHA}, type="photo")))
+    answer = paired_client.put(f"/api/blob/{SHA}/preview", data=data, content_type=kind)
+    assert answer.get_json()["error"]["code"] == code
+    assert paired_client.get(f"/api/blob/{SHA}/preview").status_code == 404

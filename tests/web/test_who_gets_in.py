@@ -31,6 +31,7 @@ ROUTES = {
     ("GET", f"/api/blob/{SHA}"): "record",
     ("PATCH", f"/api/blob/{SHA}"): "record",
     ("GET", f"/api/blob/{SHA}/preview"): "record",
+    ("PUT", f"/api/blob/{SHA}/preview"): "record",
     ("POST", "/api/kept-twice"): "record",
     ("GET", "/api/held"): "full",
     ("GET", "/api/house"): "full",
