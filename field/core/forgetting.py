@@ -48,6 +48,7 @@ WORDS: Mapping[str, tuple[str, ...]] = {
     "species_card": ("name", "card"),
     "box": ("mix", "note"),
 }
+# No field is ever taken out of these again: a forgetting that named it would be held, and what went would come back.
 MAY_GO = frozenset(name for table in (CERTAIN, ASKED, WORDS) for fields in table.values() for name in fields)
 FILES = frozenset({("signing", "paper"), ("paper", "sha256"), ("leave", "paper")})
 SHORTEST_NAME = 3  # letters; a shorter one would be found in half of all words

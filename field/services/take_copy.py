@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from field.core.errors import BadInput, Conflict, FellsideError, NoRoom, StoreTrouble
-from field.services import keep_blob, take_in_changes
+from field.services import forget, keep_blob, take_in_changes
 from field.store import anew, archive, db, devices, journal, queries
 from field.store.archive import Backup, Told
 from field.sync.protocol import BAD, HELD, MOST_OPS, OK
@@ -96,6 +96,7 @@ def take_copy(
                     _bring(batch, now, came, forked, stamps)
             elif member.startswith(PHOTOS):
                 _keep_photo(copy, member, photos)
+        forget.finish()  # one of these may say that a person was forgotten
         told(of, of)
         return {
             "ok": not (came.bad or photos["photos_bad"]),

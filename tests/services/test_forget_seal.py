@@ -8,16 +8,17 @@ from typing import Any
 
 import pytest
 from builders import OTHER_PHONE, PHONE, a_change, an_id
+from copy_kit import write_copy
 from flask import Flask
 from forget_kit import NOW, sealed, states, sync
 from sqlalchemy import delete, select
 
 from field.core.forgetting import MORE_THAN_MAY_GO, NOT_DECIDED_HERE
-from field.services import forget, take_copy
+from field.services import forget, keep_blob, take_copy
 from field.services.check import check
 from field.services.rebuild import rebuild
 from field.services.take_in_changes import list_held
-from field.store import anew, db, journal, queries
+from field.store import anew, db, forgotten, journal, queries
 from field.store.tables import JournalRow, MetaRow
 
 SITE, HOLDER, LEAVE, TREE = (an_id() for _ in range(4))
@@ -138,10 +139,18 @@ def test_one_that_was_taken_in_before_there_were_seals_goes_on(data_dir: Path) -
         assert states(sync(OTHER_PHONE, {**FORGED, "seq": 2})) == ["held"]
 
 
+def test_a_copy_that_brings_one_has_its_files_gone_at_once(home: Flask, tmp_path: Path) -> None:
+    sha256 = keep_blob.keep_bytes(b"signed by Ewan Moffat")
+    sync(PHONE, a_change({"leave": LEAVE, "sha256": sha256}, type="paper", rec=TREE, seq=4))
+    set_ = {"about": HOLDER, "blanks": {TREE: ["sha256"]}, "files": [sha256]}
+    told = sealed(a_change(set_, type="forgetting", dev=OTHER_PHONE))
+    assert take_copy.take_copy(write_copy(tmp_path / "copy.zip", [told]), NOW, anyway=True)["ok"] is True
+    assert not keep_blob.is_here(sha256)
+    assert forgotten.find_to_clear(db.db.session()) is None
+
+
 def test_a_fresh_home_says_of_a_phones_copy_what_it_did_not_decide(home: Flask, tmp_path: Path) -> None:
     """Its key went with the lost home: what the phone has blanked stays so, and the owner has it done once more."""
-    from copy_kit import write_copy
-
     forget.forget(HOLDER, [], [], NOW)
     file = write_copy(tmp_path / "copy.zip", [entry["op"] for entry in sync(OTHER_PHONE)["ops"]])
     with db.alone(None, tmp_path / "fresh"):
