@@ -11,7 +11,9 @@ export { newId } from './store/ids.js';
 export {
   applyAnswer, changesToSend, deviceId, keepRole, knownVector, renameUnsent, startAfresh, syncPlace, takeNewName, takeToken, tokenToTake,
 } from './store/journal.js';
-export { getOwnBytes, getPhoto, getThumb, isKeptHere, keepOfHome, markAtHome, photosToSend } from './store/photos.js';
+export {
+  getOwnBytes, getOwnSmall, getPhoto, getThumb, isKeptHere, keepOfHome, markAtHome, markSmallSent, photosToSend, smallToSend,
+} from './store/photos.js';
 export {
   changesOf, counts, draftKeys, dropDraft, getDraft, getIdentity, getMeta, getPack, getRecord, listConflicts, listDeleted, listHeld, listRecords,
   packHash, packHead, packIsCurrent, photosInForms, putPack, recordsWhere, saveDraft, setIdentity, setMeta,

@@ -1,12 +1,13 @@
 /** Photos to home in pieces: begun where home stopped, whatever cut the last try short; done only when home says so. */
 
-import { getOwnBytes, markAtHome, photosToSend } from './store.js';
+import { getOwnBytes, getOwnSmall, markAtHome, markSmallSent, photosToSend, smallToSend } from './store.js';
 import { askHome, HomeError } from './store/home.js';
 
 const PIECE = 256 * 1024;
 const AT_ONCE = 2;
 const PIECE_WAIT_MS = 60_000;
 const HEAD_WAIT_MS = 10_000;
+const SMALL_WAIT_MS = 30_000;
 const STANDSTILL = 'A photo does not get on at home. It is tried again later; it is kept on this phone.';
 const MOST_STANDSTILLS = 4; // two phones sending one photo wait for each other; at a standstill it is left for the next sync
 
@@ -78,13 +79,44 @@ export async function uploadBlob(sha256, bytes, { onProgress = () => {}, signal 
 
 const HARD_STOPS = new Set(['away', 'unpaired', 'shut-out', 'not-home', 'server-fault', 'busy']);
 
+/** Whether after this nothing more is to be asked of home for now. */
+function stopsAll(fault) {
+  return fault.status === 507 || HARD_STOPS.has(fault.code); // a full disk, an unknown phone, no home
+}
+
 /**
- * Bring every waiting photo home, the smallest first, two at a time.
+ * Give home the small pictures of photos that are still to come: the other phones see them the same evening, also where the
+ * line is too thin for the photos. A home that does not take them still gets the photos.
+ * @returns {Promise<HomeError|null>} what stops the photos too
+ */
+async function sendSmallOnes(pause, signal) {
+  for (const sha256 of await smallToSend()) {
+    if (pause()) return null;
+    const bytes = await getOwnSmall(sha256);
+    if (bytes === null) continue; // let go meanwhile
+    try {
+      await askHome(`/api/blob/${sha256}/preview`, {
+        method: 'PUT', headers: { 'Content-Type': 'image/jpeg' }, body: bytes, waitMs: SMALL_WAIT_MS, signal,
+      });
+    } catch (fault) {
+      if (!(fault instanceof HomeError)) throw fault;
+      if (fault.code === 'no-photo') continue; // its words are not at home, or the photo was deleted
+      if (fault.code !== 'bad-picture') return fault.code !== 'server-fault' && stopsAll(fault) ? fault : null;
+    }
+    await markSmallSent(sha256);
+  }
+  return null;
+}
+
+/**
+ * Bring every waiting photo home, the small pictures of all before, then the smallest photo first, two at a time.
  * @param {{onProgress?: (sent: number, of: number) => any, pause?: () => boolean, signal?: AbortSignal|null}} [options]
  *   onProgress: bytes over all photos; pause: asked between photos, true ends early
  * @returns {Promise<{sent: number, left: number, fault: HomeError|null}>} fault: the first that stopped a photo
  */
 export async function sendPhotos({ onProgress = () => {}, pause = () => false, signal = null } = {}) {
+  const stopper = await sendSmallOnes(pause, signal);
+  if (stopper !== null) return { sent: 0, left: (await photosToSend()).length, fault: stopper };
   const queue = await photosToSend();
   const total = queue.reduce((sum, photo) => sum + photo.size, 0);
   const done = new Map();
@@ -115,8 +147,7 @@ export async function sendPhotos({ onProgress = () => {}, pause = () => false, s
       } catch (error) {
         if (!(error instanceof HomeError)) throw error;
         fault ??= error;
-        // A full disk or an unknown phone stops them all; one bad photo must not keep the others from going home.
-        if (error.status === 507 || HARD_STOPS.has(error.code)) stopped = true;
+        if (stopsAll(error)) stopped = true; // one bad photo must not keep the others from going home
       }
     }
   }

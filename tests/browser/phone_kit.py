@@ -118,7 +118,7 @@ class Line:
                 if self.command != "HEAD":
                     self.wfile.write(content)
 
-            do_GET = do_POST = do_HEAD = do_PATCH = _do
+            do_GET = do_POST = do_HEAD = do_PATCH = do_PUT = _do
 
             def log_message(self, *_: object) -> None:
                 """Say nothing: what matters is asserted."""

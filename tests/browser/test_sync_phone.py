@@ -91,17 +91,21 @@ def a_picture(size: int) -> bytes:
     return head + bytes(i * 7 % 251 for i in range(max(0, size - len(head))))
 
 
-def keep_photo(page: Page, content: bytes) -> str:
-    """Save a photo record with its bytes on a phone; return the hash."""
+def keep_photo(page: Page, content: bytes, small: bytes | None = None) -> str:
+    """Save a photo record with its bytes on a phone, and its small picture if there is one; return the hash."""
     sha256 = hashlib.sha256(content).hexdigest()
     run(
         page,
         """
-        const bytes = Uint8Array.from(atob(arg.text), (c) => c.charCodeAt(0)).buffer;
+        const from = (text) => text && Uint8Array.from(atob(text), (c) => c.charCodeAt(0)).buffer;
         await store.saveChanges([{type: 'photo', set: {sha256: arg.sha256, media_type: 'image/jpeg'}}],
-          {photos: [{sha256: arg.sha256, type: 'image/jpeg', bytes}]});
+          {photos: [{sha256: arg.sha256, type: 'image/jpeg', bytes: from(arg.text), thumb: from(arg.small)}]});
         """,
-        {"sha256": sha256, "text": base64.b64encode(content).decode()},
+        {
+            "sha256": sha256,
+            "text": base64.b64encode(content).decode(),
+            "small": small and base64.b64encode(small).decode(),
+        },
     )
     return sha256
 
@@ -352,6 +356,42 @@ def test_second_phone_shows_the_small_picture_and_keeps_it(new_phone: NewPhone, 
     assert run(two, "return (await store.getThumb(arg)).type;", sha256) == "image/jpeg"
     line.target = None
     assert run(two, "return (await store.getThumb(arg)).type;", sha256) == "image/jpeg"
+
+
+def test_small_pictures_go_ahead_and_other_phones_see_them_the_same_evening(new_phone: NewPhone, line: Any) -> None:
+    one, two = new_phone("one"), new_phone("two")
+    large = [keep_photo(one, a_picture(n * PIECE), a_picture(900 + n)) for n in (3, 2)]
+    little = keep_photo(one, a_picture(3000), a_picture(950))
+    line.spoil = lambda method, _path, _body: "cut" if method == "PATCH" else None  # too thin for the photos
+    for _ in range(2):
+        assert sync(one)["ok"] is False
+    asked = [(method, path) for method, path, _ in line.seen if path.startswith("/api/blob/")]
+    ahead = [f"/api/blob/{sha256}/preview" for sha256 in reversed(large)]
+    assert asked[:2] == [("PUT", path) for path in ahead]  # the smallest photo's first, before anything of the photos
+    assert [method for method, _ in asked].count("PUT") == 2  # each once; a little photo goes itself
+    good_sync(two)
+    for sha256 in large:
+        assert run(two, "return (await store.getThumb(arg)).type;", sha256) == "image/jpeg"
+        assert run(two, "return store.getPhoto(arg);", sha256) is None
+    assert run(two, "return store.getThumb(arg);", little) is None
+    line.spoil = lambda _method, _path, _body: None
+    good_sync(one)
+    assert run(two, "return (await store.getPhoto(arg)).bytes.byteLength;", large[0]) == 3 * PIECE
+    assert run(one, "return store.smallToSend();") == []
+
+
+def test_small_pictures_that_home_refuses_keep_no_photo_from_going_home(
+    new_phone: NewPhone, line: Any, server: Any
+) -> None:
+    one = new_phone()
+    content = a_picture(2 * PIECE)
+    sha256 = keep_photo(one, content, b"no picture at all")
+    good_sync(one)
+    assert blob_at_home(server, one, sha256) == content
+    older = keep_photo(one, a_picture(2 * PIECE + 1), a_picture(900))
+    line.spoil = lambda method, _path, _body: (405, {}, b"") if method == "PUT" else None  # a home of before
+    good_sync(one)
+    assert blob_at_home(server, one, older) == a_picture(2 * PIECE + 1)
 
 
 # --- the pack ------------------------------------------------------------------------------------------------------

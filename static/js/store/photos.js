@@ -11,6 +11,7 @@ export const PHOTO_STORES = ['photos', 'photo_facts', 'thumbs'];
 const SMALL_TYPE = 'image/jpeg';
 const PREVIEW_WAIT_MS = 8000;
 const ORIGINAL_WAIT_MS = 30_000;
+const SMALL_ENOUGH = 128 * 1024; // a photo that is hardly larger than its small picture goes itself
 const REST_MS = 30_000; // after home did not answer, lists do not knock again for each of their pictures
 
 let restUntil = 0;
@@ -59,6 +60,35 @@ export async function keepOfHome(photo) {
 export async function photosToSend() {
   const facts = await read(['photo_facts'], (tx) => ask(tx.objectStore('photo_facts').getAll()));
   return facts.filter((fact) => !fact.home).sort((a, b) => a.size - b.size);
+}
+
+/** Under which life of home something was told it: one that was put back from a backup may have lost it. */
+async function lifeIn(tx) {
+  return String((await ask(tx.objectStore('meta').get('sync')))?.value?.epoch);
+}
+
+/** Photos that home lacks, and whose small picture it has not been given yet, smallest first. @returns {Promise<string[]>} */
+export function smallToSend() {
+  return read(['photo_facts', 'thumbs', 'meta'], async (tx) => {
+    const life = await lifeIn(tx);
+    const small = new Set(await ask(tx.objectStore('thumbs').getAllKeys()));
+    const facts = await ask(tx.objectStore('photo_facts').getAll());
+    return facts.filter((fact) => !fact.home && fact.small_sent !== life && fact.size > SMALL_ENOUGH && small.has(fact.sha256))
+      .sort((a, b) => a.size - b.size).map((fact) => fact.sha256);
+  });
+}
+
+/** The small picture kept here, and only that. @returns {Promise<ArrayBuffer|null>} */
+export async function getOwnSmall(sha256) {
+  return (await readRow('thumbs', sha256))?.bytes ?? null;
+}
+
+/** Note that home was given the small picture of a photo. */
+export function markSmallSent(sha256) {
+  return write(['photo_facts', 'meta'], async (tx) => {
+    const fact = await ask(tx.objectStore('photo_facts').get(sha256));
+    if (fact) await ask(tx.objectStore('photo_facts').put({ ...fact, small_sent: await lifeIn(tx) }));
+  });
 }
 
 /** Note that home holds a photo whole; only after home said so. */
