@@ -92,7 +92,8 @@ export function photoChange(shot, { tree = null, site = null, visit = null }) {
  */
 export function sayIfUnseen(strip, taken, takeOut) {
   const box = strip.lastElementChild.getBoundingClientRect();
-  const foot = document.getElementById('nav')?.getBoundingClientRect().top ?? globalThis.innerHeight;
+  const below = [...document.querySelectorAll('#nav, .actions.stuck')].map((bar) => bar.getBoundingClientRect().top); // what lies over the page
+  const foot = Math.min(globalThis.innerHeight, ...below.filter((top) => top > 0));
   const middle = (box.top + box.bottom) / 2;
   if (middle > 0 && middle < foot) return;
   notice(`Photo taken: ${count(taken, 'photo', 'photos')} in this form.`, { undoWords: 'Undo the photo', undo: takeOut, backOnPage: true });

@@ -2,7 +2,7 @@
 
 import { passphraseField } from '../hill/as_owner.js';
 import { getIdentity } from '../store.js';
-import { homeElsewhere, pair, pairByPassphrase, syncNow } from '../sync.js';
+import { homeElsewhere, onSyncState, pair, pairByPassphrase, syncNow } from '../sync.js';
 import { FormFault, readForm, showFault, textField } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -49,11 +49,15 @@ export async function open(root, params) {
   const code = params.code ?? null;
   const identity = await getIdentity();
   const isPaired = Boolean(identity?.token);
+  let isLetOut = false; // as the last sync heard it
+  onSyncState(({ phase }) => { isLetOut = phase === 'unpaired'; })();
   let busy = false;
   let closed = false;
   render(root, html`<div class="page pair"><div class="page-head"><h1>Pair this ${here()}</h1>
       <p class="under">Once, at home. Afterwards everything on the hill works by itself.</p></div>
-    ${isPaired && html`<p class="sheet"><span class="state good">${icon('yes')}This ${here()} is paired already${identity.name ? html`, as “${identity.name}”` : ''}.</span>
+    ${isPaired && isLetOut && html`<p class="sheet"><span class="state ask">${icon('ask')}Home does not let this ${here()} in any more.</span>
+      <span>With a fresh code it is let in anew, and brings everything that it kept.</span></p>`}
+    ${isPaired && !isLetOut && html`<p class="sheet"><span class="state good">${icon('yes')}This ${here()} is paired already${identity.name ? html`, as “${identity.name}”` : ''}.</span>
       <span>Pair it again only if home no longer knows it. Nothing kept here is lost by it.</span></p>`}
     ${isLooseTab() && html`<p class="caution">${icon('warn')}<span>First put Fellside on the home screen (Share, then Add to Home Screen), and open it from there. A browser page has a store of its own that the phone may empty after seven days.</span></p>`}
     ${!globalThis.isSecureContext && html`<p class="caution">${icon('warn')}<span>This address is not a trusted one, so the app can neither be installed nor find its position. Open the https address that home shows.</span></p>`}

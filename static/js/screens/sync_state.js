@@ -70,7 +70,7 @@ export function putBackWords({ at, changes, from }, unsent) {
 
 /** That this phone goes by a name and token of its own since it was copied. @param {{at: string, name: string|null}} told */
 export function copiedWords({ at, name }) {
-  return `Another store goes by the name ${name ? `“${name}”` : `of this ${here()}`}: one of the two is a copy of the other, or this ${here()} was put back from a copy of itself. Since ${showInstant(at)} home tells them apart, and nothing was lost. If nobody made a copy, look under House who is let in, and shut out what you do not know.`;
+  return `Another ${here()} goes by the name ${name ? `“${name}”` : 'of this one'}: one of the two is a copy of the other, or this ${here()} was put back from a copy of itself. Since ${showInstant(at)} home tells them apart, and nothing was lost. If nobody you know made a copy, look under House who is let in, and shut out what you do not know.`;
 }
 
 /**
@@ -87,7 +87,7 @@ export async function open(root) {
   let reachDrawn = null;
 
   render(root, html`<div class="page sync-state"><div class="page-head"><h1>Here and at home</h1><p class="under">Everything you save is kept on this ${here()} at once. Home gets it when both see each other.</p></div>
-    <div class="cols"><div><section data-conflicts></section><section data-told></section><section class="sheet" data-state></section></div><div><section data-held></section><section data-nudge></section><section data-reach></section></div></div></div>`);
+    <div class="cols"><div><section data-conflicts></section><section class="stack" data-told></section><section class="sheet" data-state></section></div><div><section data-held></section><section data-nudge></section><section data-reach></section></div></div></div>`);
   const part = (name) => root.querySelector(`[data-${name}]`);
 
   function drawState() {
@@ -133,7 +133,7 @@ export async function open(root) {
     const [putBack, copied] = await Promise.all([getMeta('home_put_back'), getMeta('was_copied')]);
     if (closed) return;
     const read = (key) => html`<div class="actions"><button type="button" class="button" data-read="${key}">${icon('yes')}I have read it</button></div>`;
-    render(part('told'), html`${putBack && html`<section class="sheet"><h2>Home was put back</h2><p>${putBackWords(putBack, state.unsent_changes)}</p>${read('home_put_back')}</section>`}
+    render(part('told'), !putBack && !copied ? html`` : html`${putBack && html`<section class="sheet"><h2>Home was put back</h2><p>${putBackWords(putBack, state.unsent_changes)}</p>${read('home_put_back')}</section>`}
       ${copied && html`<section class="sheet"><h2>One of two</h2><p>${copiedWords(copied)}</p>${read('was_copied')}</section>`}`);
   }
 
