@@ -26,6 +26,7 @@ from field.verbs.call import SOME_REFUSED, STOPPED, WRONG_CALL, Args, one_line, 
 from field.verbs.keeping import run_backup, run_check, run_init, run_migrate, run_rebuild, run_restore, run_take_copy
 from field.verbs.letting_in import run_passphrase
 from field.verbs.moving import run_move
+from field.verbs.seasons import run_drying, run_windows
 from field.verbs.serving import USUAL_HOST, USUAL_PORT, run_demo, run_pair_code, run_serve
 
 MOST_PROCESSES = 64  # each has up to ten connections to the database; common practice, no source
@@ -83,6 +84,27 @@ def build_parser(prog: str) -> argparse.ArgumentParser:
     where.add_argument("place", nargs="+", metavar="PLACE", help="LAT LON in degrees, or a grid reference, MGRS, UTM")
     where.add_argument("--on", type=_day, metavar="DATE", help="as YYYY-MM-DD (else today)")
     where.add_argument("--height", type=_metres, default=0.0, metavar="M", help="metres above what bounds the view")
+
+    windows = verb("windows", run_windows, "says when each work is safe for a kind of tree at a place, and why")
+    windows.add_argument("kind", metavar="KIND", help="short name of a species card, as birch or scots-pine")
+    windows.add_argument("--lat", type=_degrees, required=True, metavar="LAT", help="degrees, negative in the south")
+    windows.add_argument("--lon", type=_degrees, required=True, metavar="LON", help="degrees, negative in the west")
+    windows.add_argument("--height", type=_metres, required=True, metavar="M", help="metres above the sea")
+    windows.add_argument("--from", type=_day, dest="from_on", metavar="DATE", help="as YYYY-MM-DD (else today)")
+    windows.add_argument("--days", type=_days, default=400, metavar="N", help="how many days to look ahead (else 400)")
+
+    drying = verb("drying", run_drying, "says how long a box may last between waterings, as a range with its reasons")
+    drying.add_argument("--tmin", type=_celsius, required=True, metavar="C", help="lowest of the day, degrees Celsius")
+    drying.add_argument("--tmax", type=_celsius, required=True, metavar="C", help="highest of the day")
+    drying.add_argument("--lat", type=_degrees, required=True, metavar="LAT", help="degrees, negative in the south")
+    drying.add_argument("--on", type=_day, required=True, metavar="DATE", help="as YYYY-MM-DD")
+    drying.add_argument("--box-l", type=_figure, required=True, metavar="L", help="inside volume of the box, litres")
+    drying.add_argument("--canopy-cm", type=_figure, required=True, metavar="CM", help="across the crown; 0 for none")
+    drying.add_argument("--kind", required=True, metavar="K", help="short name of a species card")
+    drying.add_argument("--mix", required=True, metavar="MIX", help="parts by volume, as pumice=50,bark=30,peat=20")
+    states = ("fresh", "recovering", "vigorous")
+    drying.add_argument("--state", choices=states, help="how the tree does (else the range spans all three)")
+    drying.add_argument("--depth-cm", type=_figure, metavar="CM", help="of the mix (else half the side of the box)")
 
     due = verb("due", run_due, "lists the tasks that are due")
     due.add_argument("--on", type=_day, metavar="DATE", help="as YYYY-MM-DD (else today)")
@@ -168,10 +190,29 @@ def _day(text: str) -> date:
 
 
 def _metres(text: str) -> float:
+    return _finite(text, "a number of metres")
+
+
+def _degrees(text: str) -> float:
+    return _finite(text, "a number of degrees")
+
+
+def _celsius(text: str) -> float:
+    return _finite(text, "a number of degrees Celsius")
+
+
+def _figure(text: str) -> float:
+    return _finite(text, "a number")
+
+
+def _finite(text: str, what: str) -> float:
     try:
-        return float(text)
+        got = float(text)
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a number of metres") from None
+        got = float("nan")
+    if not abs(got) < float("inf"):
+        raise argparse.ArgumentTypeError(f"{text!r} is not {what}")
+    return got
 
 
 def _days(text: str) -> int:
@@ -190,7 +231,7 @@ def _keep_fault(fault: Exception) -> Path:
 
 def _shield_numbers(words: list[str]) -> list[str]:
     """Return the words of a call with negative numbers set off by a blank: -3° or -1e-3 would be taken for a switch."""
-    if "where" not in words:
+    if not {"where", "windows", "drying"} & set(words):
         return words
     return [f" {word}" if re.match(r"-[0-9.]", word) else word for word in words]
 

@@ -26,6 +26,8 @@ VERBS = (
     "place",
     "may-i",
     "where",
+    "windows",
+    "drying",
     "due",
     "check",
     "rebuild",
