@@ -12,7 +12,7 @@ export {
   applyAnswer, changesToSend, deviceId, keepRole, knownVector, renameUnsent, startAfresh, syncPlace, takeNewName, takeToken, tokenToTake,
 } from './store/journal.js';
 export {
-  getOwnBytes, getOwnSmall, getPhoto, getThumb, isKeptHere, keepOfHome, markAtHome, markSmallSent, photosToSend, smallToSend,
+  askAboutPhoto, getOwnBytes, getOwnSmall, getPhoto, getThumb, isKeptHere, keepOfHome, markAtHome, markSmallSent, photosToSend, smallToSend,
 } from './store/photos.js';
 export {
   changesOf, counts, draftKeys, dropDraft, getDraft, getIdentity, getMeta, getPack, getRecord, listConflicts, listDeleted, listHeld, listRecords,

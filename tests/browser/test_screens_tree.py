@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import hill_kit as kit
 import phone_kit
 import pytest
@@ -175,7 +177,7 @@ def test_the_same_photo_chosen_twice_is_kept_once(browser, server, ground):
         assert len(kit.records(page, "photo")) == 1
 
 
-def test_of_a_photo_taken_on_another_phone_the_large_one_comes_from_home_and_else_it_is_said(browser, tmp_path):
+def test_of_a_photo_taken_on_another_phone_the_large_one_is_offered_by_its_size_and_kept(browser, tmp_path):
     ground = kit.Ground()
     tree = ground.add("tree", tag="K1", species="birch", site=ground.site, marked_on=kit.day(-3))
     with RunningServer(tmp_path / "data") as server:
@@ -190,19 +192,22 @@ def test_of_a_photo_taken_on_another_phone_the_large_one_comes_from_home_and_els
             page.locator("[data-see]").click()
             image = page.get_by_role("dialog").get_by_role("img")
             says = page.locator("[data-picture-says]")
+            fetch = page.get_by_role("button", name=re.compile(r"Fetch the full picture \([0-9.]+ MB\)"))
             expect(image).to_be_visible()
-            expect(says).to_have_text("The full picture came from home; it is not kept on this phone.")
+            expect(says).to_have_text("Only the small picture is on this phone.")
+            expect(fetch).to_be_visible()
             page.keyboard.press("Escape")
             page.context.set_offline(True)
             page.locator("[data-see]").click()
             expect(says).to_have_text("Only the small picture is on this phone, and home is not in reach.")
             expect(image).to_be_visible()
+            expect(fetch).to_be_hidden()
             expect(page.get_by_role("button", name="Ask home again")).to_be_visible()
-            page.context.set_offline(False)  # home answers again: the large one comes by itself
-            expect(says).to_have_text("The full picture came from home; it is not kept on this phone.")
+            page.context.set_offline(False)  # home answers again: the offer comes by itself
             expect(page.get_by_role("button", name="Ask home again")).to_be_hidden()
-            page.get_by_role("button", name="Keep it here").click()
-            expect(says).to_have_text("The full picture is kept on this phone now.")
+            fetch.click()
+            expect(says).to_have_text("")
+            expect(fetch).to_be_hidden()
             page.context.set_offline(True)
             page.keyboard.press("Escape")
             page.locator("[data-see]").click()

@@ -373,10 +373,12 @@ def test_small_pictures_go_ahead_and_other_phones_see_them_the_same_evening(new_
     for sha256 in large:
         assert run(two, "return (await store.getThumb(arg)).type;", sha256) == "image/jpeg"
         assert run(two, "return store.getPhoto(arg);", sha256) is None
+        assert run(two, "return store.askAboutPhoto(arg);", sha256) == {"size": None}
     assert run(two, "return store.getThumb(arg);", little) is None
     line.spoil = lambda _method, _path, _body: None
     good_sync(one)
     assert run(two, "return (await store.getPhoto(arg)).bytes.byteLength;", large[0]) == 3 * PIECE
+    assert run(two, "return store.askAboutPhoto(arg);", large[0]) == {"size": 3 * PIECE}
     assert run(one, "return store.smallToSend();") == []
 
 

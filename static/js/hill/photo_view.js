@@ -1,10 +1,10 @@
 /** One photo seen large, with its day and place; moved to another tree, taken off its tree, or deleted. Works with no signal. */
 
-import { getOwnBytes, getPhoto, getThumb, keepOfHome, saveChange } from '../store.js';
+import { askAboutPhoto, getOwnBytes, getPhoto, getThumb, keepOfHome, saveChange } from '../store.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
-import { showDistance, showInstant } from '../ui/words.js';
+import { showDistance, showInstant, showSize } from '../ui/words.js';
 import { metresBetween } from './ground_facts.js';
 import { pickTree } from './pick_tree.js';
 import { pictureUrl } from './shots.js';
@@ -15,7 +15,9 @@ const CLOCKS = {
 const PLACINGS = {
   fix_at_capture: 'Where the phone was when it was taken', exif: 'By the position in the photo itself', track: 'From the recorded walk, by its time', hand: 'Set by hand',
 };
-const FETCHED = 'The full picture came from home; it is not kept on this phone.';
+const NOT_KEPT = 'This is the full picture. There is no room to keep it on this phone.';
+const SLOWEST_PER_MS = 10; // bytes: a full picture is waited for on a line as thin as that
+const SHORTEST_WAIT_MS = 30_000;
 const known = (value) => value !== null && value !== undefined;
 
 /** When it was taken, and by which clock. @param {object} fields of a photo record */
@@ -40,14 +42,15 @@ export function placedWords(fields, stands) {
 export const photoName = (fields) => (fields.taken_at ? `Photo of ${showInstant(fields.taken_at)}` : 'Photo of a day not known');
 
 /**
- * Put the largest picture there is into its frame: the original kept here, else the small one at once and home's after it.
+ * Put the largest picture there is into its frame: the original kept here, else the small one at once and then home's.
  * @param {{sha256: string, media_type: string|null}} fields
- * @param {(what: {url: string|null, text: string|null, lacking?: boolean, fetched?: {bytes: ArrayBuffer, type: string}}) => boolean}
- *   show gives false when nobody looks any more; lacking: home has a larger one, but was not reached; fetched: what home gave,
- *   which is not kept here
+ * @param {(what: {url: string|null, text: string|null, lacking?: boolean, offer?: number}) => boolean} show gives false when
+ *   nobody looks any more; lacking: home may have a larger one, and is to be asked again; offer: bytes of home's full picture,
+ *   which is fetched when a person says so
  * @param {string[]} urls every address made is added, to be let go later
+ * @param {{offers?: boolean}} [options] offers: home's is offered, not fetched by itself: on a thin line it takes long
  */
-export async function bringPicture(fields, show, urls) {
+export async function bringPicture(fields, show, urls, { offers = false } = {}) {
   const { sha256 } = fields;
   const address = (bytes, type) => {
     urls.push(pictureUrl(bytes, type));
@@ -57,13 +60,13 @@ export async function bringPicture(fields, show, urls) {
     const got = await getThumb(sha256);
     return got && address(got.bytes, got.type);
   };
-  const whole = async (bytes, type, fetched = undefined) => {
+  const whole = async (bytes, type) => {
     const url = address(bytes, type);
     const image = new Image();
     image.src = url;
     try {
       await image.decode();
-      return show({ url, text: null, fetched });
+      return show({ url, text: null });
     } catch {
       // Kinds of picture that this browser cannot draw are kept all the same.
       const instead = await small();
@@ -73,10 +76,23 @@ export async function bringPicture(fields, show, urls) {
   const own = await getOwnBytes(sha256);
   if (own) return whole(own, fields.media_type ?? 'image/jpeg');
   const url = await small();
-  if (!show({ url, text: url ? 'Only the small picture is on this phone. Asking home for the large one.' : 'This photo is not on this phone. Asking home for it.' })) return false;
+  const here = url ? 'Only the small picture is on this phone' : 'This photo is not on this phone';
+  if (!show({ url, text: `${here}. Asking home for ${url ? 'the large one' : 'it'}.` })) return false;
+  const away = () => show({ url, lacking: true, text: `${here}, and home is not in reach.` });
+  if (offers) {
+    const there = await askAboutPhoto(sha256);
+    if (there === null) return away();
+    if (there.size === null) return show({ url, lacking: true, text: `${here}. Home gets the full one from the phone that took it, and has not got it yet.` });
+    return show({ url, offer: there.size, text: `${here}.` });
+  }
   const got = await getPhoto(sha256);
-  if (got) return whole(got.bytes, got.type, got);
-  return show({ url, lacking: true, text: url ? 'Only the small picture is on this phone, and home is not in reach.' : 'This photo is not on this phone, and home is not in reach.' });
+  return got ? whole(got.bytes, got.type) : away();
+}
+
+/** Fetch the full picture that home offered, and keep it. @returns {Promise<{bytes: ArrayBuffer, type: string, kept: boolean}|null>} */
+async function fetchFull(sha256, size) {
+  const got = await getPhoto(sha256, Math.max(SHORTEST_WAIT_MS, size / SLOWEST_PER_MS));
+  return got && { ...got, kept: await keepOfHome({ sha256, ...got }) };
 }
 
 /** Save one change of a photo and offer to take it back. */
@@ -104,7 +120,7 @@ export function viewPhotos(photos, first, { tree, stands, others, mayChange = ()
   const urls = [];
   let at = first;
   let looking = 0;
-  let atHand = null; // a full picture that home gave and that is not kept here
+  let offered = 0; // bytes of the full picture that home has
 
   function draw() {
     const record = photos[at];
@@ -115,7 +131,7 @@ export function viewPhotos(photos, first, { tree, stands, others, mayChange = ()
         <button type="button" class="button quiet" data-close>${icon('close')}Close</button></div>
       <div class="photo-frame" data-frame>${icon('photo')}</div>
       <p class="muted" role="status" data-picture-says></p>
-      <button type="button" class="button" data-keep-here hidden>${icon('down')}Keep it here</button>
+      <button type="button" class="button hill" data-fetch hidden></button>
       <button type="button" class="button" data-ask-home hidden>${icon('sync')}Ask home again</button>
       ${photos.length > 1 && html`<div class="pick-row"><button type="button" class="button hill" id="photo-back" data-turn="-1" ${at === 0 ? html`disabled` : ''}>${icon('back')}Newer</button>
         <button type="button" class="button hill" id="photo-on" data-turn="1" ${at === photos.length - 1 ? html`disabled` : ''}>Older${icon('forward')}</button></div>`}
@@ -135,16 +151,18 @@ export function viewPhotos(photos, first, { tree, stands, others, mayChange = ()
   function look(fields) {
     looking += 1;
     const mine = looking;
-    const show = ({ url, text, lacking = false, fetched = null }) => {
+    const show = ({ url, text, lacking = false, offer = 0 }) => {
       if (mine !== looking) return false;
-      atHand = fetched;
-      box.querySelector('[data-keep-here]').hidden = fetched === null;
+      offered = offer;
+      const fetcher = box.querySelector('[data-fetch]');
+      fetcher.hidden = offer === 0;
+      render(fetcher, html`${icon('down')}Fetch the full picture (${showSize(offer)})`);
       box.querySelector('[data-ask-home]').hidden = !lacking;
       render(box.querySelector('[data-frame]'), url ? html`<img src="${url}" alt="${photoName(fields)}">` : html`${icon('photo')}`);
-      box.querySelector('[data-picture-says]').textContent = text ?? (fetched ? FETCHED : '');
+      box.querySelector('[data-picture-says]').textContent = text ?? '';
       return true;
     };
-    bringPicture(fields, show, urls).catch((fault) => show({ url: null, text: `It cannot be shown: ${fault.message}` }));
+    bringPicture(fields, show, urls, { offers: true }).catch((fault) => show({ url: null, text: `It cannot be shown: ${fault.message}` }));
   }
 
   return new Promise((resolve) => {
@@ -191,10 +209,23 @@ export function viewPhotos(photos, first, { tree, stands, others, mayChange = ()
     });
     on(box, 'click', '[data-close]', () => finish(at));
     on(box, 'click', '[data-ask-home]', askHome);
-    on(box, 'click', '[data-keep-here]', async (ev, button) => {
-      const kept = await keepOfHome({ sha256: photos[at].fields.sha256, ...atHand });
-      button.hidden = kept;
-      box.querySelector('[data-picture-says]').textContent = kept ? 'The full picture is kept on this phone now.' : 'There is no room for it on this phone.';
+    on(box, 'click', '[data-fetch]', async (ev, button) => {
+      const { fields } = photos[at];
+      const mine = looking;
+      const says = box.querySelector('[data-picture-says]');
+      button.disabled = true;
+      says.textContent = `The full picture is on its way (${showSize(offered)}). It is kept on this phone then.`;
+      const got = await fetchFull(fields.sha256, offered);
+      if (mine !== looking) return; // another photo is looked at; what came is kept all the same
+      if (got && !got.kept) {
+        urls.push(pictureUrl(got.bytes, got.type));
+        render(box.querySelector('[data-frame]'), html`<img src="${urls.at(-1)}" alt="${photoName(fields)}">`);
+        says.textContent = NOT_KEPT;
+        button.hidden = true;
+        return;
+      }
+      button.disabled = false;
+      look(fields);
     });
     on(box, 'click', '[data-turn]', (ev, el) => turn(Number(el.dataset.turn)));
     on(box, 'click', '[data-put-here]', act((record) => put(record, tree)));

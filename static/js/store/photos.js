@@ -4,7 +4,7 @@
  */
 
 import { ask, read, readRow, write } from './db.js';
-import { askHomeBytes, hasToken, HomeError } from './home.js';
+import { askHome, askHomeBytes, hasToken, HomeError } from './home.js';
 import { announce } from './listen.js';
 
 export const PHOTO_STORES = ['photos', 'photo_facts', 'thumbs'];
@@ -128,15 +128,33 @@ async function fetchFromHome(path, waitMs, { rests = true } = {}) {
 }
 
 /**
+ * What home has of a photo; nothing of it is fetched.
+ * @param {string} sha256
+ * @returns {Promise<{size: number|null}|null>} size: bytes, null while home does not have it whole; null: home was not reached
+ */
+export async function askAboutPhoto(sha256) {
+  if (!isNamed(sha256) || !(await hasToken())) return null;
+  try {
+    const { headers } = await askHome(`/api/blob/${sha256}`, { method: 'HEAD', waitMs: PREVIEW_WAIT_MS });
+    const size = Number(headers.get('Upload-Offset') ?? Number.NaN);
+    return { size: headers.get('Upload-Complete') === '?1' && Number.isSafeInteger(size) ? size : null };
+  } catch (fault) {
+    if (!(fault instanceof HomeError)) throw fault;
+    return fault.status === 404 ? { size: null } : null;
+  }
+}
+
+/**
  * The original of a photo: kept here, or else from home if it can be reached.
  * @param {string} sha256
+ * @param {number} [waitMs] for all of it
  * @returns {Promise<{bytes: ArrayBuffer, type: string}|null>}
  */
-export async function getPhoto(sha256) {
+export async function getPhoto(sha256, waitMs = ORIGINAL_WAIT_MS) {
   if (!isNamed(sha256)) return null;
   const row = await readRow('photos', sha256);
   if (row) return { bytes: row.bytes, type: row.type };
-  return fetchFromHome(`/api/blob/${sha256}`, ORIGINAL_WAIT_MS, { rests: false }); // one that a person asked for
+  return fetchFromHome(`/api/blob/${sha256}`, waitMs, { rests: false }); // one that a person asked for
 }
 
 /** Whether the original is kept on this phone; asked without reading it. @returns {Promise<boolean>} */
