@@ -8,7 +8,7 @@ only an opinion.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 # What a window can be for; the words of the command `windows`.
 WORKS = (
@@ -46,6 +46,7 @@ class Trait:
     value: float | bool | str
     source: str
     note: str | None
+    other: str | None = None  # what another source says against it, with that source
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +70,8 @@ class Rule:
     why_opens: str
     why_closes: str
     source: str
+    hard_open: bool = False
+    other: str | None = None  # where habit and the published word differ: what the other side says, with its source
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,13 +108,14 @@ class Card:
     kind: str
     name: str
     latin: str
-    stands_in: bool  # True: the default card's values, because this kind has no card of its own yet
+    stands_in: bool  # True: a cautious card's values, because this kind has no card of its own yet
     traits: Mapping[str, Trait]
     events: Mapping[str, Edge]
     event_sources: Mapping[str, str]
     windows: Mapping[str, tuple[Rule, ...]]
     never: Mapping[str, str]  # work -> why the card does not allow it
     care: tuple[Step, ...]
+    never_sources: Mapping[str, str] = field(default_factory=dict)
 
     def number(self, trait: str) -> float:
         """Return a trait that must be a number; the reader has made sure that it is there."""

@@ -41,6 +41,9 @@ _MOST_TIME = {"weeks": 520, "months": 1200, "years": 100}  # past any use; keeps
 _WINDOW_WORDS = frozenset({"opens", "closes"})
 
 _STEP_KEYS = frozenset(one.name for one in dataclasses.fields(Step))
+_RULE_KEYS = frozenset(
+    ["opens", "closes", "hard_open", "hard_close", "why_opens", "why_closes", "source", "source_opens", "other"]
+)
 _CARD_KEYS = frozenset(["kind", "name", "latin", "sources", "traits", "events", "windows", "care", "leave_out", "note"])
 
 
@@ -55,13 +58,16 @@ def read_card(data: object, base_care: Sequence[Step] = (), *, where: str = "car
 
     Args:
         data: the object. `kind`, `name`, `latin`; `sources`: short name -> words with the mark of how it was read;
-            `traits`: name -> {value, source[, note]};
+            `traits`: name -> {value, source[, note, other]};
             `events`: kind -> {on: MM-DD, source} in the reference climate (52 N, lowland);
-            `windows`: work -> list of {opens, closes, hard_close, why_opens, why_closes, source} or {never: why};
+            `windows`: work -> list of {opens, closes, hard_close[, hard_open], why_opens, why_closes, source[,
+            source_opens, other]} or {never: why[, source]};
             `care`: list of steps (`field.core.card.Step`); `leave_out`: steps of `base_care` that do not suit.
             An edge is "MM-DD", or {event, days}, or {on: MM-DD, moves: later, earlier or no}.
-            `source` is one short name of `sources`, a list of them, or "practice".
-        base_care: the steps of the default card; those that the card names anew are replaced, the others are kept.
+            `source` is one short name of `sources`, a list of them, or "practice". `other` is {says, source}: where
+            habit and the published word differ, what the side says that the value does not follow.
+        base_care: the steps of the cautious card of its leaf type; those that the card names anew are replaced, the
+            others are kept.
         where: how to name the card in an error.
     Returns: the Card.
     Raises: BadCard with the place of the first fault.
@@ -88,7 +94,7 @@ def read_card(data: object, base_care: Sequence[Step] = (), *, where: str = "car
     missing = [name for name in EVENT_WORDS if name not in events]
     if missing:
         raise BadCard(f"The card gives no usual date for {_listed(missing)}.", where=f"{where}.events")
-    windows, never = _read_windows(card, events, sources, where)
+    windows, never, never_sources = _read_windows(card, sources, where)
     return Card(
         kind=kind,
         name=_text(card, "name", where),
@@ -100,6 +106,7 @@ def read_card(data: object, base_care: Sequence[Step] = (), *, where: str = "car
         windows=windows,
         never=never,
         care=_read_care(card, base_care, traits, sources, where),
+        never_sources=never_sources,
     )
 
 
@@ -121,6 +128,7 @@ def _read_traits(card: Mapping[str, object], sources: Mapping[str, str], where: 
             value if isinstance(value, (bool, str)) else float(value),
             _source(trait, sources, at),
             None if note is None else _plain(note, f"{at}.note"),
+            _other(trait, sources, at),
         )
     for name in NUMBER_TRAITS:
         if name not in traits or isinstance(traits[name].value, (bool, str)):
@@ -132,18 +140,21 @@ def _read_traits(card: Mapping[str, object], sources: Mapping[str, str], where: 
 
 
 def _read_windows(
-    card: Mapping[str, object], events: Mapping[str, Edge], sources: Mapping[str, str], where: str
-) -> tuple[dict[str, tuple[Rule, ...]], dict[str, str]]:
+    card: Mapping[str, object], sources: Mapping[str, str], where: str
+) -> tuple[dict[str, tuple[Rule, ...]], dict[str, str], dict[str, str]]:
     windows: dict[str, tuple[Rule, ...]] = {}
     never: dict[str, str] = {}
+    never_sources: dict[str, str] = {}
     given = _mapping(card.get("windows"), f"{where}.windows")
     for work, raw in given.items():
         at = f"{where}.windows.{work}"
         if work not in WORKS:
             raise BadCard(f"“{work}” is no work that has windows; known are {_listed(WORKS)}.", where=at)
         if isinstance(raw, Mapping):
-            _no_others(raw, frozenset({"never"}), at)
+            _no_others(raw, frozenset({"never", "source"}), at)
             never[work] = _text(raw, "never", at)
+            if "source" in raw:
+                never_sources[work] = _source(raw, sources, at)
             windows[work] = ()
             continue
         rules = [_read_rule(one, sources, f"{at}[{n}]") for n, one in enumerate(_list(raw, at))]
@@ -155,14 +166,12 @@ def _read_windows(
         raise BadCard(
             f"The card says nothing of {_listed(missing)}: give a window, or say why never.", where=f"{where}.windows"
         )
-    return windows, never
+    return windows, never, never_sources
 
 
 def _read_rule(raw: object, sources: Mapping[str, str], where: str) -> Rule:
     rule = _mapping(raw, where)
-    _no_others(
-        rule, frozenset({"opens", "closes", "hard_close", "why_opens", "why_closes", "source", "source_opens"}), where
-    )
+    _no_others(rule, _RULE_KEYS, where)
     closes_source = _source(rule, sources, where)
     source = closes_source
     if "source_opens" in rule:
@@ -175,7 +184,19 @@ def _read_rule(raw: object, sources: Mapping[str, str], where: str) -> Rule:
         why_opens=_text(rule, "why_opens", where),
         why_closes=_text(rule, "why_closes", where),
         source=source,
+        hard_open=_flag(rule, "hard_open", where, usual=False),
+        other=_other(rule, sources, where),
     )
+
+
+def _other(owner: Mapping[str, object], sources: Mapping[str, str], where: str) -> str | None:
+    """Return what the side says that a value does not follow, with its source; None where all agree."""
+    if owner.get("other") is None:
+        return None
+    at = f"{where}.other"
+    other = _mapping(owner["other"], at)
+    _no_others(other, frozenset({"says", "source"}), at)
+    return f"{_text(other, 'says', at)}: {_source(other, sources, at)}"
 
 
 def _edge(raw: object, where: str) -> Edge:

@@ -1,8 +1,10 @@
 """The species cards that ship with the app, those the person made, and which card a tree's care is planned by.
 
 The shipped cards lie in `cards/` beside this module, one JSON file a kind; `field.core.read_card` tells the form.
-`kinds.json` lists kinds that are known by name but have no card of their own yet: for them the cautious default
-card stands in.
+`kinds.json` lists kinds that are known by name, with their leaf type, but have no card of their own yet: for them the
+cautious card of that leaf type stands in. The care of every card starts from the cautious card of its leaf type, told
+by the trait `leaf_type`. Of a tree whose kind is not told nothing is known: the card `default` serves it, the most
+careful of all.
 """
 
 from __future__ import annotations
@@ -13,12 +15,21 @@ import json
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from importlib import resources
+from typing import Any
 
 from field.core.card import Card
 from field.core.errors import NotFound
 from field.core.read_card import BadCard, read_card
 
 DEFAULT = "default"
+LEAF_CARDS: Mapping[str, str] = {
+    "deciduous": "any-broadleaf",
+    "semi-evergreen": "any-broadleaf",
+    "deciduous conifer": "any-broadleaf",  # it rests leafless; its card says what else it needs
+    "evergreen conifer": "any-conifer",
+    "evergreen broadleaf": "any-evergreen",
+}
+CAUTIOUS = frozenset({DEFAULT, *LEAF_CARDS.values()})
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,16 +70,17 @@ def load_cards(overrides: Iterable[Mapping[str, object]] = ()) -> Cards:
             if not isinstance(raw, Mapping):
                 raise BadCard("Here the card needs named values.", where=where)
             told = {name: record[name] for name in ("kind", "name", "latin") if record.get(name) is not None}
-            card = read_card({**raw, **told}, shipped[DEFAULT].care, where=where)
+            card = read_card({**raw, **told}, _base(raw, shipped).care, where=where)
         except BadCard as fault:
             trouble.append(fault)
             continue
         cards[card.kind] = card
-    if cards[DEFAULT] is not shipped[DEFAULT]:
-        # Kinds without a card of their own follow the person's default card too.
-        for kind, card in cards.items():
-            if card.stands_in:
-                cards[kind] = _standing_in(cards[DEFAULT], kind, card.name, card.latin)
+    # Kinds without a card of their own follow the person's own cautious card too.
+    for kind, card in cards.items():
+        if card.stands_in:
+            base = LEAF_CARDS[str(card.traits["leaf_type"].value)]
+            if cards[base] is not shipped[base]:
+                cards[kind] = _standing_in(cards[base], kind, card.name, card.latin)
     return Cards(cards, tuple(trouble))
 
 
@@ -96,7 +108,10 @@ def card_for_tree(cards: Mapping[str, Card], species: object) -> Card:
 
 
 def list_kinds(cards: Mapping[str, Card]) -> list[dict[str, object]]:
-    """Return kind, name, latin and first_styling_years_min (for the stage) of every kind, by name; the default last."""
+    """Return kind, name, latin and first_styling_years_min (for the stage) of every kind, by name; the default last.
+
+    The cautious cards of the leaf types are no kinds that a tree or a leave could name.
+    """
     order = sorted(cards.values(), key=lambda card: (card.kind == DEFAULT, card.name.lower(), card.kind))
     return [
         {
@@ -106,28 +121,43 @@ def list_kinds(cards: Mapping[str, Card]) -> list[dict[str, object]]:
             "first_styling_years_min": card.number("first_styling_years_min"),
         }
         for card in order
+        if card.kind == DEFAULT or card.kind not in CAUTIOUS
     ]
 
 
-def _standing_in(default: Card, kind: str, name: str, latin: str) -> Card:
-    return replace(default, kind=kind, name=name, latin=latin, stands_in=True)
+def _standing_in(cautious: Card, kind: str, name: str, latin: str) -> Card:
+    return replace(cautious, kind=kind, name=name, latin=latin, stands_in=True)
+
+
+def _base(raw: Mapping[str, object], shipped: Mapping[str, Card]) -> Card:
+    """Return the cautious card that a card's care starts from; a card that tells no leaf type starts from the default.
+
+    A card of the person's own for a kind that ships need not tell the leaf type again.
+    """
+    traits = raw.get("traits")
+    told = traits.get("leaf_type") if isinstance(traits, Mapping) else None
+    leaf = told.get("value") if isinstance(told, Mapping) else None
+    if leaf is None and str(raw.get("kind")) in shipped:
+        known = shipped[str(raw["kind"])].traits.get("leaf_type")
+        leaf = None if known is None else known.value
+    return shipped[LEAF_CARDS.get(str(leaf), DEFAULT)]
 
 
 @functools.cache
 def _shipped() -> Mapping[str, Card]:
     files = resources.files("field.core") / "cards"
-    raw: dict[str, object] = {}
+    raw: dict[str, Any] = {}
     for file in files.iterdir():
         if file.name.endswith(".json"):
             raw[file.name.removesuffix(".json")] = json.loads(file.read_text(encoding="utf-8"))
-    kinds = raw.pop("kinds")
+    kinds: Any = raw.pop("kinds")
     default = read_card(raw.pop(DEFAULT), where="default.json")
     cards = {DEFAULT: default}
-    if not isinstance(kinds, list):
-        raise BadCard("kinds.json is a list of kinds.", where="kinds.json")
+    for name in sorted(set(LEAF_CARDS.values())):
+        cards[name] = read_card(raw.pop(name), default.care, where=f"{name}.json")
     for one in kinds:
-        cards[one["kind"]] = _standing_in(default, one["kind"], one["name"], one["latin"])
+        cards[one["kind"]] = _standing_in(cards[LEAF_CARDS[one["leaf"]]], one["kind"], one["name"], one["latin"])
     for name, data in sorted(raw.items()):
-        card = read_card(data, default.care, where=f"{name}.json")
+        card = read_card(data, _base(data, cards).care, where=f"{name}.json")
         cards[card.kind] = card
     return cards

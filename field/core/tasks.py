@@ -324,7 +324,12 @@ def _task(
     if dated.moved_words:
         why.append(dated.moved_words)
     if window is not None:
-        why.append(f"Opens: {window.why_opens}. Closes{' (hard)' if window.hard_close else ''}: {window.why_closes}.")
+        why.append(
+            f"Opens{' (hard)' if window.hard_open else ''}: {window.why_opens}. "
+            f"Closes{' (hard)' if window.hard_close else ''}: {window.why_closes}."
+        )
+        if window.other is not None:
+            why.append(f"Not all agree: {window.other}.")
     if card.stands_in:
         why.append(
             "The kind of this tree is not told; the careful default card is used."

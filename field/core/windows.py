@@ -71,6 +71,8 @@ class DatedWindow:
     why_opens: str
     why_closes: str
     source: str
+    hard_open: bool
+    other: str | None  # what the side says that the window does not follow, with its source
 
 
 def climate_at(lat: float | None, height_m: float | None, own_days: int | None = None) -> Climate:
@@ -133,8 +135,9 @@ def dated_windows(
         from_on: first day.
         days: how many days further, 0 or more.
         observed: event kind -> the dates it was seen on this tree or in this garden.
-    Returns: by opening date: opens, closes ('YYYY-MM-DD', both days are inside), hard_close, why_opens, why_closes,
-        source. Empty when the card does not allow the work; see `why_none`.
+    Returns: by opening date: opens, closes ('YYYY-MM-DD', both days are inside), hard_open, hard_close, why_opens,
+        why_closes, source, other (what a source says against it, or None). Empty when the card does not allow the
+        work; see `why_none`.
     Raises: BadInput for an unknown work, a place not on the earth, a negative number of days.
     """
     first = as_date(from_on)
@@ -146,10 +149,12 @@ def dated_windows(
         {
             "opens": window.opens_on.isoformat(),
             "closes": window.closes_on.isoformat(),
+            "hard_open": window.hard_open,
             "hard_close": window.hard_close,
             "why_opens": window.why_opens,
             "why_closes": window.why_closes,
             "source": window.source,
+            "other": window.other,
         }
         for window in found
     ]
@@ -162,9 +167,13 @@ def find_windows(
     first: dt.date,
     last: dt.date,
     observed: Observed | None = None,
+    *,
+    crossed: bool = False,
 ) -> list[DatedWindow]:
     """Return the windows of a work that touch the days from `first` to `last`, both inclusive, by opening date.
 
+    Args:
+        crossed: those too of which the edges cross by the calendar: an event that comes early may open them yet.
     Raises: BadInput for an unknown work.
     """
     seen: Observed = {} if observed is None else observed
@@ -174,7 +183,7 @@ def find_windows(
         for season in range(first.year - 2, last.year + 2):
             opens, why_opens = _edge_date(card, rule.opens, season, climate, seen)
             closes, why_closes = _edge_date(card, rule.closes, season + wraps, climate, seen)
-            if opens > closes or closes < first or opens > last:
+            if (opens > closes and not crossed) or closes < first or opens > last:
                 continue
             found.append(
                 DatedWindow(
@@ -186,6 +195,8 @@ def find_windows(
                     why_opens=f"{rule.why_opens} ({why_opens})",
                     why_closes=f"{rule.why_closes} ({why_closes})",
                     source=rule.source,
+                    hard_open=rule.hard_open,
+                    other=rule.other,
                 )
             )
     return sorted(found, key=lambda window: (window.opens_on, window.closes_on, window.rule))

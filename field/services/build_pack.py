@@ -1,6 +1,7 @@
 """Builds the pack: what the phone needs on the hill, computed here once so that the rules stay in one place.
 
-The slips of every site, the dated windows of every kind at every site, the tasks of every tree. A pack is named by
+The slips of every site, the dated windows of lifting for every kind at every site and those of all works for the kinds
+that stand there, the tasks of every tree. A pack is named by
 the hash of its bytes: the same records on the same day make the same pack, whoever asks.
 """
 
@@ -19,7 +20,7 @@ from field.core.ground_questions import ground_for_pack, questions_for
 from field.core.leave import compile_slips
 from field.core.lift_flags import lift_flags
 from field.core.signing import find_signed
-from field.core.species import Cards, list_kinds, load_cards
+from field.core.species import DEFAULT, Cards, list_kinds, load_cards
 from field.core.who_sees import FULL, RECORD
 from field.core.windows import dated_windows, place_of_site
 from field.services.list_due import plan_all
@@ -29,12 +30,15 @@ from field.sync.change import SHA256, canonical_bytes
 FORM = 1
 ANYWHERE = "anywhere"  # the climate the cards were written for, as it holds for ground that nothing is known of
 WINDOW_DAYS = 400  # a year and the walk that was put off
+# Asked about a kind that nobody has marked at a site yet. The other works come with the first tree of the kind: all of
+# them for every kind would make the pack grow with sites times kinds times works.
+ON_NEW_GROUND = ("prepare", "lift")
 KEPT = 24  # packs on the disk: a phone may still be fetching the one before
 
 _Record = dict[str, Any]
 _Place = tuple[object, object]  # latitude and height, as the windows move with them
-_Windows = dict[_Place, dict[str, Any]]
-_last_windows: tuple[tuple[object, ...], _Windows] = ((), {})  # what all were made from, and those of each place
+_Windows = dict[tuple[_Place, str, str], list[dict[str, object]]]  # of a place, a kind and a work
+_last_windows: tuple[tuple[object, ...], _Windows] = ((), {})  # what all were made from, and those that were used
 _Key = tuple[str, str, int, str, int]
 _one_builder = threading.Lock()
 _last: dict[tuple[str, str], tuple[_Key, str]] = {}  # data folder, role -> what its last pack was made from, its hash
@@ -79,7 +83,9 @@ def build(today: dt.date, paired_phones: int, role: str = FULL) -> dict[str, Any
     leaves, lifts = queries.list_records("leave"), queries.list_records("lift")
     own_cards = queries.list_records("species_card")
     cards = load_cards(own_cards)
-    windows = _windows([*sites, {"id": ANYWHERE}], cards, today, (today, own_cards))
+    trees = queries.list_records("tree")
+    standing = _standing_kinds(trees, leaves, cards)
+    windows = _windows([*sites, {"id": ANYWHERE}], cards, standing, today, (today, own_cards))
     return {
         "v": FORM,
         "made_on": today.isoformat(),
@@ -89,7 +95,7 @@ def build(today: dt.date, paired_phones: int, role: str = FULL) -> dict[str, Any
         "windows_anywhere": windows.pop(ANYWHERE),
         "windows": windows,
         "tasks": [] if role == RECORD else plan_all(today),
-        "flags": {} if role == RECORD else lift_flags(lifts, leaves, queries.list_records("tree")),
+        "flags": {} if role == RECORD else lift_flags(lifts, leaves, trees),
         "ground": ground_for_pack(),
     }
 
@@ -155,8 +161,24 @@ def _current(session: db.Session, today: dt.date, role: str) -> str:
     return name
 
 
+def _standing_kinds(trees: list[_Record], leaves: list[_Record], cards: Cards) -> dict[str, set[str]]:
+    """Return the kinds of the trees of each site and those its leaves name; of trees without a site under ANYWHERE."""
+    kinds: dict[str, set[str]] = {}
+    for record, named in [
+        *((tree, [tree["species"]]) for tree in trees),
+        *((leave, leave["species"] or ()) for leave in leaves),
+    ]:
+        told = (one.strip().lower() if isinstance(one, str) else "" for one in named)
+        kinds.setdefault(record["site"] or ANYWHERE, set()).update(one if one in cards else DEFAULT for one in told)
+    return kinds
+
+
 def _windows(
-    sites: list[dict[str, Any]], cards: Cards, today: dt.date, made_from: tuple[object, ...]
+    sites: list[_Record],
+    cards: Cards,
+    standing: Mapping[str, set[str]],
+    today: dt.date,
+    made_from: tuple[object, ...],
 ) -> dict[str, Any]:
     """Return the dated windows of every site; those of a place are made once for as long as `made_from` is the same."""
     global _last_windows
@@ -164,21 +186,22 @@ def _windows(
     # Sites of one place and height share their windows; and a home garden is often the only place there is.
     made: _Windows = {}
     by_site: dict[str, Any] = {}
+    kinds = sorted(str(one["kind"]) for one in list_kinds(cards))
     for site in sites:
         place = place_of_site(site)
         at = (place["lat"], place["height_m"])
-        if at not in made:
-            made[at] = before[at] if at in before else _windows_at(place, cards, today)
-        by_site[site["id"]] = made[at]
+        here = standing.get(site["id"], set())
+        by_site[site["id"]] = {}
+        for kind in kinds:
+            works = WORKS if kind in here else ON_NEW_GROUND
+            for work in works:
+                key = (at, kind, work)
+                if key not in made:
+                    known = before.get(key)
+                    made[key] = dated_windows(cards[kind], work, *at, today, WINDOW_DAYS) if known is None else known
+            by_site[site["id"]][kind] = {work: made[at, kind, work] for work in works}
     _last_windows = (made_from, made)
     return by_site
-
-
-def _windows_at(place: Mapping[str, Any], cards: Cards, today: dt.date) -> dict[str, Any]:
-    return {
-        kind: {work: dated_windows(card, work, place["lat"], place["height_m"], today, WINDOW_DAYS) for work in WORKS}
-        for kind, card in sorted(cards.items())
-    }
 
 
 def _path(name: str) -> Path:

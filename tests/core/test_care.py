@@ -47,9 +47,11 @@ def test_stage_changes_on_the_day_the_rule_says(today: str, want: str) -> None:
 
 
 def test_stage_takes_the_shipped_card_of_the_kind_when_none_is_given() -> None:
-    # the default card asks for 4 years
-    assert stage({"species": "oak"}, [a_lift()], "2028-03-08") == "gaining"
-    assert stage({"species": "oak"}, [a_lift()], "2028-03-09") == "working"
+    # the oak card asks for 3 years, the default card for 4
+    assert stage({"species": "oak"}, [a_lift()], "2027-03-08") == "gaining"
+    assert stage({"species": "oak"}, [a_lift()], "2027-03-09") == "working"
+    assert stage({"species": "monkey puzzle"}, [a_lift()], "2028-03-08") == "gaining"
+    assert stage({"species": "monkey puzzle"}, [a_lift()], "2028-03-09") == "working"
 
 
 def test_tree_without_a_lift_is_marked() -> None:

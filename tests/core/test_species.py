@@ -12,7 +12,7 @@ import pytest
 from field.core.card import EVENT_WORDS, WORKS
 from field.core.errors import NotFound
 from field.core.read_card import BadCard, read_card
-from field.core.species import card_for_tree, get_card, list_kinds, load_cards
+from field.core.species import CAUTIOUS, card_for_tree, get_card, list_kinds, load_cards
 
 
 def shipped_file(name: str) -> dict[str, Any]:
@@ -32,36 +32,36 @@ def set_at(card: dict[str, Any], path: list[Any], value: object) -> dict[str, An
     return changed
 
 
-def test_birch_hawthorn_and_default_have_cards_of_their_own() -> None:
+def test_kind_without_a_card_is_planned_by_the_careful_card_of_its_leaf_type() -> None:
     cards = load_cards()
-    assert [kind for kind, card in cards.items() if not card.stands_in] == ["default", "birch", "hawthorn"]
+    want = {"ash": "any-broadleaf", "silver-fir": "any-conifer", "holly": "any-evergreen"}
+    for kind, careful in want.items():
+        assert cards[kind].stands_in
+        assert (cards[kind].windows, cards[kind].care) == (cards[careful].windows, cards[careful].care)
+        assert cards[kind].kind == kind
+
+
+def test_at_least_sixteen_kinds_have_a_card_of_their_own() -> None:
+    cards = load_cards()
     assert cards.trouble == ()
+    assert len([kind for kind, card in cards.items() if not card.stands_in and kind not in CAUTIOUS]) >= 16
 
 
-@pytest.mark.parametrize("kind", ["larch", "scots-pine", "juniper", "yew", "oak", "hazel", "crab-apple"])
-def test_known_kind_without_a_card_is_planned_by_the_default(kind: str) -> None:
-    cards = load_cards()
-    assert cards[kind].stands_in
-    assert cards[kind].windows == cards["default"].windows
-    assert cards[kind].kind == kind
-
-
-def test_at_least_sixteen_kinds_are_known_by_name() -> None:
-    assert len(load_cards()) >= 17  # sixteen and the default
-
-
-@pytest.mark.parametrize("kind", ["birch", "hawthorn", "default"])
+@pytest.mark.parametrize("kind", sorted(load_cards()))
 def test_every_shipped_value_and_window_says_where_it_is_from(kind: str) -> None:
     card = load_cards()[kind]
     words = [trait.source for trait in card.traits.values()]
     words += list(card.event_sources.values())
     words += [rule.source for rules in card.windows.values() for rule in rules]
     words += [step.source for step in card.care]
+    words += [card.never_sources[work] for work in card.never]
+    words += [trait.other for trait in card.traits.values() if trait.other is not None]
+    words += [rule.other for rules in card.windows.values() for rule in rules if rule.other is not None]
     marks = ("[seen", "[memory]", "common practice, no source")
     assert [one for one in words if not any(mark in one for mark in marks)] == []
 
 
-@pytest.mark.parametrize("kind", ["birch", "hawthorn", "default"])
+@pytest.mark.parametrize("kind", sorted(load_cards()))
 def test_every_work_has_a_window_or_a_reason_why_never(kind: str) -> None:
     card = load_cards()[kind]
     assert set(card.windows) == set(WORKS)
@@ -112,7 +112,9 @@ def test_kinds_are_listed_by_name_with_the_default_last() -> None:
     assert kinds[-1]["kind"] == "default"
     names = [str(kind["name"]).lower() for kind in kinds[:-1]]
     assert names == sorted(names)
-    pine = {"kind": "scots-pine", "name": "Scots pine", "latin": "Pinus sylvestris", "first_styling_years_min": 4}
+    # the careful cards of the leaf types are no kinds that a tree could be said to be
+    assert {"any-conifer", "any-broadleaf", "any-evergreen"}.isdisjoint({kind["kind"] for kind in kinds})
+    pine = {"kind": "scots-pine", "name": "Scots pine", "latin": "Pinus sylvestris", "first_styling_years_min": 3}
     assert pine in kinds
 
 
@@ -124,17 +126,26 @@ def test_card_of_the_persons_own_replaces_the_shipped_one() -> None:
 
 
 def test_card_for_a_kind_that_had_none_ends_the_standing_in() -> None:
-    mine = {**shipped_file("birch"), "kind": "larch"}
-    cards = load_cards([{"id": "1", "kind": "larch", "name": "larch", "latin": "Larix", "card": mine}])
-    assert not cards["larch"].stands_in
-    assert cards["larch"].latin == "Larix"
+    mine = {**shipped_file("birch"), "kind": "ash"}
+    cards = load_cards([{"id": "1", "kind": "ash", "name": "ash", "latin": "Fraxinus", "card": mine}])
+    assert not cards["ash"].stands_in
+    assert cards["ash"].latin == "Fraxinus"
 
 
-def test_default_of_the_persons_own_serves_the_kinds_without_a_card() -> None:
-    mine = set_at(shipped_file("default"), ["traits", "shade_weeks", "value"], 10)
-    cards = load_cards([{"id": "1", "kind": "default", "card": mine}])
-    assert cards["oak"].number("shade_weeks") == 10
-    assert cards["birch"].number("shade_weeks") == 4
+def test_careful_card_of_the_persons_own_serves_the_kinds_without_a_card() -> None:
+    for own, serves in (("default", "Sea Buckthorn"), ("any-conifer", "silver-fir"), ("any-broadleaf", "ash")):
+        mine = set_at(shipped_file(own), ["traits", "shade_weeks", "value"], 10)
+        cards = load_cards([{"id": "1", "kind": own, "card": mine}])
+        assert card_for_tree(cards, serves).number("shade_weeks") == 10
+        assert card_for_tree(cards, "holly").number("shade_weeks") == 6
+        assert cards["birch"].number("shade_weeks") == 4
+
+
+def test_card_of_the_persons_own_starts_from_the_care_of_its_leaf_type() -> None:
+    mine = shipped_file("scots-pine")
+    del mine["traits"]["leaf_type"]
+    cards = load_cards([{"id": "1", "kind": "scots-pine", "card": mine}])
+    assert "soil-core" in {step.step for step in cards["scots-pine"].care}
 
 
 @pytest.mark.parametrize("record", [{"deleted": True}, {"card": None}])
@@ -185,6 +196,15 @@ LIFT = ["windows", "lift", 0]
         ([*LIFT, "opens"], {"event": "bud_swell", "days": 1.5}, "card.windows.lift[0].opens.days"),
         ([*LIFT, "opens"], {"on": "03-01", "moves": "up"}, "card.windows.lift[0].opens.moves"),
         ([*LIFT, "hard_close"], "yes", "card.windows.lift[0].hard_close"),
+        ([*LIFT, "hard_open"], "yes", "card.windows.lift[0].hard_open"),
+        ([*LIFT, "other"], "words", "card.windows.lift[0].other"),
+        ([*LIFT, "other"], {"says": "x"}, "card.windows.lift[0].other.source"),
+        (
+            ["traits", "shade_weeks", "other"],
+            {"says": "x", "source": "nowhere"},
+            "card.traits.shade_weeks.other.source",
+        ),
+        (["windows", "lift"], {"never": "too wet", "source": "nowhere"}, "card.windows.lift.source"),
         ([*LIFT, "why_closes"], "", "card.windows.lift[0].why_closes"),
         (["leave_out"], ["no-such-step"], "card.leave_out"),
         (["care", 0, "work"], "dance", "card.care[0] (roots-wet).work"),

@@ -171,8 +171,13 @@ def test_law_and_trade_habit_are_both_said_where_they_disagree() -> None:
 
 def test_every_window_tells_both_reasons_and_its_source() -> None:
     window = dated_windows(BIRCH, "trim", 52.0, 0.0, "2026-01-01", 364)[0]
-    assert set(window) == {"opens", "closes", "hard_close", "why_opens", "why_closes", "source"}
+    assert set(window) == {
+        "opens", "closes", "hard_open", "hard_close", "why_opens", "why_closes", "source", "other",
+    }  # fmt: skip
     assert window["hard_close"] is True
+    assert window["hard_open"] is False
+    assert "autumn to early winter" in str(window["other"])
+    assert "[seen]" in str(window["other"])
     assert "bleed" in str(window["why_opens"])
     assert "limb is given up" in str(window["why_closes"])
     assert "Silva Fennica 53:10052" in str(window["source"])
@@ -273,7 +278,7 @@ def test_bad_input_is_refused_with_its_place(
 
 @settings(max_examples=60, deadline=None)
 @given(
-    kind=st.sampled_from(["birch", "hawthorn", "default"]),
+    kind=st.sampled_from(sorted(CARDS)),
     work=st.sampled_from(WORKS),
     lat=st.one_of(st.none(), st.floats(-90, 90)),
     height_m=st.one_of(st.none(), st.floats(-400, 4000)),

@@ -16,7 +16,6 @@ from field.core.card import WORKS
 from field.core.errors import NotFound
 from field.core.may_dig import may_dig
 from field.core.signing import content_sha256, terms_of
-from field.core.species import load_cards
 from field.services import build_pack, pair
 from field.services.build_pack import current_pack, read_pack
 from field.services.write_changes import write_changes
@@ -232,19 +231,41 @@ def test_the_rule_can_be_asked_with_the_pack_alone(store: Flask) -> None:
     assert may_dig({**case, "on": "2027-04-01"})["answer"] == "no"
 
 
-def test_there_are_windows_of_every_work_for_every_kind_at_every_site(store: Flask) -> None:
+def test_every_kind_has_its_lifting_windows_at_every_site(store: Flask) -> None:
     (site,) = write(("site", None, a_site()))
-    windows = pack()["windows"][site]
-    assert set(windows) == set(load_cards())
-    assert all(set(works) == set(WORKS) for works in windows.values())
+    got = pack()
+    windows = got["windows"][site]
+    assert set(windows) == {one["kind"] for one in got["species"]}
+    assert all(set(works) == {"prepare", "lift"} for works in windows.values())
     for window in windows["birch"]["lift"]:
-        assert set(window) == {"opens", "closes", "hard_close", "why_opens", "why_closes", "source"}
+        assert set(window) == {
+            "opens", "closes", "hard_open", "hard_close", "why_opens", "why_closes", "source", "other",
+        }  # fmt: skip
         assert window["closes"] >= "2027-02-14"
         assert window["opens"] <= "2028-03-20"  # 400 days later
 
 
+def test_kinds_that_stand_at_a_site_or_are_named_in_its_leaves_have_windows_of_every_work_there(store: Flask) -> None:
+    here, there = write(("site", None, a_site()), ("site", None, a_site(name="There", height_m=400)))
+    write(
+        ("tree", None, a_tree(site=here, species="larch")),
+        ("tree", None, a_tree(site=here, species="Sea Buckthorn")),
+        ("leave", None, a_leave(site=here, species=["yew"])),
+        ("tree", None, a_tree(site=None, species="olive")),
+    )
+    got = pack()
+
+    def whole(windows: dict[str, Any]) -> set[str]:
+        return {kind for kind, works in windows.items() if set(works) == set(WORKS)}
+
+    assert whole(got["windows"][here]) == {"larch", "yew", "default"}
+    assert whole(got["windows"][there]) == set()
+    assert whole(got["windows_anywhere"]) == {"olive"}
+
+
 def test_windows_of_no_place_in_particular_are_those_of_a_site_nothing_is_known_of(store: Flask) -> None:
-    assert set(pack()["windows_anywhere"]) == set(load_cards()), "also before there is any site"
+    got = pack()
+    assert set(got["windows_anywhere"]) == {one["kind"] for one in got["species"]}, "also before there is any site"
     (site,) = write(("site", None, a_site(boundary=None, height_m=None)))
     got = pack()
     assert got["windows_anywhere"] == got["windows"][site]
