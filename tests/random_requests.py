@@ -130,6 +130,8 @@ def a_house(app: Flask, device: str) -> House:
         "/api/sync", json=a_request(*ops, device=device), headers={"Authorization": f"Bearer {token}"}
     )
     assert answer.status_code == 200, answer.text
+    copied = an_id()  # this phone under a name of its own
+    app.test_client().post("/api/sync", json=a_request(device=copied), headers={"Authorization": f"Bearer {token}"})
     told = [{"sha256": photo, "name": "a.jpg"}, {"sha256": walk, "name": "walk.gpx"}]
     clock = {"clock_offset_s": 30, "zone": "Europe/London"}
     more = [
@@ -151,6 +153,7 @@ def a_house(app: Flask, device: str) -> House:
         "/api/intake/save": [{"photos": [{**told[0], "tree": tree, "site": site}], "tracks": [told[1]], **clock}],
         "/api/intake/undo": [{"saved": [{"rec": an_id(), "type": "photo"}]}],
         "/api/kept-twice": [{"sha256": [photo, walk]}],
+        "/api/own-token": [{"device": copied, "token": "c" * 43}],
         "/api/copy/<sha256>": [{"anyway": True}],
         "/api/forget/<uuid:landholder>": [{"keep": [], "also": []}, {"keep": [site], "also": [[site, "note"]]}],
         "/api/devices/<uuid:device>/role": [{"role": "record"}],

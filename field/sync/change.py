@@ -217,9 +217,9 @@ def _check_value(record_type: str, name: str, kind: str, value: Any) -> None:
     called = f"“{name}”"
     if kind in ("text", "json"):
         _need(kind == "json" or isinstance(value, str), f"{called} is not text.")
-        _need(_is_storable(value), f"{called} holds signs or numbers that cannot be kept.")
+        _need(_is_storable(value), f"{called} holds characters or numbers that cannot be kept.")
         most = MOST_SIGNS.get((record_type, name))
-        _need(most is None or len(value) <= most, f"{called} is longer than {most} signs.")
+        _need(most is None or len(value) <= most, f"{called} is longer than {most} characters.")
         words = WORDS.get((record_type, name))
         if words is not None:
             _need(value in words, f"{called} is none of the words known for it: {', '.join(words)}.")
@@ -238,7 +238,7 @@ def _check_value(record_type: str, name: str, kind: str, value: Any) -> None:
         _need(_matches(UUID, value), f"{called} is not the name of a record.")
     else:
         # First: the sentence of a reader may repeat what it was given, and has to be kept too.
-        _need(_is_storable(value), f"{called} holds signs or numbers that cannot be kept.")
+        _need(_is_storable(value), f"{called} holds characters or numbers that cannot be kept.")
         _read(_READERS[kind], called, value)
 
 
