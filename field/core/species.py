@@ -137,6 +137,8 @@ def _base(raw: Mapping[str, object], shipped: Mapping[str, Card]) -> Card:
     traits = raw.get("traits")
     told = traits.get("leaf_type") if isinstance(traits, Mapping) else None
     leaf = told.get("value") if isinstance(told, Mapping) else None
+    if raw.get("kind") in CAUTIOUS:
+        return shipped[DEFAULT]
     if leaf is None and str(raw.get("kind")) in shipped:
         known = shipped[str(raw["kind"])].traits.get("leaf_type")
         leaf = None if known is None else known.value
