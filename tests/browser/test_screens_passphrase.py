@@ -75,11 +75,15 @@ def test_the_owner_lets_one_in_to_record(browser: Browser, empty_home: RunningSe
         press(page, "Call it “test PHONE 2”")
         expect(page.locator("[data-devices]")).to_contain_text("test PHONE 2")
 
+        kit.sync(page)
         press(page, "Change “test PHONE 2”")
         page.locator("dialog").get_by_label("Name").fill("Lent to Anna")
         page.locator("dialog").get_by_label("Record", exact=True).check()
         press(page, "Save")
         expect(page.locator("[data-devices]")).to_contain_text(re.compile("Lent to Anna.*may record"))
+        # This one told at its sync which version of the app it runs; the other never ran any.
+        apps = [row.inner_text().count("has the newest app") for row in page.locator("[data-devices] li").all()]
+        assert sum(apps) == 1
 
         # The last that may do everything goes only when it is meant.
         own = page.locator("[data-devices] li", has_text="(this one)")
