@@ -24,8 +24,9 @@ ROLES = {"owner": "owner", "occupier": "occupier", "agent": "agent for the owner
 TOOLS = {"hand_tools": "hand tools", "machine": "a digging machine"}
 LINE_ENDS = re.compile(r"[\r\n]+")
 BLANKS = re.compile(r"[ \t]+")
-EDGES = re.compile(r"^[ \t,]+|[ \t,]+$")
-FULL_STOPS = re.compile(r"[ \t.]+$")
+# What stands before the last run is asked first: else each sign of a long run inside would be begun with.
+EDGES = re.compile(r"^[ \t,]+|(?<![ \t,])[ \t,]+$")
+FULL_STOPS = re.compile(r"(?<![ \t.])[ \t.]+$")
 
 IN_ANY_CASE = (
     "The landholder may withdraw this leave at any time, by word of mouth or in writing. From that day on nothing more "

@@ -10,11 +10,12 @@ from datetime import date
 from typing import Any
 
 from field.core.dates import find_date
-from field.core.errors import BadInput, FellsideError, NotFound
+from field.core.errors import BadInput, FellsideError, NotFound, TooLarge
 from field.core.ground_middle import middle_of
 from field.core.leave_letter import COLLECTOR_ID
 from field.core.signing import find_signed, is_intact
 from field.core.species import load_cards
+from field.papers.how_long import find_excess
 from field.papers.html_page import PAGE_SIZES, make_html
 from field.papers.letters import Document, leave_paper, renewal_paper
 from field.papers.map_sketch import Mark, Sketch, draw_sketch, find_area, hectares
@@ -105,6 +106,9 @@ def make_paper(question: Question, today: date, style: str) -> Paper:
         document = renewal_paper(facts, _lifts_under(leave["id"]), sketch, question.words)
     else:
         document, pictures = _report(question, leave, facts)
+    excess = find_excess(document)
+    if excess is not None:
+        raise TooLarge(excess, "Make that text shorter where it is written down; it is kept as it is.", code="too-long")
     if question.form == "pdf":
         data = make_pdf(printable(document), question.size, pictures)
     else:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+import time
 from dataclasses import replace
 from typing import Any
 
@@ -12,7 +13,7 @@ from builders import SQUARE
 from pdf_reader import page_sizes, text_of
 from PIL import Image
 
-from field.core.errors import BadInput, NotFound
+from field.core.errors import BadInput, NotFound, TooLarge
 from field.core.leave_letter import COLLECTOR_ID
 from field.core.signing import content_sha256
 from field.services.keep_blob import keep_bytes
@@ -270,6 +271,49 @@ def test_letters_that_no_font_has_are_told_in_a_sentence() -> None:
     write_changes([("landholder", ground.ann, {"name": "𒀀𒁁"})])
     (told,) = ground.paper("leave", "pdf").trouble
     assert "𒀀 𒁁" in told
+
+
+HOSTILE = {
+    "turned around": "\u202e" + "gnol " * 400,
+    "heaped accents": "Z" + "\u0301\u0323" * 240,
+    "both directions": "(א b) " * 400,
+    "many words": "wide " * 8000,
+    "many lines": "one\n" * 2000,
+    "markup": "</para><b>&amp;" * 30 + "${x} {{x}} %s <img src=x onerror=y>",
+}
+
+
+@pytest.mark.parametrize("words", HOSTILE.values(), ids=HOSTILE)
+def test_hostile_words_make_a_paper_soon(words: str) -> None:
+    ground = Ground(conditions=[words, words])
+    write_changes([("landholder", ground.ann, {"name": words[:900], "address": words})])
+    began = time.process_time()
+    assert ground.paper("leave", "pdf").data.startswith(b"%PDF-")
+    assert "onerror=y>" not in ground.text("leave")
+    assert time.process_time() - began < 10
+
+
+@pytest.mark.parametrize(
+    ("word", "is_too_long"), [("x" * 499 + ".", False), ("x" * 501, True), ("." * 100_000 + "x", True)]
+)
+def test_a_word_longer_than_can_be_set_soon_is_refused_in_a_sentence(word: str, is_too_long: bool) -> None:
+    ground = Ground(conditions=[word])
+    if not is_too_long:
+        assert ground.paper("leave", "pdf").data
+        return
+    for form in ("pdf", "html"):
+        with pytest.raises(TooLarge) as refused:
+            ground.paper("leave", form)
+        assert refused.value.code == "too-long"
+        assert len(refused.value.message) < 200
+
+
+def test_a_paper_of_more_letters_than_can_be_set_soon_is_refused() -> None:
+    ground = Ground(conditions=["word " * 70_000])
+    assert ground.text("leave")
+    write_changes([("leave", ground.leave, {"conditions": ["word " * 81_000]})])
+    with pytest.raises(TooLarge, match="more than 400000 letters"):
+        ground.paper("leave", "pdf")
 
 
 def test_file_name_is_of_plain_letters() -> None:

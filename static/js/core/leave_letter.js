@@ -119,7 +119,7 @@ function set(value) {
 function line(value) {
   if (typeof value !== 'string') return '';
   return value.split(/[\r\n]+/)
-    .map((part) => part.replaceAll(/[ \t]+/g, ' ').replaceAll(/^[ \t,]+|[ \t,]+$/g, ''))
+    .map((part) => part.replaceAll(/[ \t]+/g, ' ').replaceAll(/^[ \t,]+|(?<![ \t,])[ \t,]+$/g, ''))
     .filter(Boolean).join(', ');
 }
 
@@ -166,5 +166,5 @@ function sentence(text) {
 }
 
 function fullStop(text) {
-  return `${text.replace(/[ \t.]+$/, '')}.`;
+  return `${text.replace(/(?<![ \t.])[ \t.]+$/, '')}.`;
 }
