@@ -88,10 +88,7 @@ def add_up(days: Iterable[Day], since: date, until: date, value: Callable[[float
         value: of a day, from its lowest and highest temperature.
     """
     reach = timedelta(days=FILL_REACH_DAYS)
-    known: dict[date, float] = {}
-    for day in days:
-        if day.tmin_c is not None and day.tmax_c is not None and since - reach <= day.on <= until + reach:
-            known[day.on] = value(day.tmin_c, day.tmax_c)
+    known = _known(days, since - reach, until + reach, value)
     inside = [day for day in known if since <= day <= until]
     logged = sum(known[day] for day in inside)
     gaps = _gaps(sorted(inside), since, until)
@@ -115,6 +112,35 @@ def add_up(days: Iterable[Day], since: date, until: date, value: Callable[[float
         days_missing=missing,
         missing_on=tuple(gaps),
     )
+
+
+def fill_days(
+    days: Iterable[Day], since: date, until: date, value: Callable[[float, float], float]
+) -> list[float | None]:
+    """Return a figure for every day from `since` to `until`, a missing one filled as `Sum` says; None: nothing near.
+
+    Args: as `add_up`.
+    """
+    reach = timedelta(days=FILL_REACH_DAYS)
+    known = _known(days, since - reach, until + reach, value)
+    order = sorted(known)
+    filled: list[float | None] = []
+    for n in range((until - since).days + 1):
+        day = since + timedelta(days=n)
+        if day in known:
+            filled.append(known[day])
+            continue
+        near = _near(known, order, day, reach)
+        filled.append(sum(near) / len(near) if near else None)
+    return filled
+
+
+def _known(days: Iterable[Day], first: date, last: date, value: Callable[[float, float], float]) -> dict[date, float]:
+    known: dict[date, float] = {}
+    for day in days:
+        if day.tmin_c is not None and day.tmax_c is not None and first <= day.on <= last:
+            known[day.on] = value(day.tmin_c, day.tmax_c)
+    return known
 
 
 def _gaps(days: list[date], since: date, until: date) -> list[tuple[date, date]]:
