@@ -19,6 +19,7 @@ from field.store import backup, db, devices, epoch, journal, projection, queries
 from field.sync.blank import WITHHELD, blank
 from field.sync.protocol import MIN_PROTO, PROTOS, Request, read_request
 
+MOST_HELD = 500  # of changes that could not be applied, in one answer
 MOST_ANSWER_BYTES = 2 * 1024 * 1024  # of changes in one answer; a phone on one bar asks again for the rest
 
 
@@ -92,14 +93,21 @@ def keep(
     return arrival
 
 
-def list_held() -> dict[str, Any]:
-    """Return the changes that could not be applied: {"held": [{"op", "why", "taken_at"}]}."""
-    return {
-        "held": [
-            {"op": json.loads(row.text), "why": row.held, "taken_at": instant_text(row.taken_at)}
-            for row in journal.list_held(db.db.session())
-        ]
+def list_held(after: int = 0) -> dict[str, Any]:
+    """Return the changes that could not be applied, as many as one answer holds.
+
+    Args:
+        after: the position in the journal that they come after.
+    Returns: {"held": [{"op", "why", "taken_at"}]}, and "next" where there are more: the position to ask on after.
+    """
+    rows = journal.list_held(db.db.session(), after, MOST_HELD + 1, MOST_ANSWER_BYTES)
+    told = rows[:MOST_HELD]
+    answer: dict[str, Any] = {
+        "held": [{"op": json.loads(row.text), "why": row.held, "taken_at": instant_text(row.taken_at)} for row in told]
     }
+    if told and (len(rows) > len(told) or journal.list_held(db.db.session(), told[-1].pos, 1, 1)):
+        answer["next"] = told[-1].pos
+    return answer
 
 
 def current_epoch() -> str:

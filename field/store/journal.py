@@ -384,9 +384,18 @@ def last_seq(session: Session, dev: str) -> int:
 
 def read_from(session: Session, cursor: int, want: int, most_bytes: int) -> list[Kept]:
     """Return the changes after a position, in order: at most `want`, and after the first at most so many bytes."""
+    return _within(_read(session, want, JournalRow.pos > cursor), most_bytes)
+
+
+def list_held(session: Session, after: int, want: int, most_bytes: int) -> list[Kept]:
+    """Return the changes after a position that could not be applied, as `read_from` does."""
+    return _within(_read(session, want, JournalRow.pos > after, JournalRow.held.is_not(None)), most_bytes)
+
+
+def _within(rows: Iterable[Kept], most_bytes: int) -> list[Kept]:
     found: list[Kept] = []
     size = 0
-    for row in _read(session, want, JournalRow.pos > cursor):
+    for row in rows:
         size += len(row.text)
         if found and size > most_bytes:
             break
@@ -394,14 +403,9 @@ def read_from(session: Session, cursor: int, want: int, most_bytes: int) -> list
     return found
 
 
-def list_held(session: Session) -> list[Kept]:
-    """Return all changes that could not be applied, in order of arrival."""
-    return list(_read(session, None, JournalRow.held.is_not(None)))
-
-
-def _read(session: Session, most: int | None, condition: Any) -> Iterator[Kept]:
+def _read(session: Session, most: int | None, *conditions: Any) -> Iterator[Kept]:
     columns = (JournalRow.pos, JournalRow.op, JournalRow.clock_suspect, JournalRow.held, JournalRow.taken_at)
-    rows = session.execute(select(*columns).where(condition).order_by(JournalRow.pos).limit(most))
+    rows = session.execute(select(*columns).where(*conditions).order_by(JournalRow.pos).limit(most))
     for row in rows:
         yield Kept(*row)
     rows.close()

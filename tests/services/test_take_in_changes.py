@@ -229,6 +229,25 @@ def test_the_pack_is_told_by_its_hash_and_changes_with_the_records(store: Flask)
     assert sync(a_change({"name": "Gledhope"}, type="site"))["pack"] != first
 
 
+def test_what_is_held_is_told_in_parts(store: Flask, monkeypatch: pytest.MonkeyPatch) -> None:
+    bad = [a_change({"girth_mm": "thick"}, seq=seq, rec=an_id()) for seq in range(1, 6)]
+    sync(*bad)
+    assert [one["op"]["seq"] for one in take_in_changes.list_held()["held"]] == [1, 2, 3, 4, 5]
+    assert "next" not in take_in_changes.list_held()
+    for limit, value in (("MOST_HELD", 2), ("MOST_ANSWER_BYTES", 2 * len(json.dumps(bad[0])))):
+        with monkeypatch.context() as patch:
+            patch.setattr(take_in_changes, limit, value)
+            seen: list[int] = []
+            told = take_in_changes.list_held()
+            while True:
+                assert 1 <= len(told["held"]) <= 2
+                seen += [one["op"]["seq"] for one in told["held"]]
+                if "next" not in told:
+                    break
+                told = take_in_changes.list_held(told["next"])
+            assert seen == [1, 2, 3, 4, 5]
+
+
 def test_no_pack_is_built_before_a_phone_is_at_its_end(store: Flask, monkeypatch: pytest.MonkeyPatch) -> None:
     built: list[object] = []
     real = build_pack.build

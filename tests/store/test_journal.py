@@ -84,7 +84,7 @@ def test_a_change_with_a_fault_is_kept_and_takes_no_part(store: Flask) -> None:
     arrival = take(op, a_change(seq=2))
     assert states(arrival) == ["held", "ok"]
     assert op["rec"] not in arrival.touched
-    (held,) = journal.list_held(db.db.session())
+    (held,) = journal.list_held(db.db.session(), 0, 10, 10_000)
     assert json.loads(held.text) == op
     assert held.held == arrival.results[0].why
     assert journal.entries_of(db.db.session(), [op["rec"]]) == {}

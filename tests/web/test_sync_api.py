@@ -156,3 +156,9 @@ def test_a_code_comes_with_the_address_the_asking_page_was_opened_under(paired_c
     assert made["qr"].startswith("<svg")
     odd = paired_client.post("/api/pair-code", json={}, headers={**told, "Origin": "null"}).get_json()
     assert odd["url"] == f"http://localhost/#/pair/{odd['code']}"
+
+
+@pytest.mark.parametrize("after", ["", "-1", "x", "1.5", "9" * 16])
+def test_a_place_to_ask_on_after_is_a_whole_number(paired_client, after: str) -> None:
+    answer = paired_client.get("/api/held", query_string={"after": after})
+    assert (answer.status_code, answer.get_json()["error"]["where"]) == (400, "after")
