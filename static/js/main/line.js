@@ -59,6 +59,6 @@ export function keepLine(place, follow) {
     place.textContent = words;
     place.dataset.phase = state.phase;
     place.dataset.trouble = state.trouble?.code ?? '';
-    place.dataset.settle = state.conflicts > 0 ? 'yes' : '';
+    place.dataset.toSettle = state.conflicts > 0 ? 'yes' : '';
   });
 }
