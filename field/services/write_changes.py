@@ -54,7 +54,7 @@ def write_changes(changes: Iterable[Change], now: dt.datetime | None = None, *, 
                 }
             )
             if sealed:
-                op[forgotten.SEAL] = forgotten.read_seals(session).make(op)
+                op[forgotten.SEAL] = forgotten.ensure_seals(session).make(op)
             fault = find_fault(op)
             if fault is not None:
                 raise BadInput(fault, None, f"{record_type} {rec}", code="bad-change")

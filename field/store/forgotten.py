@@ -85,10 +85,16 @@ def save_seals(session: Session, seals: Seals) -> None:
     session.flush()
 
 
-def ensure_seals(session: Session) -> None:
-    """Give the house its key, in a writing transaction; forgettings of a version without seals stay believed."""
-    if not read_seals(session).keys:
-        save_seals(session, Seals((secrets.token_hex(KEY_BYTES),), frozenset(hashes_before(list_told(session)))))
+def ensure_seals(session: Session) -> Seals:
+    """Return the seals of the house, in a writing transaction; without a key it gets one.
+
+    Forgettings that were taken in by a version without seals stay believed.
+    """
+    seals = read_seals(session)
+    if not seals.keys:
+        seals = Seals((secrets.token_hex(KEY_BYTES),), frozenset(hashes_before(list_told(session)))).beside(seals)
+        save_seals(session, seals)
+    return seals
 
 
 def list_told(session: Session) -> list[dict[str, Any]]:
