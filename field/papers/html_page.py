@@ -8,13 +8,15 @@ page.
 from __future__ import annotations
 
 import base64
+import html
 from collections.abc import Callable, Mapping, Sequence
-from html import escape
 from typing import Any
 
 from field.papers.letters import STROKES_WIDE, TYPED, Document
 from field.papers.map_sketch import AREA, BAR, MARK, SITE, Shape, Sketch
+from field.papers.reading_order import STEERING
 
+WITHOUT_STEERING = dict.fromkeys(map(ord, STEERING))
 PAGE_SIZES = {"a4": "A4", "letter": "letter"}
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 SHOWN = {
@@ -22,6 +24,11 @@ SHOWN = {
     AREA: 'fill="#ebebeb" stroke="#000" stroke-width="1.4" stroke-linejoin="round"',
     MARK: 'fill="#fff" stroke="#000" stroke-width="0.8"',
 }
+
+
+def escape(text: str) -> str:
+    """Return a text as markup shows it; a name turns no words around but its own."""
+    return html.escape(text.translate(WITHOUT_STEERING))
 
 
 def make_html(document: Document, size: str, style: str, pictures: Mapping[str, bytes] | None = None) -> str:

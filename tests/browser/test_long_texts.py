@@ -1,4 +1,4 @@
-"""Texts of a length that nobody means keep no phone busy: the time follows their length, not its square."""
+"""Texts that nobody means keep no phone busy, for the time follows their length; and turn no other words around."""
 
 from __future__ import annotations
 
@@ -42,3 +42,16 @@ def test_readers_of_the_phone_take_a_text_of_a_million_signs_soon(blank: Page) -
     )
     assert len(took) == 35
     assert {what: ms for what, ms in took.items() if ms > SOON_MS} == {}
+
+
+def test_a_name_turns_no_words_around_but_its_own(blank: Page) -> None:
+    made = blank.evaluate(
+        """async (names) => {
+          const { html } = await import('/static/js/ui/html.js');
+          return names.map((name) => String(html`<p title="${name}">Leave of ${name}: signed</p>`));
+        }""",
+        ["\u202eMorag\u202d", "\u2067a\u2066b\u2068c\u2069", "\u202aa\u202bb\u202c", "عبد", "a\u200db", "\u200fab"],
+    )
+    # UAX 9, 2.1 to 2.4: embeddings, overrides and isolates reach on to the end of the paragraph unless they are closed
+    told = ["Morag", "abc", "ab", "عبد", "a\u200db", "\u200fab"]
+    assert made == [f'<p title="{name}">Leave of {name}: signed</p>' for name in told]

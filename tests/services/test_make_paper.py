@@ -293,6 +293,13 @@ def test_hostile_words_make_a_paper_soon(words: str) -> None:
     assert time.process_time() - began < 10
 
 
+def test_a_name_turns_no_words_around_but_its_own() -> None:
+    ground = Ground()
+    write_changes([("landholder", ground.ann, {"name": "\u202egnoM\u2067 & Son"})])
+    assert "gnoM &amp; Son" in ground.text("leave")
+    assert not set("\u202a\u202b\u202d\u202e\u2066\u2067\u2068") & set(ground.text("leave"))
+
+
 @pytest.mark.parametrize(
     ("word", "is_too_long"), [("x" * 499 + ".", False), ("x" * 501, True), ("." * 100_000 + "x", True)]
 )

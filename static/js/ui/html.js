@@ -6,6 +6,7 @@
  * zero. Always put attribute values in double quotes. The content policy forbids style="..." and onclick="...".
  */
 
+// Marks that turn the direction of what follows, also beyond the name they stand in, are shown by nothing.
 const MARKS = { '&': '&amp;', '<': '&lt;', '>': '&gt;', '"': '&quot;', "'": '&#39;' };
 
 /** Markup that has gone through html`` and may be nested or rendered. */
@@ -25,7 +26,7 @@ function encode(value) {
   if (value instanceof Safe) return value.toString();
   if (Array.isArray(value)) return value.map(encode).join('');
   if (value === null || value === undefined || value === true || value === false) return '';
-  return String(value).replace(/[&<>"']/g, (mark) => MARKS[mark]);
+  return String(value).replace(/[&<>"'\u202a-\u202e\u2066-\u2069]/g, (mark) => MARKS[mark] ?? '');
 }
 
 /**
