@@ -18,10 +18,11 @@ from field.core.errors import BadInput
 from field.core.weather import COLDEST_C, HOTTEST_C, Day
 from field.readers.station_columns import Columns, Question, find_columns, read_mapping
 from field.readers.station_text import TextLines, cells, find_separator
-from field.readers.station_values import When, read_minute, read_temperature, read_when
+from field.readers.station_values import NO_DAY, When, read_figures, read_minute, read_temperature, read_when
 
 HEAD_LINES = 200  # in which the headings have to stand
 MOST_LINES = 3_000_000  # hourly readings of a hundred years are 877,000
+MOST_DAYS = 100_000  # some 270 years: the longest row of days kept anywhere is hardly longer; common practice
 MOST_TOLD = 200  # of refused lines and of gaps; of the rest only the number
 ENOUGH_HOURS = 0.75  # of the usual readings a day; with fewer the coldest may be missing. Common practice
 HALF_WRONG = 0.5  # when so many values cannot be, the unit is asked for
@@ -171,11 +172,7 @@ def _when(row: Sequence[str], columns: Columns) -> When:
     if columns.date is not None:
         when = read_when(row[columns.date])
     else:
-        try:
-            year, month, day = (int(row[one or 0]) for one in (columns.year, columns.month, columns.day))
-        except ValueError:
-            raise ValueError("no day that could be read") from None
-        when = When(year, month, day, False, None)
+        when = read_figures(*(row[one or 0] for one in (columns.year, columns.month, columns.day)))
     if columns.time is not None and when.minute is None:
         return When(when.year, when.month, when.day, when.either, read_minute(row[columns.time]))
     return when
@@ -208,6 +205,8 @@ def _take(told: dict[_Key, _Told], line: int, when: When, low: float | None, hig
     bit = 0 if when.minute is None else 1 << when.minute
     day = told.get(key)
     if day is None:
+        if len(told) >= MOST_DAYS:
+            raise BadInput(f"The file tells of more than {MOST_DAYS} days.", "Send it in parts.")
         told[key] = _Told(line, (low, high), low, high, minutes=bit)
         return
     if len(day.again) < 3:
@@ -265,7 +264,7 @@ def _settle(
         try:
             on = date(year, month, day_of_month)
         except ValueError:
-            report.refuse(day.line, "no day of the calendar")
+            report.refuse(day.line, NO_DAY)
             continue
         if report.hourly and day.readings < enough:
             report.refuse(day.line, f"only {day.readings} readings that day, too few to know its lowest")

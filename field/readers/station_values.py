@@ -28,6 +28,7 @@ _TIME = re.compile(
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 
 NO_DATE = "no day that could be read"
+NO_DAY = "no day of the calendar"
 TWO_FIGURES = "a year of two figures"
 
 
@@ -81,7 +82,16 @@ def read_when(cell: str) -> When:
         raise ValueError(TWO_FIGURES if _SHORT_YEAR.fullmatch(text) else NO_DATE)
     if not FIRST_YEAR <= year <= LAST_YEAR:
         raise ValueError(NO_DATE)
+    if not 1 <= min(month, day) <= max(month, day) <= 31 or (min(month, day) if either else month) > 12:
+        raise ValueError(NO_DAY)
     return When(year, month, day, either, None if not rest.strip() else read_minute(rest))
+
+
+def read_figures(year: str, month: str, day: str) -> When:
+    """Return the day of three cells; ValueError says in words what is wrong."""
+    # Through the packed form, so that no endless figure gets to the calendar: one of 2 figures is no year.
+    fits = len(year) == 4 and 1 <= len(month) <= 2 and 1 <= len(day) <= 2
+    return read_when(f"{year}{month.zfill(2)}{day.zfill(2)}" if fits else "")
 
 
 def read_minute(cell: str) -> int:
@@ -90,8 +100,6 @@ def read_minute(cell: str) -> int:
     if found is None:
         raise ValueError("no time that could be read")
     hour, minute = int(found[1]), int(found[2] or 0)
-    if hour > 24 and not found[2] and len(found[1]) <= 2:
-        raise ValueError("no time that could be read")
     if found[3]:
         hour = hour % 12 + (12 if found[3].lower() == "pm" else 0)
     if hour > 24 or minute > 59:

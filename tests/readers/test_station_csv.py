@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from field.core.errors import BadInput, FellsideError
 from field.core.weather import Day
+from field.readers import station_csv
 from field.readers.station_csv import read_station
 from field.readers.station_words import role_of, unit_of
 
@@ -183,6 +184,21 @@ def test_a_day_told_twice_is_told_and_the_first_is_kept() -> None:
     assert [one.line for one in got.report.refused] == [5]
 
 
+def test_a_day_in_three_cells_is_held_to_the_calendar() -> None:
+    bad = ("9" * 400 + ",1,1,1,2", "2026,11,0512,1,2", "26,1,1,1,2", "2026,13,1,1,2", "2026,1,²,1,2")
+    got = read_station(table("Year,Month,Day,Min C,Max C", "2026,1,13,-1.5,4", *bad, "2026,1,14,0,6.5"))
+    assert list(got.days) == TWO
+    assert [one.line for one in got.report.refused] == [3, 4, 5, 6, 7]
+
+
+def test_more_days_than_anybody_logged_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    lines = ("date,tmin C,tmax C", "2026-01-13,-1.5,4", "2026-01-14,0,6.5")
+    monkeypatch.setattr(station_csv, "MOST_DAYS", 2)
+    assert len(read(*lines)) == 2
+    with pytest.raises(BadInput, match="more than 2 days"):
+        read(*lines, "2026-01-15,0,6.5")
+
+
 def test_gaps_and_span_are_told() -> None:
     got = read_station(table("date,tmin C,tmax C", "2026-01-20,1,2", "2026-01-13,1,2", "2026-01-14,1,2"))
     assert (got.report.first_on, got.report.last_on) == (date(2026, 1, 13), date(2026, 1, 20))
@@ -239,7 +255,7 @@ def says_something(raw: bytes, mapping: dict | None = None) -> bool:
     return bool(got.days or got.questions)
 
 
-@settings(max_examples=150)
+@settings(max_examples=100, deadline=None)
 @given(st.binary(max_size=400))
 @example(b'date;tmin C;tmax C\n"2026-01-01;1;2\n')
 @example(b"\xff\xfe\x00")
@@ -253,7 +269,7 @@ CELLS = st.sampled_from(["2026-01-13", "13/01/2026", "1/2/2026", "tmin C", "date
                          "1e9", "²", "2026-13-45", "24:00", "99:99", "999999999999"])  # fmt: skip
 
 
-@settings(max_examples=150)
+@settings(max_examples=100, deadline=None)
 @given(st.lists(st.lists(CELLS, min_size=1, max_size=5), min_size=1, max_size=8), st.sampled_from(",;\t"))
 def test_no_jumble_of_cells_breaks_the_reader(rows: list[list[str]], separator: str) -> None:
     raw = "\n".join(separator.join(row) for row in rows).encode()
