@@ -134,11 +134,11 @@ def _base(raw: Mapping[str, object], shipped: Mapping[str, Card]) -> Card:
 
     A card of the person's own for a kind that ships need not tell the leaf type again.
     """
+    if raw.get("kind") in CAUTIOUS:
+        return shipped[DEFAULT]
     traits = raw.get("traits")
     told = traits.get("leaf_type") if isinstance(traits, Mapping) else None
     leaf = told.get("value") if isinstance(told, Mapping) else None
-    if raw.get("kind") in CAUTIOUS:
-        return shipped[DEFAULT]
     if leaf is None and str(raw.get("kind")) in shipped:
         known = shipped[str(raw["kind"])].traits.get("leaf_type")
         leaf = None if known is None else known.value

@@ -32,7 +32,7 @@ ANYWHERE = "anywhere"  # the climate the cards were written for, as it holds for
 WINDOW_DAYS = 400  # a year and the walk that was put off
 # Asked about a kind that nobody has marked at a site yet. The other works come with the first tree of the kind: all of
 # them for every kind would make the pack grow with sites times kinds times works.
-ON_NEW_GROUND = ("prepare", "lift")
+ON_NEW_GROUND = ("lift",)
 KEPT = 24  # packs on the disk: a phone may still be fetching the one before
 
 _Record = dict[str, Any]

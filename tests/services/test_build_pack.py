@@ -236,7 +236,7 @@ def test_every_kind_has_its_lifting_windows_at_every_site(store: Flask) -> None:
     got = pack()
     windows = got["windows"][site]
     assert set(windows) == {one["kind"] for one in got["species"]}
-    assert all(set(works) == {"prepare", "lift"} for works in windows.values())
+    assert all(set(works) == {"lift"} for works in windows.values())
     for window in windows["birch"]["lift"]:
         assert set(window) == {
             "opens", "closes", "hard_open", "hard_close", "why_opens", "why_closes", "source", "other",
