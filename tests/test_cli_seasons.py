@@ -92,6 +92,18 @@ def test_the_polar_night_dries_nothing_and_says_so(capsys: pytest.CaptureFixture
     assert run(capsys, "drying", "--tmin", "-9", "--tmax", "-3", *box, *MIX)[1].startswith("The air takes nothing")
 
 
+def test_a_tree_that_sheds_its_leaves_is_told_apart_in_winter(capsys: pytest.CaptureFixture[str]) -> None:
+    def codes(kind: str, lat: str, on: str) -> list[str]:
+        box = ("--box-l", "40", "--canopy-cm", "60", "--lat", lat, "--on", on, "--kind", kind)
+        return [one["code"] for one in document(capsys, "drying", *DAY, *box, *MIX)["cautions"]]
+
+    assert "bare-tree" in codes("birch", "52", "2026-01-15")
+    assert "bare-tree" in codes("larch", "52", "2026-01-15")
+    assert "bare-tree" not in codes("birch", "52", "2026-06-15")
+    assert "bare-tree" not in codes("yew", "52", "2026-01-15")
+    assert "bare-tree" in codes("birch", "-52", "2026-07-15")
+
+
 def test_drying_orders_nobody_to_water(capsys: pytest.CaptureFixture[str]) -> None:
     status, out, _ = run(capsys, "drying", *DAY, *BOX, *MIX)
     assert status == 0

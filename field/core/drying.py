@@ -42,6 +42,11 @@ BARE_MIX = Caution(
     "For about two months after potting most of the loss is from the bare mix and not through the leaves: a cover of "
     "moss or bark lengthens it (Beeson 2012, HortScience 47:264).",
 )
+BARE_TREE = Caution(
+    "bare-tree",
+    "At this time of year the tree should stand bare: it uses far less than this says, and the box dries by its open "
+    "top alone. It may still dry out in wind and frost, and too much water rots resting roots.",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +72,7 @@ def box_drying(
     state: str | None = None,
     depth_cm: float | None = None,
     moisture_1_5: float | None = None,
+    is_bare: bool = False,
 ) -> BoxDrying:
     """Return how many days a box may last on days like this one.
 
@@ -78,6 +84,7 @@ def box_drying(
         state: 'fresh', 'recovering', 'vigorous'; None: not told, and the range spans all three.
         depth_cm: of the mix; None: half the side of a square box of that volume.
         moisture_1_5: how thirsty the kind is by its card; told beside, for no coefficient of a kind is known.
+        is_bare: the tree stands without leaves; told beside, for no coefficient of that is known either.
     Raises: BadInput for a box, crown, state or figure that cannot be, or a mix whose water is not known.
     """
     check_box(box_l, depth_cm)
@@ -108,7 +115,7 @@ def box_drying(
         interval_d=interval,
         by_state={name: _interval(available, one) for name, one in uses.items()},
         why=_why(state, depth_cm, deep_cm, area, area_of, water, et0_mm_d),
-        cautions=_cautions(state, parts, moisture_1_5, interval),
+        cautions=_cautions(state, parts, moisture_1_5, interval, is_bare),
     )
 
 
@@ -157,13 +164,16 @@ def _cautions(
     parts: Sequence[Part],
     moisture_1_5: float | None,
     interval: tuple[float, float] | None,
+    is_bare: bool,
 ) -> tuple[Caution, ...]:
     said = [WEIGH]
+    if is_bare:
+        said.append(BARE_TREE)
     if interval is None:
         said.append(Caution("no-drying", "By this reckoning the air takes nothing that day; wind still dries a box."))
     elif interval[1] > LOOK_DAYS:
         said.append(Caution("look-weekly", "Look at the box once a week all the same."))
-    if moisture_1_5 is not None and moisture_1_5 >= THIRSTY:
+    if moisture_1_5 is not None and moisture_1_5 >= THIRSTY and not is_bare:
         said.append(Caution("thirsty", "This kind is thirsty: expect the shorter end (common practice, no source)."))
     if state in (None, "fresh"):
         said.append(BARE_MIX)

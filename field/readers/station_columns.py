@@ -22,6 +22,10 @@ class Question:
     text: str
     choices: tuple[str, ...]
 
+    def as_json(self) -> dict[str, object]:
+        """Return the question as plain values."""
+        return {"code": self.code, "text": self.text, "choices": list(self.choices)}
+
 
 @dataclass(frozen=True, slots=True)
 class Answers:

@@ -57,6 +57,27 @@ class Report:
     gaps: list[tuple[date, date]] = field(default_factory=list)
     missing_days: int = 0  # in all gaps, also those past the list
 
+    def as_json(self) -> dict[str, object]:
+        """Return the report as plain values, days as text."""
+        return {
+            "lines": self.lines,
+            "encoding": self.encoding,
+            "separator": self.separator,
+            "unit": self.unit,
+            "date_form": self.date_form,
+            "hourly": self.hourly,
+            "columns": self.columns,
+            "used": self.used,
+            "refused": [{"line": one.line, "reason": one.reason} for one in self.refused],
+            "refused_count": self.refused_count,
+            "repeated": self.repeated,
+            "missing_values": self.missing_values,
+            "first_on": None if self.first_on is None else self.first_on.isoformat(),
+            "last_on": None if self.last_on is None else self.last_on.isoformat(),
+            "gaps": [[first.isoformat(), last.isoformat()] for first, last in self.gaps],
+            "missing_days": self.missing_days,
+        }
+
     def refuse(self, line: int, reason: str) -> None:
         """Note a line that was not used."""
         self.refused_count += 1

@@ -6,13 +6,16 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from typing import Any
 
+from field.core.card import Edge
 from field.core.drying import COEFFICIENTS, STATE_WORDS, box_drying
 from field.core.evapotranspiration import drying_of_day
 from field.core.materials import read_mix
 from field.core.species import get_card, load_cards
+from field.core.windows import climate_at, lies_between
 
 # What the tree uses in the middle of the range, where how it does was not told: recovering; common practice.
 MIDDLE_STATE = "recovering"
+LEAF_FALL, BUD_BREAK = (Edge(event, 0, 0, 0, "no") for event in ("leaf_fall", "bud_break"))
 
 
 def ask_drying(
@@ -39,7 +42,8 @@ def ask_drying(
     Raises: BadInput or NotFound for what cannot be used.
     """
     card = get_card(load_cards(own_cards), kind)
-    moisture = card.traits.get("moisture_1_5")
+    moisture, leaf = card.traits.get("moisture_1_5"), card.traits.get("leaf_type")
+    sheds = leaf is not None and str(leaf.value).startswith("deciduous")
     parts = read_mix(mix)
     day = drying_of_day(tmin_c, tmax_c, lat, on)
     got = box_drying(
@@ -50,6 +54,7 @@ def ask_drying(
         state=state,
         depth_cm=depth_cm,
         moisture_1_5=None if moisture is None else card.number("moisture_1_5"),
+        is_bare=sheds and lies_between(card, on, LEAF_FALL, BUD_BREAK, climate_at(lat, None)),
     )
     middle = sum(COEFFICIENTS[state or MIDDLE_STATE]) / 2
     return {

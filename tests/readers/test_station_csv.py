@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 from datetime import date, timedelta
 
@@ -104,7 +105,8 @@ def test_tenths_that_are_called_degrees_are_asked() -> None:
 def test_columns_that_are_not_recognised_are_asked_and_can_be_named() -> None:
     lines = ("wann;kalt;warm", "2026-01-13;-1,5;4,0", "2026-01-14;0;6,5")
     got = read_station(table(*lines))
-    assert (got.questions[0].code, got.questions[0].choices) == ("columns", ("wann", "kalt", "warm"))
+    asks = got.questions[0].as_json()
+    assert (asks["code"], asks["choices"]) == ("columns", ["wann", "kalt", "warm"])
     assert read(*lines, date="wann", tmin="Kalt", tmax="warm", unit="C") == TWO
     assert read(*lines, date=1, tmin=2, tmax=3, unit="C") == TWO
     assert read(*lines[1:], date=1, tmin=2, tmax=3, unit="C") == TWO  # no headings at all
@@ -204,6 +206,9 @@ def test_gaps_and_span_are_told() -> None:
     assert (got.report.first_on, got.report.last_on) == (date(2026, 1, 13), date(2026, 1, 20))
     assert got.report.gaps == [(date(2026, 1, 15), date(2026, 1, 19))]
     assert got.report.missing_days == 5
+    told = got.report.as_json()
+    assert (told["gaps"], told["first_on"]) == ([["2026-01-15", "2026-01-19"]], "2026-01-13")
+    assert set(told) == {one.name for one in dataclasses.fields(got.report)}
 
 
 def test_a_hundred_years_are_read_whole() -> None:

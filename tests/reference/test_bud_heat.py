@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from field.core.heat_forecast import bud_heats
+from field.core.species import load_cards
 
 # Murray, Cannell and Smith 1989, J. Appl. Ecol. 26:693-700 [seen: abstract]: from most heat (1) to least (5)
 GROUPS = {"beech": 1, "rowan": 3, "birch": 3, "larch": 4, "hawthorn": 5}
@@ -24,3 +25,7 @@ def test_working_figures_are_those_of_the_reference() -> None:
         "hawthorn": (60, 100), "larch": (80, 120), "birch": (100, 160), "rowan": (100, 160), "beech": (200, 300),
         "oak": (180, 280),
     }  # fmt: skip
+
+
+def test_every_figure_is_of_a_kind_that_is_known() -> None:
+    assert set(bud_heats()) <= set(load_cards())
