@@ -7,7 +7,7 @@ import { fieldWord, recordWords, typeWord, valueWords } from '../ui/field_words.
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
-import { count, here, showAgo, showInstant } from '../ui/words.js';
+import { count, here, sayHere, showAgo, showInstant } from '../ui/words.js';
 
 const PHASES = {
   asking: 'Looking for home …',
@@ -105,7 +105,7 @@ export async function open(root) {
       ${busy && html`<div class="progress"><p role="status">${busy}</p>${state.photo_bytes?.of ? html`<progress max="${state.photo_bytes.of}" value="${state.photo_bytes.sent}" aria-label="Photos sent"></progress>` : html`<progress aria-label="Under way"></progress>`}</div>`}
       ${state.phase === 'away' && html`<p>${icon('info', 'in-line')} ${awayWords(state)}</p>`}
       ${state.trouble?.code === 'shut-out' && html`<p class="strong">${waitWords(state) ? `On this ${here()} only: ${waitWords(state)}.` : 'Home had everything before that.'}</p>`}
-      ${state.trouble && html`<p class="caution">${icon('warn')}<span>${state.trouble.text}</span></p>`}
+      ${state.trouble && html`<p class="caution">${icon('warn')}<span>${sayHere(state.trouble.text)}</span></p>`}
       ${state.clock_offset_s && html`<p class="caution">${icon('clock')}<span>This ${here()}’s clock is ${count(Math.abs(Math.round(state.clock_offset_s / 60)), 'minute', 'minutes')} ${state.clock_offset_s > 0 ? 'ahead of' : 'behind'} home’s. Set it right: dates of digs and leaves are taken from it.</span></p>`}
       <div class="actions">${state.trouble?.code === 'shut-out' && html`<a class="button primary" href="#/copy">${icon('held')}Keep a copy</a>`}
         ${state.phase === 'unpaired' ? html`<a class="button ${state.trouble?.code === 'shut-out' ? '' : 'primary'}" href="#/pair">${icon('key')}Pair this ${here()}</a>` : html`<button type="button" class="button primary" data-sync ${busy ? html`disabled` : ''}>${icon('sync')}Sync now</button>`}
