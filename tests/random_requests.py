@@ -24,6 +24,14 @@ from werkzeug.test import TestResponse
 from field.services import keep_blob, pair
 from field.web.app import HEADERS
 
+
+def _small_picture() -> bytes:
+    out = io.BytesIO()
+    Image.new("RGB", (40, 30), "green").save(out, "JPEG")
+    return out.getvalue()
+
+
+SMALL = _small_picture()
 OPEN = {"/api/hello", "/api/pair"}
 NONE = "00000000-0000-4000-8000-000000000000"
 ODD_PARTS = (
@@ -106,22 +114,20 @@ class House:
 
 def a_house(app: Flask, device: str) -> House:
     """Pair a device with an app, put records and files into it, and tell what a phone would ask of it."""
-    out = io.BytesIO()
-    Image.new("RGB", (40, 30), "green").save(out, "JPEG")
     track = b'<?xml version="1.0"?><gpx version="1.1"><trk><trkseg>%s</trkseg></trk></gpx>' % (
         b'<trkpt lat="55.402" lon="-3.395"><time>2027-03-01T09:00:00Z</time></trkpt>' * 3
     )
     with app.app_context():
         token = pair.pair(pair.make_code()["code"], device, "Phone")["token"]
         pair.pair(pair.make_code()["code"], OTHER_PHONE, "Other")
-        photo, walk, paper = (keep_blob.keep_bytes(data) for data in (out.getvalue(), track, b"%PDF-1.4 x"))
+        photo, walk, paper = (keep_blob.keep_bytes(data) for data in (SMALL, track, b"%PDF-1.4 x"))
     site, holder, leave, tree = (an_id() for _ in range(4))
     records = [
         ("site", site, a_site()),
         ("landholder", holder, {"name": "the farm", "role": "owner"}),
         ("leave", leave, a_leave(site=site, landholder=holder)),
         ("tree", tree, a_tree(site=site)),
-        ("photo", an_id(), {"sha256": photo, "tree": tree, "size_bytes": len(out.getvalue())}),
+        ("photo", an_id(), {"sha256": photo, "tree": tree, "size_bytes": len(SMALL)}),
         ("visit", an_id(), {"site": site, "on": "2027-03-01"}),
     ]
     ops = [a_change(fields, type=kind, rec=rec, dev=device, seq=n) for n, (kind, rec, fields) in enumerate(records, 1)]
@@ -188,6 +194,8 @@ def ask(house: House, client: FlaskClient, seed: int, *, paired: bool) -> str:
     if "PATCH" in method and dice.random() < 0.8:
         data = dice.randbytes(dice.choice((0, 1, 100, 3000)))
         headers |= {"Content-Type": "application/partial-upload", "Upload-Offset": "0", "Upload-Length": str(len(data))}
+    elif method == "PUT" and dice.random() < 0.8:
+        data, headers["Content-Type"] = dice.choice((SMALL, SMALL[:300], dice.randbytes(3000))), "image/jpeg"
     elif method not in ("GET", "HEAD", "OPTIONS") or dice.random() < 0.1:
         data = _body(house, dice, rule.rule)
         headers["Content-Type"] = "application/json"
