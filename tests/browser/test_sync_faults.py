@@ -12,62 +12,14 @@ from typing import Any
 import phone_kit as kit
 import pytest
 from home_server import wait_for
-from playwright.sync_api import Browser, Page, expect
+from made_up_home import HELLO, MadeUpHome, as_json, refusal
+from playwright.sync_api import Browser, Page
 
 HERE = Path(__file__).resolve().parent
 PIECE = 256 * 1024
 
 
 run, save, sync = kit.run, kit.save, kit.sync
-
-HELLO = {
-    "app": "fellside",
-    "epoch": "e1",
-    "now": "2027-06-01T10:00:00.000Z",
-    "proto": [1],
-    "min_proto": 1,
-    "version": "1",
-}
-NO_PACK = None
-
-
-def as_json(body: Any, status: int = 200) -> tuple[int, dict[str, str], bytes]:
-    return status, {"Content-Type": "application/json"}, json.dumps(body).encode()
-
-
-def refusal(status: int, code: str, message: str = "No.", cure: str | None = None) -> tuple[int, dict[str, str], bytes]:
-    return as_json({"error": {"code": code, "message": message, "cure": cure, "where": None}}, status)
-
-
-class MadeUpHome:
-    """Answers hello, takes every change in, and has nothing of its own; `ways` puts other answers in."""
-
-    def __init__(self) -> None:
-        self.have: dict[str, int] = {}
-        self.pack: str | None = NO_PACK
-        self.ways: dict[str, Callable[[str, bytes], Any]] = {}
-
-    def answer(self, method: str, path: str, body: bytes) -> Any:
-        for start, way in self.ways.items():
-            if path.startswith(start):
-                return way(method, body)
-        if path == "/api/hello":
-            return as_json(HELLO)
-        if path == "/api/sync":
-            return as_json(self.take_in(json.loads(body)))
-        return refusal(404, "not-found")
-
-    def take_in(self, request: dict[str, Any]) -> dict[str, Any]:
-        for op in request["ops"]:
-            self.have[op["dev"]] = op["seq"]
-        results = [
-            {"dev": op["dev"], "seq": op["seq"], "s": "ok", "why": None, "clock_suspect": False}
-            for op in request["ops"]
-        ]
-        return {
-            "epoch": "e1", "now": HELLO["now"], "have": self.have, "results": results, "ops": [], "cursor": 0,
-            "more": False, "blobs_missing": [], "pack": self.pack, "backed_up_to": 0,
-        }  # fmt: skip
 
 
 @pytest.fixture
@@ -482,64 +434,3 @@ def test_wrong_code_is_said_in_homes_own_words(page: Page, home: MadeUpHome) -> 
     said = run(page, "return sync.pair('x', 'Ann').catch((fault) => [fault.code, fault.message]);")
     assert said == ["pair-code", "This code is not known. Ask for a new one."]
     assert run(page, "return store.getIdentity();") is None
-
-
-# --- what the screen says of it -------------------------------------------------------------------------------------
-
-
-def open_screen(page: Page) -> Any:
-    page.set_viewport_size({"width": 390, "height": 844})
-    run(
-        page,
-        """const {open} = await import('/static/js/screens/sync_state.js');
-           document.body.innerHTML = '<main id="app"></main><div id="notices"></div>';
-           await open(document.getElementById('app')); return null;""",
-    )
-    return page.locator("#app")
-
-
-def test_a_phone_that_was_shut_out_says_so_and_how_its_work_is_handed_over(page: Page, home: MadeUpHome) -> None:
-    said = "This phone was shut out at home on 3 March 2027."
-    home.ways["/api/sync"] = lambda _method, _body: refusal(401, "shut-out", said, "Keep a copy.")
-    assert sync(page) == {"ok": False, "text": f"{said} Keep a copy."}
-    assert (state(page)["phase"], state(page)["trouble"]["code"]) == ("unpaired", "shut-out")
-    screen = open_screen(page)
-    expect(screen.get_by_text(said)).to_be_visible()
-    expect(screen.get_by_text("Shut out at home", exact=True)).to_be_visible()
-    expect(screen.get_by_text("On this phone only: 1 change.")).to_be_visible()
-    expect(screen.locator(".actions a[href='#/copy']").first).to_be_visible()
-    assert counts(page)["changes_unsent"] == 1
-
-
-def test_after_home_was_put_back_the_screen_says_what_was_handed_over_again(page: Page, home: MadeUpHome) -> None:
-    assert sync(page)["ok"]
-    home.have = {}
-    home.ways["/api/sync"] = lambda _method, body: as_json({**home.take_in(json.loads(body)), "epoch": "e2"})
-    assert sync(page)["ok"]
-    assert list(home.have.values()) == [1]
-    screen = open_screen(page)
-    told = screen.locator("[data-told]")
-    expect(told).to_contain_text("found home put back to an earlier day")
-    expect(told).to_contain_text("it had 1 change no more. This phone has handed it over again.")
-    told.get_by_role("button", name="I have read it").click()
-    expect(told.locator("section")).to_have_count(0)
-    assert sync(page)["ok"]
-    assert run(page, "return store.getMeta('home_put_back');") is None
-
-
-def test_what_is_to_be_settled_is_seen_first_on_a_phone(page: Page, home: MadeUpHome) -> None:
-    [rec] = [one["id"] for one in run(page, "return store.listRecords('tree');")]
-    dev = "0b0e7c6e-2f3a-4d55-9d0c-6f7f1a2b3c4d"
-    op = {
-        "dev": dev, "seq": 1, "hlc": f"01a4013ab180-0001-{dev}", "wall": "2027-03-01T09:00:00.000Z", "tz": "+00:00",
-        "rec": rec, "type": "tree", "set": {"tag": "B7"}, "base": {"tag": []}, "v": 1,
-    }  # fmt: skip
-    told = {"epoch": "e1", "cursor": 1, "have": {}, "ops": [{"pos": 1, "op": op}]}
-    run(page, "await store.applyAnswer(arg); return null;", told)
-    screen = open_screen(page)
-    settle = screen.locator("[data-settle]").first
-    expect(settle).to_be_visible()
-    box = settle.bounding_box()
-    assert box is not None
-    assert box["y"] + box["height"] < 844
-    assert box["y"] < screen.locator("[data-state]").bounding_box()["y"]
