@@ -108,7 +108,7 @@ def card_for_tree(cards: Mapping[str, Card], species: object) -> Card:
 
 
 def list_kinds(cards: Mapping[str, Card]) -> list[dict[str, object]]:
-    """Return kind, name, latin and first_styling_years_min (for the stage) of every kind, by name; the default last.
+    """Return kind, name, latin, first_styling_years_min (for the stage), has_card of every kind, by name, default last.
 
     The cautious cards of the leaf types are no kinds that a tree or a leave could name.
     """
@@ -119,6 +119,7 @@ def list_kinds(cards: Mapping[str, Card]) -> list[dict[str, object]]:
             "name": card.name,
             "latin": card.latin,
             "first_styling_years_min": card.number("first_styling_years_min"),
+            "has_card": not card.stands_in,
         }
         for card in order
         if card.kind == DEFAULT or card.kind not in CAUTIOUS

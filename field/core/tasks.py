@@ -334,7 +334,8 @@ def _task(
         why.append(
             "The kind of this tree is not told; the careful default card is used."
             if card.kind == DEFAULT
-            else f"There is no card for {card.name} yet; the careful default card stands in."
+            else f"There is no card for {card.name} yet; the careful "
+            f"{'card of its leaf type' if 'leaf_type' in card.traits else 'default card'} stands in."
         )
     why.append(f"Source: {step.source}.")
     task_id = _task_id(str(tree["id"]), card, step, occurrence.n)

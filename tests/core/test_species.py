@@ -34,7 +34,7 @@ def set_at(card: dict[str, Any], path: list[Any], value: object) -> dict[str, An
 
 def test_kind_without_a_card_is_planned_by_the_careful_card_of_its_leaf_type() -> None:
     cards = load_cards()
-    want = {"ash": "any-broadleaf", "silver-fir": "any-conifer", "holly": "any-evergreen"}
+    want = {"ash": "any-broadleaf", "douglas-fir": "any-conifer", "holly": "any-evergreen"}
     for kind, careful in want.items():
         assert cards[kind].stands_in
         assert (cards[kind].windows, cards[kind].care) == (cards[careful].windows, cards[careful].care)
@@ -114,8 +114,15 @@ def test_kinds_are_listed_by_name_with_the_default_last() -> None:
     assert names == sorted(names)
     # the careful cards of the leaf types are no kinds that a tree could be said to be
     assert {"any-conifer", "any-broadleaf", "any-evergreen"}.isdisjoint({kind["kind"] for kind in kinds})
-    pine = {"kind": "scots-pine", "name": "Scots pine", "latin": "Pinus sylvestris", "first_styling_years_min": 3}
+    pine = {
+        "kind": "scots-pine",
+        "name": "Scots pine",
+        "latin": "Pinus sylvestris",
+        "first_styling_years_min": 3,
+        "has_card": True,
+    }
     assert pine in kinds
+    assert [kind["has_card"] for kind in kinds if kind["kind"] in ("ash", "holly")] == [False, False]
 
 
 def test_card_of_the_persons_own_replaces_the_shipped_one() -> None:
@@ -133,7 +140,7 @@ def test_card_for_a_kind_that_had_none_ends_the_standing_in() -> None:
 
 
 def test_careful_card_of_the_persons_own_serves_the_kinds_without_a_card() -> None:
-    for own, serves in (("default", "Sea Buckthorn"), ("any-conifer", "silver-fir"), ("any-broadleaf", "ash")):
+    for own, serves in (("default", "Sea Buckthorn"), ("any-conifer", "douglas-fir"), ("any-broadleaf", "ash")):
         mine = set_at(shipped_file(own), ["traits", "shade_weeks", "value"], 10)
         cards = load_cards([{"id": "1", "kind": own, "card": mine}])
         assert card_for_tree(cards, serves).number("shade_weeks") == 10

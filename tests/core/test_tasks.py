@@ -194,10 +194,10 @@ def test_bare_tree_in_the_frost_is_not_misted(lifted_on: str, misted: bool) -> N
 
 
 def test_kind_without_a_card_says_that_the_default_stands_in() -> None:
-    task = plan(a_tree(species="silver-fir"))["silver-fir:water-in:0"]
-    assert "no card for silver fir yet" in task["why"]
+    task = plan(a_tree(species="douglas-fir"))["douglas-fir:water-in:0"]
+    assert "no card for Douglas fir yet; the careful card of its leaf type" in task["why"]
     # and it is the careful card of its leaf type: a fir has no rest without leaf
-    assert "silver-fir:soil-core:0" in plan(a_tree(species="silver-fir"))
+    assert "douglas-fir:soil-core:0" in plan(a_tree(species="douglas-fir"))
 
 
 def test_untold_kind_says_so() -> None:

@@ -24,7 +24,7 @@ const plainReason = (why) => why.replaceAll(': ', '; ');
 function told(state, text, window) {
   return {
     state, text, opens: window.opens, closes: window.closes,
-    why: `Opens ${showDate(window.opens)}: ${plainReason(window.why_opens)}. Closes ${showDate(window.closes)}: ${plainReason(window.why_closes)}.`,
+    why: `Opens ${showDate(window.opens)}: ${plainReason(window.why_opens)}. Closes ${showDate(window.closes)}: ${plainReason(window.why_closes)}.${window.other ? ` Not all agree. ${plainSources(window.other)}.` : ''}`,
     source: plainSources(window.source),
   };
 }

@@ -39,7 +39,9 @@ export function stageFold(stage) {
 export function cardWords(pack, species) {
   if (!pack?.species?.length) return null;
   if (!species) return 'Until its kind is noted, its care follows the cautious card that fits any kind.';
-  if (pack.species.some((card) => card.kind === species)) return null;
+  const card = pack.species.find(({ kind }) => kind === species);
+  if (card?.has_card === false) return `No species card is kept for ${speciesName(pack, species)} yet. Its care follows the cautious card of its leaf type.`;
+  if (card) return null;
   return `No species card is kept for ${speciesName(pack, species)}. Its care follows the cautious card that fits any kind.`;
 }
 
