@@ -195,7 +195,7 @@ def _when(row: Sequence[str], columns: Columns) -> When:
     else:
         when = read_figures(*(row[one or 0] for one in (columns.year, columns.month, columns.day)))
     if columns.time is not None and when.minute is None:
-        return When(when.year, when.month, when.day, when.either, read_minute(row[columns.time]))
+        return when._replace(minute=read_minute(row[columns.time]))
     return when
 
 

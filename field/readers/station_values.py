@@ -6,13 +6,15 @@ nothing is guessed here.
 
 from __future__ import annotations
 
+import functools
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from field.readers.station_words import MISSING, MISSING_NUMBERS
 
 UNITS = ("C", "F", "0.1C")
 FIRST_YEAR, LAST_YEAR = 1700, 2200
+LONGEST = 40  # characters of a cell that can be a figure or a time: what was read is remembered, so it stays short
 
 _NUMBER = re.compile(r"[+-]?(?:\d{1,6}(?:[.,]\d{0,6})?|[.,]\d{1,6})", re.ASCII)
 _YMD = re.compile(r"(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?!\d)(.*)", re.ASCII)
@@ -32,8 +34,7 @@ NO_DAY = "no day of the calendar"
 TWO_FIGURES = "a year of two figures"
 
 
-@dataclass(frozen=True, slots=True)
-class When:
+class When(NamedTuple):
     """A day as it is written; `either` True: `month` and `day` are the first and second figure, whichever is which."""
 
     year: int
@@ -43,6 +44,7 @@ class When:
     minute: int | None  # of the day; None: no time is told
 
 
+@functools.lru_cache(maxsize=4096)  # a station tells the same few hundred temperatures over and over
 def read_temperature(cell: str, unit: str) -> float | None:
     """Return degrees Celsius, None for a mark of a missing value; ValueError for what is neither.
 
@@ -50,6 +52,8 @@ def read_temperature(cell: str, unit: str) -> float | None:
         cell: trimmed text; the decimal mark may be a point or a comma.
         unit: one of UNITS.
     """
+    if len(cell) > LONGEST:
+        raise ValueError(cell)
     bare = cell.replace("\N{MINUS SIGN}", "-").strip().rstrip("°CFcf \u00a0").lstrip("'")
     if bare.lower() in MISSING:
         return None
@@ -65,7 +69,13 @@ def read_temperature(cell: str, unit: str) -> float | None:
 
 def read_when(cell: str) -> When:
     """Return the day, and the time where one stands beside it; ValueError says in words what is wrong."""
-    text = cell.strip()
+    if len(cell) > 10 and cell[10] in "T " and cell[:4].isdigit():  # the day of 24 readings is read once
+        return _read_day(cell[:10])._replace(minute=read_minute(cell[10:]))
+    return _read_day(cell)
+
+
+@functools.lru_cache(maxsize=64)
+def _read_day(text: str) -> When:
     either = False
     if found := _YMD.fullmatch(text):
         year, month, day, rest = int(found[1]), int(found[3]), int(found[4]), found[5]
@@ -94,9 +104,10 @@ def read_figures(year: str, month: str, day: str) -> When:
     return read_when(f"{year}{month.zfill(2)}{day.zfill(2)}" if fits else "")
 
 
+@functools.lru_cache(maxsize=4096)
 def read_minute(cell: str) -> int:
     """Return the minute of the day of a time; ValueError says in words what is wrong."""
-    found = _TIME.fullmatch(cell.strip())
+    found = _TIME.fullmatch(cell.strip()) if len(cell) <= LONGEST else None
     if found is None:
         raise ValueError("no time that could be read")
     hour, minute = int(found[1]), int(found[2] or 0)

@@ -201,6 +201,13 @@ def test_more_days_than_anybody_logged_are_refused(monkeypatch: pytest.MonkeyPat
         read(*lines, "2026-01-15,0,6.5")
 
 
+def test_an_endless_cell_is_no_figure_and_no_time() -> None:
+    bad = ("2026-01-15,5" + "C" * 9000 + ",6", "2026-01-16T" + " " * 9000 + "12:00,1,2")
+    got = read_station(table("date,tmin C,tmax C", "2026-01-13,-1.5,4", *bad, "2026-01-14,0,6.5"))
+    assert list(got.days) == TWO
+    assert [one.line for one in got.report.refused] == [3, 4]
+
+
 def test_gaps_and_span_are_told() -> None:
     got = read_station(table("date,tmin C,tmax C", "2026-01-20,1,2", "2026-01-13,1,2", "2026-01-14,1,2"))
     assert (got.report.first_on, got.report.last_on) == (date(2026, 1, 13), date(2026, 1, 20))
