@@ -331,7 +331,7 @@ def _edge_date(card: Card, edge: Edge, year: int, climate: Climate, observed: Ob
         if edge.moves == "earlier" and climate.later_days > 0:
             words += f"; {TRADE_LATE_EDGES}"
         return _usual_date(edge, year, climate), words
-    day, was_seen = event_date(card, edge.event, year, climate, observed)
+    day, was_seen = _event_of_edge(card, edge.event, year, climate, observed)
     words = EVENT_WORDS[edge.event]
     how = (
         f"{words} seen on {words_for_date(day)}"
@@ -348,10 +348,15 @@ def _edge_date(card: Card, edge: Edge, year: int, climate: Climate, observed: Ob
 def _part_edge(card: Card, edge: Edge, year: int, climate: Climate, observed: Observed) -> dt.date:
     if edge.event is None:
         return _usual_date(edge, year, climate)
-    day, was_seen = event_date(card, edge.event, year, climate, observed)
-    if was_seen and edge.event == "leaf_fall" and day < event_date(card, "leaf_colour", year, climate)[0]:
-        day, _ = event_date(card, edge.event, year, climate)
-    return day + dt.timedelta(days=edge.days)
+    return _event_of_edge(card, edge.event, year, climate, observed)[0] + dt.timedelta(days=edge.days)
+
+
+def _event_of_edge(card: Card, event: str, year: int, climate: Climate, observed: Observed) -> tuple[dt.date, bool]:
+    """Return the date of an event for an edge, and whether it was observed; see `lies_between` for leaf fall."""
+    day, was_seen = event_date(card, event, year, climate, observed)
+    if was_seen and event == "leaf_fall" and day < event_date(card, "leaf_colour", year, climate)[0]:
+        return event_date(card, event, year, climate)
+    return day, was_seen
 
 
 def _usual_date(edge: Edge, year: int, climate: Climate) -> dt.date:

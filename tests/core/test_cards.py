@@ -192,3 +192,16 @@ def test_what_habit_and_the_published_word_say_stand_side_by_side() -> None:
         assert all("[" in other or PRACTICE in other for other in others)
         found = dated_windows(CARDS[kind], work, 52.0, 0.0, "2027-01-01", 364)
         assert any(words in str(window["other"]) for window in found)
+
+
+def test_leaves_lost_to_drought_do_not_open_the_autumn_lift() -> None:
+    hornbeam = CARDS["hornbeam"]
+
+    def autumn(seen: str) -> str:
+        observed = {"leaf_fall": (dt.date.fromisoformat(seen),)}
+        found = dated_windows(hornbeam, "lift", 52.0, 0.0, "2027-07-01", 150, observed=observed)
+        return str(found[0]["opens"])
+
+    # by the card leaf colour comes on 15 October, leaf fall on 10 November; the window opens 14 days before the fall
+    assert autumn("2027-08-20") == "2027-10-27"
+    assert autumn("2027-11-03") == "2027-10-20"
