@@ -24,6 +24,7 @@ from field.core.species import DEFAULT, Cards, list_kinds, load_cards
 from field.core.who_sees import FULL, RECORD
 from field.core.windows import dated_windows, place_of_site
 from field.services.list_due import plan_all
+from field.services.pack_asks import asks_for_pack
 from field.store import db, devices, epoch, files, journal, queries
 from field.sync.change import SHA256, canonical_bytes
 
@@ -94,6 +95,7 @@ def build(today: dt.date, paired_phones: int, role: str = FULL) -> dict[str, Any
         "species": list_kinds(cards),
         "windows_anywhere": windows.pop(ANYWHERE),
         "windows": windows,
+        "ask": asks_for_pack(sites, _standing_kinds(trees, [], cards), cards, today, (today, own_cards)),
         "tasks": [] if role == RECORD else plan_all(today),
         "flags": {} if role == RECORD else lift_flags(lifts, leaves, trees),
         "ground": ground_for_pack(),

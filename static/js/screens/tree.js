@@ -110,6 +110,7 @@ export async function open(root, params) {
           <div class="pick-row">${!drafts.has('event') && html`<button type="button" class="button hill" data-entry-on="event">${icon('leafbud')}Note what it does</button>`}${!drafts.has('work') && html`<button type="button" class="button hill" data-entry-on="work">${icon('edit')}Note what was done</button>`}</div>
           ${entry('event')}${entry('work')}${historyList(facts, whole.has('history'))}</section>
       </div><div>
+        ${!['marked', 'left_standing', 'lost', 'parted'].includes(stage) && html`<p><a class="button hill wide" href="#/cut/${id}">${icon('cut')}Ask before you cut</a></p>`}
         ${taskSheet(facts, openTasks(facts.tasks, facts.settled, today), today, whole.has('tasks'))}
         ${liftSheet(lift(), stage, flagsOf(facts.pack, lift()?.id), { leaves: facts.leaves, form: liftValues(), mayChange: !facts.others.has(lift()?.id) })}
         ${placeSheet(id, treePlace(facts.fixes), many, ['marked', 'left_standing'].includes(stage))}
