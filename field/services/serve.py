@@ -37,9 +37,7 @@ __all__ = [
 
 ADDRESS_FILE = "address.json"
 
-BLOCKING_THREADS = (
-    24  # SQLite has one writer; but a phone whose radio died holds one: see `web/at_once.py`
-)
+BLOCKING_THREADS = 24  # SQLite has one writer; but a phone whose radio died holds one: see `web/at_once.py`
 PARENT_CHECK_S = 0.5
 STOP_WITHIN_S = 10  # a phone that hangs in the middle of an upload must not keep the server from stopping
 
