@@ -205,6 +205,14 @@ def test_of_a_photo_taken_on_another_phone_the_large_one_is_offered_by_its_size_
             expect(page.get_by_role("button", name="Ask home again")).to_be_visible()
             page.context.set_offline(False)  # home answers again: the offer comes by itself
             expect(page.get_by_role("button", name="Ask home again")).to_be_hidden()
+            page.route(
+                "**/api/blob/*", lambda route: route.abort() if route.request.method == "GET" else route.continue_()
+            )
+            fetch.click()
+            expect(says).to_have_text(
+                "The full picture did not come through. Try again in a moment. Only the small picture is on this phone."
+            )
+            page.unroute("**/api/blob/*")
             fetch.click()
             expect(says).to_have_text("")
             expect(fetch).to_be_hidden()

@@ -16,6 +16,7 @@ const PLACINGS = {
   fix_at_capture: 'Where the phone was when it was taken', exif: 'By the position in the photo itself', track: 'From the recorded walk, by its time', hand: 'Set by hand',
 };
 const NOT_KEPT = 'This is the full picture. There is no room to keep it on this phone.';
+const LOST = 'The full picture did not come through. Try again in a moment. ';
 const SLOWEST_PER_MS = 10; // bytes: a full picture is waited for on a line as thin as that
 const SHORTEST_WAIT_MS = 30_000;
 const known = (value) => value !== null && value !== undefined;
@@ -147,8 +148,8 @@ export function viewPhotos(photos, first, { tree, stands, others, mayChange = ()
     look(fields);
   }
 
-  /** Bring the picture, or once more where home was not reached. */
-  function look(fields) {
+  /** Bring the picture, or once more where home was not reached. @param {string} [before] what is said before an offer */
+  function look(fields, before = '') {
     looking += 1;
     const mine = looking;
     const show = ({ url, text, lacking = false, offer = 0 }) => {
@@ -159,7 +160,7 @@ export function viewPhotos(photos, first, { tree, stands, others, mayChange = ()
       render(fetcher, html`${icon('down')}Fetch the full picture (${showSize(offer)})`);
       box.querySelector('[data-ask-home]').hidden = !lacking;
       render(box.querySelector('[data-frame]'), url ? html`<img src="${url}" alt="${photoName(fields)}">` : html`${icon('photo')}`);
-      box.querySelector('[data-picture-says]').textContent = text ?? '';
+      box.querySelector('[data-picture-says]').textContent = `${offer > 0 ? before : ''}${text ?? ''}`;
       return true;
     };
     bringPicture(fields, show, urls, { offers: true }).catch((fault) => show({ url: null, text: `It cannot be shown: ${fault.message}` }));
@@ -225,7 +226,7 @@ export function viewPhotos(photos, first, { tree, stands, others, mayChange = ()
         return;
       }
       button.disabled = false;
-      look(fields);
+      look(fields, got ? '' : LOST);
     });
     on(box, 'click', '[data-turn]', (ev, el) => turn(Number(el.dataset.turn)));
     on(box, 'click', '[data-put-here]', act((record) => put(record, tree)));
