@@ -87,6 +87,7 @@ def append(sha256: str, offset: int, total: int, stream: IO[bytes], device: str 
     if done is not None:
         return done
     if offset == 0:
+        _refuse_forgotten(sha256)
         open_parts.make_room(sha256, device, dt.datetime.now(dt.UTC))
     db.db.session.rollback()  # a slow phone must not keep a reading transaction open
     # Nothing is held while the piece comes in: a phone that died in the middle of one comes back with the same photo.
@@ -110,15 +111,21 @@ def _check_place(sha256: str, offset: int, total: int) -> Progress | None:
         raise _drop(photos.part_path(db.photos_dir(), sha256))
     if offset != begin:
         raise WrongOffset(Progress(begin, False))
+    return None
+
+
+def _refuse_forgotten(sha256: str) -> None:
     if is_forgotten(sha256):
         raise NotAllowed("This file went when a person was forgotten; it is not taken in again.", code="forgotten")
-    return None
 
 
 def _write_piece(sha256: str, total: int, piece: bytes) -> Progress:
     part = photos.part_path(db.photos_dir(), sha256)
     length = photos.append_piece(part, photos.read_pieces(io.BytesIO(piece), STREAM_PIECE))
     if length == total:
+        if is_forgotten(sha256):  # meanwhile
+            part.unlink()
+        _refuse_forgotten(sha256)
         _complete(sha256, part)
     return Progress(length, length == total)
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from flask import Flask
 
-from field.core.errors import Busy
+from field.core.errors import Busy, NotAllowed
 from field.services import keep_blob, open_parts
 from field.store import db, photos
 
@@ -108,3 +108,22 @@ def test_the_bytes_of_all_beginnings_are_bounded(house: Flask, monkeypatch: pyte
     begin(2, OTHER, b"x")
     with pytest.raises(Busy):
         begin(3)
+
+
+def test_a_file_that_was_forgotten_while_it_came_in_leaves_nothing(
+    house: Flask, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    data = b"of somebody"
+    gone: list[bool] = []
+
+    class ForgottenMeanwhile(io.BytesIO):
+        def read(self, size: int | None = -1) -> bytes:
+            gone.append(True)
+            return super().read(size)
+
+    monkeypatch.setattr(keep_blob, "is_forgotten", lambda _sha256: bool(gone))
+    sha256 = hashlib.sha256(data).hexdigest()
+    with pytest.raises(NotAllowed):
+        keep_blob.append(sha256, 0, len(data), ForgottenMeanwhile(data))
+    assert lying() == set()
+    assert not keep_blob.is_here(sha256)
