@@ -152,6 +152,7 @@ def a_house(app: Flask, device: str) -> House:
         "/api/sign-in": [{"passphrase": "wet boots by the stove"}],
         "/api/passphrase": [{"passphrase": "wet boots by the stove", "old": "wet boots by the stove"}],
         "/api/pair-code": [{"role": "record"}, {}],
+        "/api/calendar": [{"alarm": "evening", "names": True}, {"alarm": "none"}],
         "/api/intake/read": [
             {"files": told, **clock},
             {"files": told, "clock_photo": {"sha256": photo, "shown": "2027-03-01 09:00:00", "zone": "UTC"}},

@@ -23,7 +23,7 @@ from sqlalchemy.orm import Session
 from sqlalchemy.pool import NullPool
 
 from field.core.who_sees import REFUSALS
-from field.store import anew, devices, epoch, files, forgotten, journal, photos, projection, sign_ins
+from field.store import anew, calendar_link, devices, epoch, files, forgotten, journal, photos, projection, sign_ins
 from field.store.archive import Backup, Told, Writer
 from field.store.engine import FILE_NAME, Utc
 from field.store.tables import METADATA, BlobRow, DeviceRow, JournalRow, MetaRow
@@ -33,7 +33,9 @@ JOURNAL, DEVICES, PHOTOS, META = (f"books/{name}.jsonl" for name in ("journal", 
 BACKED_UP_TO = "backed_up_to"
 LAST_GOOD = "last_good_backup"
 LAST_TRY = "last_backup_try"
-OF_ONE_LIFE = frozenset({epoch.KEY, devices.OWN, journal.JUDGED_BY, BACKED_UP_TO, LAST_GOOD, LAST_TRY})
+OF_ONE_LIFE = frozenset(
+    {epoch.KEY, devices.OWN, journal.JUDGED_BY, BACKED_UP_TO, LAST_GOOD, LAST_TRY, calendar_link.KEY}
+)
 AT_ONCE = 500  # rows read or written together
 
 Row = dict[str, Any]
@@ -46,6 +48,7 @@ class Decided:
     revoked: dict[str, dt.datetime]  # phone -> when it was shut out
     roles: dict[str, str]  # phone -> full or record
     passphrase: str | None  # the hash; None: none is set
+    calendar: str | None  # the private address that is good now: one that was ended is not good again
     forgettings: tuple[Row, ...]  # the changes by which people were forgotten
     seals: forgotten.Seals
 
@@ -197,6 +200,8 @@ def _put_facts(session: Session, backup: Backup, since: Decided, unsealed: list[
             session.merge(MetaRow(**_to_row(backup, MetaRow, plain)))
     if since.passphrase is not None:
         sign_ins.save_passphrase(session, since.passphrase)
+    if since.calendar is not None:
+        session.merge(MetaRow(key=calendar_link.KEY, value=since.calendar))
     session.flush()
     before = forgotten.Seals(before=frozenset() if was_sealing else frozenset(unsealed))
     with backup.damage_in_words():
@@ -248,7 +253,7 @@ def read_decided_in(folder: Path) -> Decided:
         with engine.connect() as connection:
             return _decided(connection)
     except (SQLAlchemyError, sqlite3.Error, ValueError):
-        return Decided({}, {}, None, (), forgotten.Seals())
+        return Decided({}, {}, None, None, (), forgotten.Seals())
 
 
 def _decided(connection: Connection) -> Decided:
@@ -260,7 +265,8 @@ def _decided(connection: Connection) -> Decided:
         roles = {row.device: row.role for row in told}
     except SQLAlchemyError:
         roles = {}  # of a time before there were any: whoever was shut out stays out all the same
-    return Decided(revoked, roles, passphrase, *_forgettings(Session(bind=connection)))
+    calendar = connection.scalar(select(MetaRow.value).where(MetaRow.key == calendar_link.KEY))
+    return Decided(revoked, roles, passphrase, calendar, *_forgettings(Session(bind=connection)))
 
 
 def _forgettings(session: Session) -> tuple[tuple[Row, ...], forgotten.Seals]:

@@ -12,6 +12,7 @@ from field.store import db
 from field.web import (
     assets,
     auth,
+    calendar_api,
     copy_api,
     errors,
     forget_api,
@@ -116,7 +117,10 @@ def create_app(
     db.init_app(app, find_database(database_url), find_data_dir(data_dir), find_photos(database_url))
     errors.init_app(app)
     auth.init_app(app)
-    views = (pages, assets, who_api, sync_api, house_api, upload_api, copy_api, intake_api, paper_views, forget_api)
+    views = (
+        pages, assets, who_api, sync_api, house_api, upload_api, copy_api, intake_api, paper_views, forget_api,
+        calendar_api,
+    )  # fmt: skip
     for module in views:
         app.register_blueprint(module.bp)
     app.after_request(_finish)

@@ -40,6 +40,8 @@ ROUTES = {
     f"/api/pack/{SHA}": ("GET",),
     "/api/held": ("GET",),
     "/api/house": ("GET",),
+    "/api/calendar": ("GET", "POST", "DELETE"),
+    "/api/calendar.ics": ("GET",),
     f"/api/copy/{SHA}": ("POST",),
     "/api/kept-twice": ("POST",),
     f"/api/forget/{DEVICE}": ("GET", "POST"),

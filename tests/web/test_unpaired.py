@@ -65,6 +65,7 @@ def every_address(app: Flask, file: str, leave: str, holder: str) -> list[tuple[
         "<form>": "html",
         "<path:filename>": "js/main.js",
         "<name>": file,
+        "<secret>": file,
         "<version>": "1.9.3",
         "<path:name>": "leaflet.css",
     }

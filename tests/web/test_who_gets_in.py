@@ -44,6 +44,10 @@ ROUTES = {
     ("POST", "/api/sign-in"): "full",
     ("POST", "/api/sign-out"): "full",
     ("POST", "/api/passphrase"): "owner",
+    ("GET", "/api/calendar"): "full",
+    ("GET", "/api/calendar.ics"): "full",
+    ("POST", "/api/calendar"): "owner",
+    ("DELETE", "/api/calendar"): "owner",
     ("GET", f"/api/forget/{STRANGER}"): "owner",
     ("POST", f"/api/forget/{STRANGER}"): "owner",
     ("POST", "/api/pair-code"): "owner",
@@ -52,6 +56,7 @@ ROUTES = {
     ("POST", f"/api/devices/{STRANGER}/name"): "owner",
 }
 BODIES: dict[str, Any] = {
+    "/api/calendar": {"alarm": "none"},
     "/api/passphrase": {"passphrase": "another good one", "old": "wrong words"},
     f"/api/devices/{STRANGER}/role": {"role": "full"},
     f"/api/devices/{STRANGER}/name": {"name": "x"},

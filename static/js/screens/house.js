@@ -7,6 +7,7 @@ import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { here } from '../ui/words.js';
 import { showBackup } from './house_backup.js';
+import { showCalendar } from './house_calendar.js';
 import { showDevices } from './house_devices.js';
 import { showOwner } from './house_owner.js';
 
@@ -31,7 +32,7 @@ export async function open(root) {
 
   render(root, html`<div class="page house"><div class="page-head"><h1>House</h1><p class="under">Your phones, and how safely things are kept.</p></div>
     ${mayAll && html`<section class="sheet" data-backup></section>`}
-    <div class="cols"><div><section class="sheet" data-devices></section>${mayAll && html`<section class="sheet" data-owner></section>`}</div><div><section class="sheet" data-keeping></section><section class="sheet" data-app></section></div></div></div>`);
+    <div class="cols"><div><section class="sheet" data-devices></section>${mayAll && html`<section class="sheet" data-owner></section><section class="sheet" data-calendar></section>`}</div><div><section class="sheet" data-keeping></section><section class="sheet" data-app></section></div></div></div>`);
   const part = (name) => root.querySelector(`[data-${name}]`);
 
   async function drawKeeping() {
@@ -81,14 +82,15 @@ export async function open(root) {
   const isClosed = () => closed;
   const owner = mayAll ? showOwner(part('owner'), { isClosed, onChange: () => devices.read() }) : null;
   const devices = showDevices(part('devices'), { identity, isClosed, onActed: () => owner?.read() });
+  const calendar = mayAll ? showCalendar(part('calendar'), { isClosed }) : null;
   drawApp();
   if (mayAll) showBackup(part('backup'), isClosed);
   await drawKeeping();
   devices.read();
-  owner?.read().catch((fault) => globalThis.reportError?.(fault));
+  for (const one of [owner, calendar]) one?.read().catch((fault) => globalThis.reportError?.(fault));
   const stops = [
     devices.close,
-    ...(owner === null ? [] : [owner.close]),
+    ...[owner, calendar].filter(Boolean).map((one) => one.close),
     on(root, 'click', '[data-keep]', keepForGood),
     on(root, 'click', '[data-install]', install),
     on(root, 'click', '[data-update]', lookForUpdate),

@@ -11,6 +11,7 @@ import { counts, dropDraft, getDraft, getMeta, getRecord, onStoreChange, records
 import { HomeError } from '../store/home.js';
 import { syncNow } from '../sync.js';
 import { FormFault, readDraft, readForm, showFault } from '../ui/form.js';
+import { handOver } from '../ui/hand_over.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { letterMarkup } from '../ui/letter.js';
@@ -188,13 +189,7 @@ async function openLeave(root, params) {
   async function download(form) {
     try {
       const { blob, name } = await fetchPaper(wish, form);
-      const link = document.createElement('a');
-      link.href = URL.createObjectURL(blob);
-      link.download = name;
-      document.body.append(link);
-      link.click();
-      link.remove();
-      setTimeout(() => URL.revokeObjectURL(link.href), 60_000); // the browser may still be reading it
+      handOver(blob, name);
     } catch (fault) {
       notice(fault.message, { kind: 'trouble' });
     }
