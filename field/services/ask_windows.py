@@ -61,8 +61,11 @@ def tell_windows(document: Mapping[str, Any]) -> Iterator[str]:
             yield f"{work}: none in these days"
         for window in windows:
             opens, closes = (words_for_date(as_date(window[edge])) for edge in ("opens", "closes"))
-            hard = " (a hard close)" if window["hard_close"] else ""
-            yield f"{work}: {opens} to {closes}{hard}"
+            hard = [word for word, key in (("opening", "hard_open"), ("close", "hard_close")) if window[key]]
+            said = f" (a hard {' and '.join(hard)})" if hard else ""
+            yield f"{work}: {opens} to {closes}{said}"
             yield f"  opens: {window['why_opens']}"
             yield f"  closes: {window['why_closes']}"
             yield f"  source: {window['source']}"
+            if window["other"] is not None:
+                yield f"  not all agree: {window['other']}"
