@@ -35,6 +35,7 @@ from field.core.windows import (
     find_windows,
     lies_between,
     place_date,
+    yearly_parts,
 )
 
 LIFTED_DAYS = 14  # common practice
@@ -43,6 +44,9 @@ SAME_DIG_DAYS = 365  # lifts of one tree closer than this are one dig told twice
 MM_STEM_PER_YEAR = 25.4  # recovery takes about a year per inch of stem: US state extension text [seen]
 SEASONAL_AHEAD_DAYS = 400  # as far as the dated windows of the pack reach
 BOX_AFTER_DAYS = 60  # a box noted later than this after the lift is a repotting, not the first box; common practice
+_PAST_YEARS = 3  # nothing that comes round each year stands longer than this after its season
+_LONG_DAYS = 365
+_FIRST_SEASON_DAYS = 1200  # the first season of every yearly window lies within it
 _UNLIFTED_SEASON = 99  # a client's tree is long past its first seasons
 
 
@@ -69,6 +73,7 @@ class Standing:
     climate: Climate
     today: dt.date
     ahead_days: int
+    settled: frozenset[str] = frozenset()  # the steps of which a task was settled: only of these the past matters
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,7 +216,7 @@ def _season_of_lift_suits(step: Step, card: Card, standing: Standing) -> bool:
         return False
     if not isinstance(outside, bool):
         return True
-    return outside == (not find_windows(card, "lift", standing.climate, day, day, standing.observed))
+    return outside == (not find_windows(card, "lift", standing.climate, day, day, standing.observed, words=False))
 
 
 def _from_days(step: Step, card: Card, standing: Standing) -> list[Occurrence]:
@@ -232,13 +237,17 @@ def _from_days(step: Step, card: Card, standing: Standing) -> list[Occurrence]:
             continue
         span = by - starts
         last = min(base + dt.timedelta(days=step.until_days), standing.today + dt.timedelta(days=standing.ahead_days))
+        parts = None
+        if step.between is not None:
+            parts = yearly_parts(card, starts, max(starts, last), *step.between, standing.climate, standing.observed)
         k = 0
+        if not step.in_window and step.step not in standing.settled:  # those that have lapsed are left out in any case
+            stands = max(span.days, step.every_days - 1) if step.lapses_days is None else span.days + step.lapses_days
+            k = max(0, (standing.today - starts).days - stands) // step.every_days
         while (at := starts + dt.timedelta(days=k * step.every_days)) <= last:
             # What falls into another part of the year has nothing to say; bud swell seen later can put it there, and
             # a tick is kept all the same.
-            outside = step.between is not None and not lies_between(
-                card, at, step.between[0], step.between[1], standing.climate, standing.observed
-            )
+            outside = parts is not None and not any(opens <= at <= closes for opens, closes in parts)
             found.append(Occurrence(f"{prefix}{k}", at, at + span, True, satisfied or outside))
             k += 1
     return found
@@ -266,16 +275,19 @@ def _from_windows(step: Step, work: str, edge: str, card: Card, standing: Standi
     """Return one occurrence for each window of a work, counted from one of its edges."""
     since = _since(standing)
     until = standing.today + dt.timedelta(days=SEASONAL_AHEAD_DAYS)
-    usual = {
-        (window.season, window.rule): window for window in find_windows(card, work, standing.climate, since, until)
-    }
-    actual = {
-        (window.season, window.rule): window
-        for window in find_windows(card, work, standing.climate, since, until, standing.observed)
-    }
+    back = since
+    if _past_is_over(step, standing):
+        back = max(since, standing.today - dt.timedelta(days=_PAST_YEARS * 366))
+
+    def found_from(first: dt.date, last: dt.date, observed: Observed | None) -> dict[tuple[int, int], DatedWindow]:
+        windows = find_windows(card, work, standing.climate, first, last, observed, words=False)
+        return {(window.season, window.rule): window for window in windows}
+
+    usual, actual = found_from(back, until, None), found_from(back, until, standing.observed)
+    first_ones = usual if back == since else found_from(since, since + dt.timedelta(days=_FIRST_SEASON_DAYS), None)
     # Seasons are counted by the usual dates, so that an observation cannot move a task into another season.
     firsts: dict[int, int] = {}
-    for (season, rule), window in usual.items():
+    for (season, rule), window in first_ones.items():
         if _edge_of(window, edge) >= since:
             firsts[rule] = min(season, firsts.get(rule, season))
     found: list[Occurrence] = []
@@ -294,6 +306,12 @@ def _from_windows(step: Step, work: str, edge: str, card: Card, standing: Standi
     return found
 
 
+def _past_is_over(step: Step, standing: Standing) -> bool:
+    """Return whether a yearly step of some years ago can be passed over: it has lapsed, and left no tick."""
+    is_short = step.from_trait is None and step.by_trait is None and abs(step.by_days) < _LONG_DAYS
+    return is_short and not step.in_window and step.step not in standing.settled
+
+
 def _edge_of(window: DatedWindow, edge: str) -> dt.date:
     return window.opens_on if edge == "opens" else window.closes_on
 
@@ -302,6 +320,8 @@ def _after(since: dt.date, occurrence: Occurrence) -> Occurrence:
     """Return an occurrence cut to the days from the lift on; one that lies wholly before leaves nothing to do."""
     starts = max(occurrence.starts_on, since)
     over = occurrence.by_on < starts
+    if starts == occurrence.starts_on and not over:
+        return occurrence
     return replace(
         occurrence,
         starts_on=starts,
@@ -316,6 +336,7 @@ def _from_seasons(step: Step, head: str, rest: str, card: Card, standing: Standi
     until = standing.today + dt.timedelta(days=SEASONAL_AHEAD_DAYS)
     found: list[Occurrence] = []
     first_year: int | None = None
+    oldest = standing.today.year - _PAST_YEARS if _past_is_over(step, standing) else 0
     for year in range(since.year - 1, until.year + 1):
         if head == "calendar":
             usual = at = place_date(calendar_edge(rest), year, standing.climate)
@@ -325,6 +346,8 @@ def _from_seasons(step: Step, head: str, rest: str, card: Card, standing: Standi
         if usual < since:
             continue
         first_year = year if first_year is None else first_year
+        if year < oldest:
+            continue
         if usual > until or not _season_counts(step, year - first_year, standing):
             continue
         starts = _moved(at, step.from_days, step.from_trait, card)

@@ -183,6 +183,9 @@ def _standing(
         climate=_climate(place),
         today=today,
         ahead_days=ahead_days,
+        settled=frozenset(
+            task.split(":")[-2] for task in states if task.startswith(f"{tree_id}:") and task.count(":") >= 3
+        ),
     )
 
 
@@ -272,9 +275,8 @@ def _in_window(step: Step, occurrence: Occurrence, card: Card, standing: Standin
     """Return an occurrence moved into the first window of its work that is still to be had."""
     planned = occurrence.starts_on
     first = planned if settled else max(planned, standing.today)
-    windows = find_windows(
-        card, step.work, standing.climate, first, first + dt.timedelta(days=WINDOW_SEARCH_DAYS), standing.observed
-    )
+    until = first + dt.timedelta(days=WINDOW_SEARCH_DAYS)
+    windows = find_windows(card, step.work, standing.climate, first, until, standing.observed, most=1)
     if not windows:
         last = planned + dt.timedelta(days=NOTE_DAYS)
         if not settled and last < standing.today:
@@ -291,8 +293,9 @@ def _in_window(step: Step, occurrence: Occurrence, card: Card, standing: Standin
         f"By the care plan it is due from {was_due}, outside of the window; it moves to the opening on "
         f"{words_for_date(window.opens_on)}."
     )
+    yesterday = standing.today - dt.timedelta(days=1)
     if missed and find_windows(
-        card, step.work, standing.climate, planned, standing.today - dt.timedelta(days=1), standing.observed
+        card, step.work, standing.climate, planned, yesterday, standing.observed, most=1, words=False
     ):
         moved = (
             f"It was due from {was_due} and that window has closed; it waits for the opening on "
@@ -311,7 +314,7 @@ def _task(
     window = dated.window
     opens = window.opens_on if window else occurrence.opens_on
     closes = window.closes_on if window else occurrence.closes_on
-    words = {name: _show(trait.value) for name, trait in card.traits.items()}
+    words = _Words(card)
     words["date"] = words_for_date(dated.starts_on)
     words["opens"] = "" if opens is None else words_for_date(opens)
     words["closes"] = "" if closes is None else words_for_date(closes)
@@ -352,6 +355,17 @@ def _task(
         "why": " ".join(why),
         "moved_from": None if dated.moved_from is None else dated.moved_from.isoformat(),
     }
+
+
+class _Words(dict[str, str]):
+    """What the text of a step may name; a trait of the card is put into words when it is named."""
+
+    def __init__(self, card: Card) -> None:
+        super().__init__()
+        self.card = card
+
+    def __missing__(self, name: str) -> str:
+        return _show(self.card.traits[name].value)
 
 
 def _ask_for_day(tree: Mapping[str, object], card: Card, today: dt.date) -> dict[str, object]:

@@ -20,7 +20,9 @@ from __future__ import annotations
 
 import calendar
 import datetime as dt
+import functools
 import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -39,6 +41,8 @@ MOST_DAYS = 60
 SEASON_REACH_DAYS = 120
 MOST_AHEAD_DAYS = 20000  # some 55 years; further ahead no card says anything worth having
 
+_REACH = dt.timedelta(days=SEASON_REACH_DAYS)
+
 # Of several observations in one season the first counts for these, for the others the last: the careful side of each.
 _FIRST_COUNTS = frozenset({"bud_swell", "bud_break", "frost"})
 
@@ -47,7 +51,7 @@ _MONTHS = (
     "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
 
-Observed = Mapping[str, tuple[dt.date, ...]]
+Observed = Mapping[str, tuple[dt.date, ...]]  # event -> the dates it was seen, the earliest first
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +148,8 @@ def dated_windows(
     if not 0 <= days <= MOST_AHEAD_DAYS:
         raise BadInput(f"A number of days lies between 0 and {MOST_AHEAD_DAYS}.", None, "days")
     climate = climate_at(lat, height_m, own_days)
-    found = find_windows(card, work, climate, first, first + dt.timedelta(days=days), observed)
+    seen = {event: tuple(sorted(dates)) for event, dates in (observed or {}).items()}
+    found = find_windows(card, work, climate, first, first + dt.timedelta(days=days), seen)
     return [
         {
             "opens": window.opens_on.isoformat(),
@@ -169,37 +174,49 @@ def find_windows(
     observed: Observed | None = None,
     *,
     crossed: bool = False,
+    most: int | None = None,
+    words: bool = True,
 ) -> list[DatedWindow]:
     """Return the windows of a work that touch the days from `first` to `last`, both inclusive, by opening date.
 
     Args:
         crossed: those too of which the edges cross by the calendar: an event that comes early may open them yet.
+        most: no more than so many, the first ones; None: all.
+        words: False where only the dates are wanted: to put the reasons into words takes most of the time.
     Raises: BadInput for an unknown work.
     """
     seen: Observed = {} if observed is None else observed
-    found: list[DatedWindow] = []
+    dated: list[tuple[dt.date, dt.date, int, int, Rule, int]] = []
     for number, rule in enumerate(_rules(card, work)):
         wraps = _wraps(card, rule.opens, rule.closes)
         for season in range(first.year - 2, last.year + 2):
-            opens, why_opens = _edge_date(card, rule.opens, season, climate, seen)
-            closes, why_closes = _edge_date(card, rule.closes, season + wraps, climate, seen)
+            opens = _part_edge(card, rule.opens, season, climate, seen)
+            closes = _part_edge(card, rule.closes, season + wraps, climate, seen)
             if (opens > closes and not crossed) or closes < first or opens > last:
                 continue
-            found.append(
-                DatedWindow(
-                    opens_on=opens,
-                    closes_on=closes,
-                    season=season,
-                    rule=number,
-                    hard_close=rule.hard_close,
-                    why_opens=f"{rule.why_opens} ({why_opens})",
-                    why_closes=f"{rule.why_closes} ({why_closes})",
-                    source=rule.source,
-                    hard_open=rule.hard_open,
-                    other=rule.other,
-                )
+            dated.append((opens, closes, number, season, rule, wraps))
+    dated.sort(key=lambda one: one[:3])
+    found = []
+    for opens, closes, number, season, rule, wraps in dated[:most]:
+        why_opens, why_closes = rule.why_opens, rule.why_closes
+        if words:
+            why_opens += f" ({_edge_words(card, rule.opens, season, climate, seen)})"
+            why_closes += f" ({_edge_words(card, rule.closes, season + wraps, climate, seen)})"
+        found.append(
+            DatedWindow(
+                opens_on=opens,
+                closes_on=closes,
+                season=season,
+                rule=number,
+                hard_close=rule.hard_close,
+                why_opens=why_opens,
+                why_closes=why_closes,
+                source=rule.source,
+                hard_open=rule.hard_open,
+                other=rule.other,
             )
-    return sorted(found, key=lambda window: (window.opens_on, window.closes_on, window.rule))
+        )
+    return found
 
 
 def why_none(card: Card, work: str, climate: Climate) -> str | None:
@@ -213,8 +230,8 @@ def why_none(card: Card, work: str, climate: Climate) -> str | None:
         return card.never[work]
     crossed = ""
     for rule in rules:
-        opens, _ = _edge_date(card, rule.opens, 2001, climate, {})
-        closes, _ = _edge_date(card, rule.closes, 2001 + _wraps(card, rule.opens, rule.closes), climate, {})
+        opens = _part_edge(card, rule.opens, 2001, climate, {})
+        closes = _part_edge(card, rule.closes, 2001 + _wraps(card, rule.opens, rule.closes), climate, {})
         if opens <= closes:
             return None
         crossed = f"it would open about {_day_month(opens)} and must close by {_day_month(closes)}"
@@ -233,11 +250,13 @@ def event_date(
     later.
     """
     usual = _usual_date(card.events[event], year, climate)
-    reach = dt.timedelta(days=SEASON_REACH_DAYS)
-    near = [day for day in ({} if observed is None else observed).get(event, ()) if abs(day - usual) <= reach]
-    if not near:
+    dates = observed.get(event) if observed else None
+    if not dates:
         return usual, False
-    return (min(near) if event in _FIRST_COUNTS else max(near)), True
+    first, past = bisect_left(dates, usual - _REACH), bisect_right(dates, usual + _REACH)
+    if first == past:
+        return usual, False
+    return dates[first if event in _FIRST_COUNTS else past - 1], True
 
 
 def place_date(edge: Edge, year: int, climate: Climate) -> dt.date:
@@ -253,12 +272,28 @@ def lies_between(
     Leaves that were seen to fall before the usual leaf colour fell from drought or hurt: that is no rest, and for such
     an edge the usual leaf fall counts.
     """
+    return any(first <= day <= last for first, last in yearly_parts(card, day, day, opens, closes, climate, observed))
+
+
+def yearly_parts(
+    card: Card,
+    first: dt.date,
+    last: dt.date,
+    opens: Edge,
+    closes: Edge,
+    climate: Climate,
+    observed: Observed | None = None,
+) -> list[tuple[dt.date, dt.date]]:
+    """Return the yearly parts from one edge to another that any day from `first` to `last` can lie in.
+
+    Both days of a part are inside; see `lies_between`.
+    """
     seen: Observed = {} if observed is None else observed
     wraps = _wraps(card, opens, closes)
-    return any(
-        _part_edge(card, opens, year, climate, seen) <= day <= _part_edge(card, closes, year + wraps, climate, seen)
-        for year in range(day.year - 2, day.year + 2)
-    )
+    return [
+        (_part_edge(card, opens, year, climate, seen), _part_edge(card, closes, year + wraps, climate, seen))
+        for year in range(first.year - 2, last.year + 2)
+    ]
 
 
 def gather_observed(events: Iterable[Mapping[str, object]]) -> dict[str, tuple[dt.date, ...]]:
@@ -325,12 +360,12 @@ def _rules(card: Card, work: str) -> tuple[Rule, ...]:
     return card.windows[work]
 
 
-def _edge_date(card: Card, edge: Edge, year: int, climate: Climate, observed: Observed) -> tuple[dt.date, str]:
+def _edge_words(card: Card, edge: Edge, year: int, climate: Climate, observed: Observed) -> str:
     if edge.event is None:
         words = "any place" if edge.moves == "no" else climate.words
         if edge.moves == "earlier" and climate.later_days > 0:
             words += f"; {TRADE_LATE_EDGES}"
-        return _usual_date(edge, year, climate), words
+        return words
     day, was_seen = _event_of_edge(card, edge.event, year, climate, observed)
     words = EVENT_WORDS[edge.event]
     how = (
@@ -342,7 +377,7 @@ def _edge_date(card: Card, edge: Edge, year: int, climate: Climate, observed: Ob
         how = f"{edge.days} days after {how}"
     elif edge.days < 0:
         how = f"{-edge.days} days before {how}"
-    return day + dt.timedelta(days=edge.days), how
+    return how
 
 
 def _part_edge(card: Card, edge: Edge, year: int, climate: Climate, observed: Observed) -> dt.date:
@@ -360,19 +395,32 @@ def _event_of_edge(card: Card, event: str, year: int, climate: Climate, observed
 
 
 def _usual_date(edge: Edge, year: int, climate: Climate) -> dt.date:
-    month = edge.month + (6 if climate.south and edge.moves != "no" else 0)
+    return _usual(edge.month, edge.day, edge.moves, year, climate.later_days, climate.south)
+
+
+@functools.lru_cache(maxsize=65536)  # a plan of many trees asks for the same few days of each year again and again
+def _usual(month: int, day_of_month: int, moves: str, year: int, later_days: int, south: bool) -> dt.date:
+    month += 6 if south and moves != "no" else 0
     if month > 12:
         month, year = month - 12, year + 1
-    day = dt.date(year, month, min(edge.day, calendar.monthrange(year, month)[1]))
-    if edge.moves == "no":
+    day = dt.date(year, month, min(day_of_month, calendar.monthrange(year, month)[1]))
+    if moves == "no":
         return day
-    return day + dt.timedelta(days=climate.later_days if edge.moves == "later" else -climate.later_days)
+    return day + dt.timedelta(days=later_days if moves == "later" else -later_days)
 
 
 def _wraps(card: Card, opens: Edge, closes: Edge) -> int:
     """Return 1 when the time between two edges runs over New Year in the reference climate, else 0."""
-    unmoved = Climate(0, False, "")
-    return 1 if _part_edge(card, closes, 2001, unmoved, {}) < _part_edge(card, opens, 2001, unmoved, {}) else 0
+    first = opens if opens.event is None else card.events[opens.event]
+    last = closes if closes.event is None else card.events[closes.event]
+    return _wraps_of(first.month, first.day, opens.days, last.month, last.day, closes.days)
+
+
+@functools.lru_cache(maxsize=4096)
+def _wraps_of(month: int, day: int, days: int, last_month: int, last_day: int, last_days: int) -> int:
+    first = _usual(month, day, "no", 2001, 0, False) + dt.timedelta(days=days)
+    last = _usual(last_month, last_day, "no", 2001, 0, False) + dt.timedelta(days=last_days)
+    return 1 if last < first else 0
 
 
 def _lats(geometry: object) -> Iterable[float]:
