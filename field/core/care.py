@@ -299,6 +299,8 @@ def _from_windows(step: Step, work: str, edge: str, card: Card, standing: Standi
             continue
         at = _edge_of(window, edge)
         starts = _moved(at, step.from_days, step.from_trait, card)
+        if edge == "closes":  # in a short season what is told ahead of the close must not be told before the opening
+            starts = max(starts, window.opens_on)
         by = min(window.closes_on, _moved(at, step.by_days, step.by_trait or step.from_trait, card))
         satisfied = key not in actual or _is_satisfied(step, card, standing, season, starts, window.closes_on)
         n = str(season) if rule == 0 else f"{season}.{rule}"
