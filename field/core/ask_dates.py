@@ -19,9 +19,8 @@ def find_asked(card: Card, climate: Climate, today: dt.date, ahead_days: int) ->
     """Return what questions about a kind at a place are answered from.
 
     Returns: "windows" (work -> list of {"opens", "closes", "hard_open", "hard_close", "opens_event", "opens_days",
-        "closes_event", "closes_days", "why_opens", "why_closes", "source_opens", "source_closes",
-        "other"}), "spans" (name -> such edges
-        without reasons), "never" (work -> why).
+        "opens_earliest", "closes_event", "closes_days", "closes_earliest", "why_opens", "why_closes", "source_opens",
+        "source_closes", "other"}), "spans" (name -> such edges without reasons), "never" (work -> why).
     """
     first, last = today - dt.timedelta(days=BACK_DAYS), today + dt.timedelta(days=ahead_days)
     windows = {}
@@ -29,7 +28,7 @@ def find_asked(card: Card, climate: Climate, today: dt.date, ahead_days: int) ->
         rules = card.windows[work]
         windows[work] = [
             {
-                **_dates(rules[one.rule].opens, rules[one.rule].closes, one.opens_on, one.closes_on),
+                **_dates(card, climate, rules[one.rule].opens, rules[one.rule].closes, one.opens_on, one.closes_on),
                 "hard_open": rules[one.rule].hard_open,
                 "hard_close": one.hard_close,
                 "why_opens": rules[one.rule].why_opens,
@@ -71,17 +70,30 @@ def _span(
         opens = event_date(card, opens_event, season, climate)[0] + dt.timedelta(days=opens_days)
         closes = event_date(card, closes_event, season, climate)[0] + dt.timedelta(days=closes_days)
         if opens <= closes and closes >= first and opens <= last:
-            yield _dates(
-                Edge(opens_event, opens_days, 0, 0, "no"), Edge(closes_event, closes_days, 0, 0, "no"), opens, closes
-            )
+            edges = Edge(opens_event, opens_days, 0, 0, "no"), Edge(closes_event, closes_days, 0, 0, "no")
+            yield _dates(card, climate, *edges, opens, closes)
 
 
-def _dates(opens: Edge, closes: Edge, opens_on: dt.date, closes_on: dt.date) -> dict[str, object]:
+def _dates(
+    card: Card, climate: Climate, opens: Edge, closes: Edge, opens_on: dt.date, closes_on: dt.date
+) -> dict[str, object]:
     return {
         "opens": opens_on.isoformat(),
         "closes": closes_on.isoformat(),
         "opens_event": opens.event,
         "opens_days": opens.days,
+        "opens_earliest": _earliest(card, climate, opens, opens_on),
         "closes_event": closes.event,
         "closes_days": closes.days,
+        "closes_earliest": _earliest(card, climate, closes, closes_on),
     }
+
+
+def _earliest(card: Card, climate: Climate, edge: Edge, on: dt.date) -> str | None:
+    """Return before which day an event of an edge does not count: leaves that fell before their usual colour fell from
+    drought or hurt, and that is no rest; as in field/core/windows.py."""
+    if edge.event != "leaf_fall":
+        return None
+    fall = on - dt.timedelta(days=edge.days)
+    colours = (event_date(card, "leaf_colour", year, climate)[0] for year in range(fall.year - 1, fall.year + 2))
+    return max(day for day in colours if day <= fall).isoformat()

@@ -245,7 +245,9 @@ def _redate(window: Mapping[str, Any], seen: Mapping[str, Sequence[str]]) -> _An
         if event is None:
             continue
         dates = [_day(one) for one in seen.get(event, ())]
+        earliest = window[f"{edge}_earliest"]
         near = [one for one in dates if abs((one - found[f"{edge}_usual"]).days) <= REACH_DAYS]
+        near = [one for one in near if earliest is None or one.isoformat() >= earliest]
         if near:
             day = min(near) if event in FIRST_COUNTS else max(near)
             found[edge], found[f"{edge}_seen"] = day + dt.timedelta(days=days), True

@@ -45,6 +45,31 @@ def test_what_a_tree_showed_moves_its_dates_as_it_moves_those_of_the_care_plan(l
     assert compared >= 5
 
 
+def test_leaves_lost_to_drought_open_nothing() -> None:
+    for kind, card in load_cards().items():
+        for work in ASKED:
+            if not any(rule.opens.event == "leaf_fall" for rule in card.windows[work]):
+                continue
+            fell = dt.date(2027, 8, 10)  # well before any card's leaf colour
+            asked = ask_cases.question(kind, work, "2027-09-01", seen={"leaf_fall": [fell.isoformat()]}, lifted_on=None)
+            assert ask(asked)["answer"] == ask({**asked, "seen": {}})["answer"], (kind, work)
+            colour = event_date(card, "leaf_colour", 2027, climate_at(52.0, 0.0))[0]
+            early = {"leaf_fall": [(colour + dt.timedelta(days=2)).isoformat()]}
+            moved = find_windows(
+                card,
+                work,
+                climate_at(52.0, 0.0),
+                colour,
+                colour + dt.timedelta(days=90),
+                {"leaf_fall": (colour + dt.timedelta(days=2),)},
+            )
+            told = ask({**asked, "on": colour.isoformat(), "seen": early, "windows": asked["windows"]})
+            assert told["opens"] == min(one.opens_on for one in moved if one.closes_on >= colour).isoformat(), (
+                kind,
+                work,
+            )
+
+
 def test_every_answer_is_in_whole_sentences_with_nothing_left_to_fill_in() -> None:
     for question in ask_cases.make_questions(5, 600):
         for one in ask(question)["reasons"]:

@@ -155,7 +155,8 @@ function redate(window, seen) {
     found[`${edge}_usual`] = usual;
     found[`${edge}_seen`] = false;
     if (event === null) continue;
-    const near = (seen[event] ?? []).filter((one) => Math.abs(daysBetween(usual, one)) <= REACH_DAYS).sort();
+    const earliest = window[`${edge}_earliest`];
+    const near = (seen[event] ?? []).filter((one) => Math.abs(daysBetween(usual, one)) <= REACH_DAYS && (earliest === null || one >= earliest)).sort();
     if (near.length > 0) {
       found[edge] = plusDays(FIRST_COUNTS.includes(event) ? near[0] : near.at(-1), days);
       found[`${edge}_seen`] = true;
