@@ -6,8 +6,8 @@ import datetime as dt
 import random
 from typing import Any
 
-from field.core.ask_lines import ASKED
 from field.core.ask_dates import asked_traits, find_asked
+from field.core.ask_lines import ASKED
 from field.core.species import load_cards
 from field.core.windows import climate_at
 

@@ -2,8 +2,8 @@
 
 Dates are those of about 52 N, lowland, by the reference table of the trade: bud swell in March, bud break in April, no
 cut after 1 August ("common practice, no source", its early half backed by wound closure: Niemistö and others 2019,
-Silva Fennica 53:10052 [seen: abstract]). The garden society's contrary advice (autumn to early winter) has to be shown, not
-followed. Cuts: 20 mm, 30 mm on a strong branch, from the same study.
+Silva Fennica 53:10052 [seen: abstract]). The garden society's contrary advice (autumn to early winter) has to be
+shown, not followed. Cuts: 20 mm, 30 mm on a strong branch, from the same study.
 """
 
 from __future__ import annotations
