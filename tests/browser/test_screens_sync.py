@@ -74,7 +74,8 @@ def test_after_home_was_put_back_the_screen_says_what_was_handed_over_again(page
     screen = open_screen(page)
     told = screen.locator("[data-told]")
     expect(told).to_contain_text("found home put back to an earlier day")
-    expect(told).to_contain_text("it had 1 change no more. This phone has handed it over again.")
+    expect(told).to_contain_text("This phone has handed it over again.")
+    expect(told).to_contain_text("It lacked 1 change written since ")
     told.get_by_role("button", name="I have read it").click()
     expect(told.locator("section")).to_have_count(0)
     assert sync(page)["ok"]

@@ -63,7 +63,7 @@ function homeState(state) {
  * @param {{at: string, changes: number, from: string|null}} told @param {number} unsent changes that wait now
  */
 export function putBackWords({ at, changes, from }, unsent) {
-  const lacked = from === null ? '' : ` Of what was written since ${showInstant(from)} it had ${count(changes, 'change', 'changes')} no more.`;
+  const lacked = from === null ? '' : ` It lacked ${count(changes, 'change', 'changes')} written since ${showInstant(from)}.`;
   const again = unsent > 0 ? `hands ${changes === 1 ? 'it' : 'them'} over again` : `has handed ${changes === 1 ? 'it' : 'them'} over again`;
   return `On ${showInstant(at)} this ${here()} found home put back to an earlier day, as from a backup.${lacked} This ${here()} ${again}${from === null ? `: ${count(changes, 'change', 'changes')}` : ''}. Nothing that is here was lost.`;
 }
