@@ -18,6 +18,7 @@ from importlib import resources
 from typing import Any
 
 from field.core.card import Card
+from field.core.card_edit import check_laid, is_edit, lay_over
 from field.core.errors import NotFound
 from field.core.read_card import BadCard, read_card
 
@@ -53,15 +54,18 @@ def load_cards(overrides: Iterable[Mapping[str, object]] = ()) -> Cards:
     """Return every kind with its card: the shipped ones, replaced or added to by the person's own.
 
     Args:
-        overrides: merged species_card records: `kind`, `name`, `latin`, `card` (the object of a card file). Deleted
-            ones, and ones without a card, are passed over.
+        overrides: merged species_card records: `kind`, `name`, `latin`, `card` (the object of a card file, or an edit
+            as `field.core.card_edit` tells it, which is laid over the card). Deleted ones, and ones without a card,
+            are passed over.
     Returns: the cards. One of the person's own that cannot be used leaves the shipped card in force and is told in
         `trouble`: a slip in one card must not stop the planning of all trees.
     """
     shipped = _shipped()
     cards = dict(shipped)
     trouble: list[BadCard] = []
-    for record in sorted(overrides, key=lambda one: (str(one.get("kind")), str(one.get("id")))):
+    told: dict[str, Mapping[str, Any]] = {}  # the objects of the cards as they stand so far, for edits to lie over
+    order = sorted(overrides, key=lambda one: (is_edit(one.get("card")), str(one.get("kind")), str(one.get("id"))))
+    for record in order:
         raw = record.get("card")
         if record.get("deleted") is True or raw is None:
             continue
@@ -69,12 +73,18 @@ def load_cards(overrides: Iterable[Mapping[str, object]] = ()) -> Cards:
         try:
             if not isinstance(raw, Mapping):
                 raise BadCard("Here the card needs named values.", where=where)
-            told = {name: record[name] for name in ("kind", "name", "latin") if record.get(name) is not None}
-            card = read_card({**raw, **told}, _base(raw, shipped).care, where=where)
+            if is_edit(raw):
+                full = lay_over(_card_object(str(record.get("kind")), told, where), raw, where)
+            else:
+                names = {name: record[name] for name in ("kind", "name", "latin") if record.get(name) is not None}
+                full = {**raw, **names}
+            card = read_card(full, _base(full, shipped).care, where=where)
+            if is_edit(raw):
+                check_laid(card, where)
         except BadCard as fault:
             trouble.append(fault)
             continue
-        cards[card.kind] = card
+        told[card.kind], cards[card.kind] = full, card
     # Kinds without a card of their own follow the person's own cautious card too.
     for kind, card in cards.items():
         if card.stands_in:
@@ -135,7 +145,7 @@ def _base(raw: Mapping[str, object], shipped: Mapping[str, Card]) -> Card:
 
     A card of the person's own for a kind that ships need not tell the leaf type again.
     """
-    if raw.get("kind") in CAUTIOUS:
+    if str(raw.get("kind")) in CAUTIOUS:
         return shipped[DEFAULT]
     traits = raw.get("traits")
     told = traits.get("leaf_type") if isinstance(traits, Mapping) else None
@@ -146,13 +156,35 @@ def _base(raw: Mapping[str, object], shipped: Mapping[str, Card]) -> Card:
     return shipped[LEAF_CARDS.get(str(leaf), DEFAULT)]
 
 
+def _card_object(kind: str, told: Mapping[str, Mapping[str, Any]], where: str) -> Mapping[str, Any]:
+    """Return the object of a kind's card; of a kind that has none, that of the cautious card that stands in for it."""
+    if kind in told:
+        return told[kind]
+    files = _files()
+    if kind in files and kind != "kinds":
+        shipped: Mapping[str, Any] = files[kind]
+        return shipped
+    for one in files["kinds"]:
+        if one["kind"] == kind:
+            cautious = LEAF_CARDS[one["leaf"]]
+            names = {name: one[name] for name in ("kind", "name", "latin")}
+            # Its care starts from the cautious card's, in which what that leaves out is left out already.
+            return {**told.get(cautious, files[cautious]), **names, "leave_out": []}
+    raise BadCard("There is no card of this kind to lay an edit over.", where=where)
+
+
 @functools.cache
-def _shipped() -> Mapping[str, Card]:
-    files = resources.files("field.core") / "cards"
+def _files() -> Mapping[str, Any]:
     raw: dict[str, Any] = {}
-    for file in files.iterdir():
+    for file in (resources.files("field.core") / "cards").iterdir():
         if file.name.endswith(".json"):
             raw[file.name.removesuffix(".json")] = json.loads(file.read_text(encoding="utf-8"))
+    return raw
+
+
+@functools.cache
+def _shipped() -> Mapping[str, Card]:
+    raw = dict(_files())
     kinds: Any = raw.pop("kinds")
     default = read_card(raw.pop(DEFAULT), where="default.json")
     cards = {DEFAULT: default}

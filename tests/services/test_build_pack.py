@@ -329,6 +329,23 @@ def test_a_card_of_ones_own_replaces_the_shipped_one(store: Flask) -> None:
     assert "My birch" in {one["name"] for one in pack()["species"]}
 
 
+def test_pack_and_tasks_follow_an_edit_of_a_card_and_its_taking_back(store: Flask) -> None:
+    tree, edit = an_id(), an_id()
+    write(("tree", tree, a_tree(species="birch")), ("lift", None, {"tree": tree, "lifted_on": "2027-01-13"}))
+    before = pack()
+    lifting = {"1": {"closes": {"on": "03-20", "moves": "no"}, "why_closes": "seen here six years"}}
+    flush = {"flush_hardened": {"on": "06-01", "why": "seen here six years"}}
+    laid = {"windows": {"lift": lifting}, "events": flush}
+    write(("species_card", edit, {"kind": "birch", "card": {"edit": laid}}))
+    after = pack()
+    assert "2027-03-20" in json.dumps(after["windows_anywhere"]["birch"])
+    assert "2027-03-20" not in json.dumps(before["windows_anywhere"]["birch"])
+    assert {task["id"] for task in after["tasks"]} & {task["id"] for task in before["tasks"]}
+    assert after["tasks"] != before["tasks"]
+    write(("species_card", edit, {"deleted": True}))
+    assert pack() == before
+
+
 EXTREMES: list[tuple[str, dict[str, Any]]] = [
     ("lift", {"lifted_on": "1800-01-01"}),
     ("lift", {"lifted_on": "9000-12-31"}),
