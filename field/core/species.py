@@ -13,7 +13,7 @@ import difflib
 import functools
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from importlib import resources
 from typing import Any
 
@@ -39,6 +39,7 @@ class Cards(Mapping[str, Card]):
 
     by_kind: Mapping[str, Card]
     trouble: tuple[BadCard, ...]
+    own: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)  # kind -> the object of the person's own card
 
     def __getitem__(self, kind: str) -> Card:
         return self.by_kind[kind]
@@ -91,7 +92,7 @@ def load_cards(overrides: Iterable[Mapping[str, object]] = ()) -> Cards:
             base = LEAF_CARDS[str(card.traits["leaf_type"].value)]
             if cards[base] is not shipped[base]:
                 cards[kind] = _standing_in(cards[base], kind, card.name, card.latin)
-    return Cards(cards, tuple(trouble))
+    return Cards(cards, tuple(trouble), told)
 
 
 def get_card(cards: Mapping[str, Card], kind: str) -> Card:
@@ -154,6 +155,11 @@ def _base(raw: Mapping[str, object], shipped: Mapping[str, Card]) -> Card:
         known = shipped[str(raw["kind"])].traits.get("leaf_type")
         leaf = None if known is None else known.value
     return shipped[LEAF_CARDS.get(str(leaf), DEFAULT)]
+
+
+def card_object(cards: Cards, kind: str) -> Mapping[str, Any]:
+    """Return the object of a kind's card as it stands, the person's own edits laid over it; not to be changed."""
+    return _card_object(kind, cards.own, f"card {kind}")
 
 
 def _card_object(kind: str, told: Mapping[str, Mapping[str, Any]], where: str) -> Mapping[str, Any]:
