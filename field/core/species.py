@@ -85,6 +85,9 @@ def load_cards(overrides: Iterable[Mapping[str, object]] = ()) -> Cards:
         except BadCard as fault:
             trouble.append(fault)
             continue
+        except OverflowError:  # a whole number of hundreds of digits is JSON too
+            trouble.append(BadCard("A number in this card is past any use.", where=where))
+            continue
         told[card.kind], cards[card.kind] = full, card
     # Kinds without a card of their own follow the person's own cautious card too.
     for kind, card in cards.items():

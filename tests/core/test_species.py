@@ -176,6 +176,13 @@ def test_card_that_is_no_card_at_all_is_told(raw: object) -> None:
     assert not cards["birch"].stands_in
 
 
+def test_number_past_any_use_in_a_card_of_the_persons_own_is_told() -> None:
+    mine = set_at(shipped_file("birch"), ["traits", "moisture_1_5", "value"], 10**400)
+    cards = load_cards([{"id": "1", "kind": "birch", "card": mine}])
+    assert [fault.message for fault in cards.trouble] == ["A number in this card is past any use."]
+    assert cards["birch"].number("moisture_1_5") == load_cards()["birch"].number("moisture_1_5")
+
+
 LIFT = ["windows", "lift", 0]
 
 
