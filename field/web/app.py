@@ -13,6 +13,7 @@ from field.web import (
     assets,
     auth,
     calendar_api,
+    card_api,
     copy_api,
     errors,
     forget_api,
@@ -119,7 +120,7 @@ def create_app(
     auth.init_app(app)
     views = (
         pages, assets, who_api, sync_api, house_api, upload_api, copy_api, intake_api, paper_views, forget_api,
-        calendar_api,
+        calendar_api, card_api,
     )  # fmt: skip
     for module in views:
         app.register_blueprint(module.bp)

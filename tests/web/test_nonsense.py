@@ -40,6 +40,8 @@ ROUTES = {
     f"/api/pack/{SHA}": ("GET",),
     "/api/held": ("GET",),
     "/api/house": ("GET",),
+    "/api/cards": ("GET",),
+    "/api/cards/birch": ("GET",),
     "/api/calendar": ("GET", "POST", "DELETE"),
     "/api/calendar.ics": ("GET",),
     f"/api/copy/{SHA}": ("POST",),

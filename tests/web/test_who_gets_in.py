@@ -44,6 +44,8 @@ ROUTES = {
     ("POST", "/api/sign-in"): "full",
     ("POST", "/api/sign-out"): "full",
     ("POST", "/api/passphrase"): "owner",
+    ("GET", "/api/cards"): "record",
+    ("GET", "/api/cards/birch"): "record",
     ("GET", "/api/calendar"): "full",
     ("GET", "/api/calendar.ics"): "full",
     ("POST", "/api/calendar"): "owner",

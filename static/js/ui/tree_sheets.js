@@ -50,7 +50,7 @@ export function factList(facts) {
   const { fields } = facts.tree;
   const card = cardWords(facts.pack, fields.species ?? null);
   const rows = [
-    ['Kind', html`${speciesName(facts.pack, fields.species)}${card && html`<br><span class="muted" data-card>${card}</span>`}`],
+    ['Kind', html`${fields.species ? html`<a href="#/card/${fields.species}">${speciesName(facts.pack, fields.species)}</a>` : speciesName(facts.pack, fields.species)}${card && html`<br><span class="muted" data-card>${card}</span>`}`],
     ['Site', fields.site ? html`<a href="#/site/${fields.site}">${facts.sites.get(fields.site) ?? 'not kept here'}</a>` : 'none'],
     ['Girth', showCm(fields.girth_mm)],
     ['Height', showCm(fields.height_mm)],
