@@ -56,6 +56,8 @@ def test_an_event_is_noted_for_all_of_a_kind_in_one_go_and_taken_back_in_one(bro
             "async () => (await (await import('/static/js/store.js')).listRecords('event'))"
             ".every(({ fields }) => fields.kind !== 'bud_break')",
         )
+        expect(page.locator(".notice")).to_contain_text("Undone")
+        kit.wait_until(page, "() => document.getAnimations().length === 0")  # a notice half risen is half see-through
         assert Axe().run(page, options=AXE).response["violations"] == []
 
 
