@@ -29,6 +29,7 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "protected": "bool",
             "services_checked_on": "date",
             "country": "text",  # whose list of questions holds here: short name of a list in core/ground/
+            "shift_days": "int",  # how many days later than the cards' climate its seasons run; None: by the place
             "note": "text",
         },
         "collector": {  # who keeps this log, as papers name them; one record, its id in core/leave_letter.py
@@ -186,6 +187,8 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "orientation": "int",
             "placed_by": "text",  # fix_at_capture, exif, track or hand; None: unplaced
             "shows": "text",  # hole, for the filled hole; None: the tree
+            "event": "ref",  # what it was taken to show
+            "task_state": "ref",  # the tick it was taken with
             "trouble": "json",
             "note": "text",
         },
@@ -211,6 +214,7 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "kind": "text",
             "done_on": "date",
             "hours": "real",
+            "detail": "json",  # its figures, by kind; of wire: material, gauge_mm, branch_mm, length_mm, bites
             "note": "text",
         },
         "task_state": {
@@ -228,6 +232,15 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "files": "json",  # hashes of the files that went with them
             "forgotten_on": "date",
             "note": "text",  # why they are kept; never a name
+        },
+        "weather_day": {  # the air of one day at one place; its id is made of the two, so that phones meet in it
+            "site": "ref",
+            "day_on": "date",
+            "tmin_c": "real",
+            "tmax_c": "real",
+            "how": "text",  # typed, or station: read from a file
+            "batch": "text",  # which reading of which file, so that one can be taken back
+            "note": "text",
         },
         "species_card": {"kind": "text", "name": "text", "latin": "text", "card": "json"},
         "box": {

@@ -17,7 +17,9 @@ FULL = "full"
 RECORD = "record"
 
 # The kinds of record that it writes; its own changes of these it keeps whole.
-WRITES = frozenset({"visit", "tree", "fix", "lift", "photo", "track", "event", "work", "task_state", "box"})
+WRITES = frozenset(
+    {"visit", "tree", "fix", "lift", "photo", "track", "event", "work", "task_state", "box", "weather_day"}
+)
 
 # Of every other change: the fields it is told. A kind that is not here, known or not, is told by none.
 SHOWN: Mapping[str, frozenset[str]] = MappingProxyType(

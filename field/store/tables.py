@@ -45,6 +45,7 @@ class Site(Record):
     protected: Mapped[bool | None]
     services_checked_on: Mapped[dt.date | None]
     country: Mapped[Words | None]
+    shift_days: Mapped[Whole | None]
     note: Mapped[Words | None]
 
 
@@ -233,6 +234,8 @@ class Photo(Record):
     orientation: Mapped[Whole | None]
     placed_by: Mapped[Words | None]
     shows: Mapped[Words | None]
+    event: Mapped[Ref | None]
+    task_state: Mapped[Ref | None]
     trouble: Mapped[JsonValue | None]
     note: Mapped[Words | None]
 
@@ -270,6 +273,7 @@ class Work(Record):
     kind: Mapped[Words | None]
     done_on: Mapped[dt.date | None]
     hours: Mapped[Real | None]
+    detail: Mapped[JsonValue | None]
     note: Mapped[Words | None]
 
 
@@ -280,6 +284,17 @@ class TaskState(Record):
     site: Mapped[Ref | None]
     state: Mapped[Words | None]
     settled_on: Mapped[dt.date | None]
+    note: Mapped[Words | None]
+
+
+class WeatherDay(Record):
+    __tablename__ = "weather_day"
+    site: Mapped[Ref | None]
+    day_on: Mapped[dt.date | None]
+    tmin_c: Mapped[Real | None]
+    tmax_c: Mapped[Real | None]
+    how: Mapped[Words | None]
+    batch: Mapped[Words | None]
     note: Mapped[Words | None]
 
 
@@ -319,7 +334,7 @@ RECORD_TABLES: Mapping[str, type[Record]] = MappingProxyType(
         table.__tablename__: table
         for table in (
             Site, Collector, Landholder, Holding, Leave, Consent, Paper, Signing, GroundCheck, Tree, Fix, Visit, Lift,
-            Photo, Track, Event, Work, TaskState, SpeciesCard, Box, Forgetting,
+            Photo, Track, Event, Work, TaskState, WeatherDay, SpeciesCard, Box, Forgetting,
         )
     }
 )  # fmt: skip

@@ -57,17 +57,21 @@ WORDS: Mapping[tuple[str, str], tuple[str, ...]] = MappingProxyType(
         ("photo", "placed_by"): ("fix_at_capture", "exif", "track", "hand"),
         ("photo", "shows"): ("hole",),
         ("task_state", "state"): ("done", "skipped"),
+        ("weather_day", "how"): ("typed", "station"),
     }
 )  # fmt: skip
 # Lists of texts by the comments of core/records.py: what reads them relies on it.
 TEXT_LISTS = frozenset({("leave", "species"), ("leave", "conditions"), ("leave", "methods")})
 # The only numbers that may lie below zero: a height against the sea.
-MAY_BE_NEGATIVE = frozenset({"height_m", "lat", "lon", "direction_deg"})
+MAY_BE_NEGATIVE = frozenset({"height_m", "lat", "lon", "direction_deg", "tmin_c", "tmax_c", "shift_days"})
 HEIGHTS_NEVER_NEGATIVE = frozenset({"box", "tree"})  # theirs is the height of a thing
 # Between these the planning can reckon with days and heights; beyond lies no tree's life and no ground.
 YEARS = (1800, 9000)
 LIMITS: Mapping[tuple[str, str], tuple[float, float]] = {
     ("site", "height_m"): (-500, 9000),
+    ("site", "shift_days"): (-120, 120),
+    ("weather_day", "tmin_c"): (-90, 60),
+    ("weather_day", "tmax_c"): (-90, 60),
     ("leave", "allowance"): (0, 1_000_000),
 }
 # Forms take less; beyond these no list, label or paper could show the text at all.

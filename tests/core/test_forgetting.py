@@ -99,7 +99,7 @@ NO_ONES_WORDS = {
     "tree": {"species", "origin", "ended_as"}, "fix": {"source", "platform"}, "lift": {"roots_kept"},
     "photo": {"media_type", "taken_at_from", "placed_by", "shows", "trouble"}, "track": {"bounds", "line", "trouble"},
     "event": {"kind"}, "work": {"kind"}, "task_state": {"task", "state"}, "species_card": {"kind", "latin"},
-    "forgetting": {"blanks", "keeps", "files", "note"},
+    "forgetting": {"blanks", "keeps", "files", "note"}, "weather_day": {"how", "batch"},
 }  # fmt: skip
 
 

@@ -167,6 +167,9 @@ VALUES: list[tuple[str, str, list[Any], list[Any]]] = [
     ("photo", "placed_by", ["fix_at_capture", "exif", "track", "hand"], ["guess"]),
     ("photo", "taken_at_from", ["gps", "offset", "zone", "phone"], ["guess"]),
     ("fix", "source", ["web-geolocation", "exif", "track", "hand"], ["guess"]),
+    ("weather_day", "how", ["typed", "station"], ["guessed"]),
+    ("weather_day", "tmin_c", [-12.5, 0, 60], [-90.5, 61, "mild"]),
+    ("site", "shift_days", [-30, 0, 120], [-121, 2.5, "late"]),
     ("task_state", "state", ["done", "skipped"], ["open"]),
 ]
 TAKEN = [(t, f, v) for t, f, taken, _ in VALUES for v in taken]

@@ -1,0 +1,32 @@
+"""Seasons and aftercare: weather by day and place, a site's own days, figures of a work, photos of events and ticks."""
+
+from __future__ import annotations
+
+import sqlalchemy as sa
+from alembic import op
+
+revision = "0005"
+down_revision = "0004"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    op.add_column("site", sa.Column("shift_days", sa.BigInteger()))
+    op.add_column("work", sa.Column("detail", sa.JSON()))
+    op.add_column("photo", sa.Column("event", sa.String(36)))
+    op.add_column("photo", sa.Column("task_state", sa.String(36)))
+    op.create_table(
+        "weather_day",
+        sa.Column("id", sa.String(36), nullable=False),
+        sa.Column("deleted", sa.Boolean(), nullable=False),
+        sa.Column("conflicts", sa.JSON()),
+        sa.Column("site", sa.String(36)),
+        sa.Column("day_on", sa.Date()),
+        sa.Column("tmin_c", sa.Double()),
+        sa.Column("tmax_c", sa.Double()),
+        sa.Column("how", sa.Text()),
+        sa.Column("batch", sa.Text()),
+        sa.Column("note", sa.Text()),
+        sa.PrimaryKeyConstraint("id", name="pk_weather_day"),
+    )
