@@ -1,6 +1,7 @@
 """Wire for a branch: how thick, how long, how heavy, when to look at it first and then, and when it has to be off.
 
 All figures are common practice without a source, unless one is named. Wire that touches comes off whatever the date.
+Twin: `static/js/core/wire.js`.
 """
 
 from __future__ import annotations
@@ -26,6 +27,11 @@ MOST_BRANCH_MM, MOST_LENGTH_MM = 100.0, 20_000.0
 
 # Days between two looks; every other week for fast growers, the others by the same care.
 LOOK_DAYS: Mapping[str, int] = {"fast": 14, "medium": 28, "slow": 56}
+PACE_WORDS: Mapping[str, str] = {
+    "fast": "This kind grows in fast: a look every 2 weeks.",
+    "medium": "This kind grows in at a middling pace: a look every 4 weeks.",
+    "slow": "This kind grows in slowly: a look every 8 weeks.",
+}
 WEEKLY_MONTHS = frozenset({5, 6, 7})  # every week, whatever the kind: wood thickens fastest
 WEEK = timedelta(days=7)
 FAST_KINDS = frozenset({"willow", "elm", "field-maple", "birch"})
@@ -40,6 +46,22 @@ TOO_THICK = Caution(
     "No stocked wire is thick enough alone: lay two strands side by side, or pull the branch down with a guy line.",
 )
 TOO_THIN = Caution("too-thin", "The thinnest stocked wire is thicker than this shoot wants: wait until it is firmer.")
+SHARE_WORDS: Mapping[str, str] = {
+    "aluminium": "Aluminium holds at a third to a half of the branch's thickness (common practice; one teaching page).",
+    "copper": "Copper is stiffer, by about 1.7 times (one potter's page): a third of the branch's thickness holds.",
+}
+# What a look along the wire found, and what is to be done then; common practice, no source.
+BITES: Mapping[str, Caution] = {
+    "none": Caution("none", "It marks nothing yet: leave it on, and look again in time."),
+    "begins": Caution(
+        "begins", "It begins to mark: cut it off this week. If the branch springs back, wire again beside the old line."
+    ),
+    "bitten": Caution(
+        "bitten",
+        "It is bitten in: cut it off today, turn by turn. Where bark has closed over it, cut what is free and leave "
+        "the rest: tearing it out does more harm.",
+    ),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +73,7 @@ class Wire:
     sizes_mm: tuple[float, ...]  # stocked ones that fit, or the nearest
     length_mm: float
     mass_g: tuple[float, float]
+    why: tuple[Caution, ...]
     cautions: tuple[Caution, ...]
 
 
@@ -62,6 +85,7 @@ class WireDates:
     first_look_on: date
     off_from: date
     off_by: date
+    why: str
     source: str
 
 
@@ -100,6 +124,10 @@ def plan_wire(branch_mm: float, length_mm: float, material: str, anchor_mm: floa
         sizes_mm=sizes,
         length_mm=length,
         mass_g=(wire_mass_g(sizes[0], length, material), wire_mass_g(sizes[-1], length, material)),
+        why=(
+            Caution("gauge", f"{SHARE_WORDS[material]} Here that is {_mm(low, high)}."),
+            Caution("length", _length_words(anchor_mm)),
+        ),
         cautions=tuple(cautions),
     )
 
@@ -124,8 +152,23 @@ def plan_wire_dates(card: Card, on: date, *, south: bool = False) -> WireDates:
         first_look_on=next_look(on, pace, south=south),
         off_from=on + timedelta(weeks=least),
         off_by=on + timedelta(weeks=most),
+        why=f"{PACE_WORDS[pace]} In {_weekly_words(south)} it is looked at every week.",
         source=card.traits["wire_weeks_max"].source,
     )
+
+
+def _length_words(anchor_mm: float | None) -> str:
+    if anchor_mm is None:
+        return "Half as much again as the branch is long, and 100 mm for its anchor, whose thickness is not told."
+    return "Half as much again as the branch is long, and two turns round what it is anchored on."
+
+
+def _mm(low: float, high: float) -> str:
+    return f"{low:.1f} mm" if low == high else f"{low:.1f} to {high:.1f} mm"
+
+
+def _weekly_words(south: bool) -> str:
+    return "November to January" if south else "May to July"
 
 
 def growth_pace(card: Card) -> str:

@@ -25,6 +25,7 @@ from field.core.who_sees import FULL, RECORD
 from field.core.windows import dated_windows, place_of_site
 from field.services.list_due import plan_all
 from field.services.pack_asks import asks_for_pack
+from field.services.pack_care import care_for_pack
 from field.store import db, devices, epoch, files, journal, queries
 from field.sync.change import SHA256, canonical_bytes
 
@@ -99,6 +100,7 @@ def build(today: dt.date, paired_phones: int, role: str = FULL) -> dict[str, Any
         "tasks": [] if role == RECORD else plan_all(today),
         "flags": {} if role == RECORD else lift_flags(lifts, leaves, trees),
         "ground": ground_for_pack(),
+        "care": care_for_pack(cards),
     }
 
 

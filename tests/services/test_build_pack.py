@@ -381,3 +381,12 @@ def test_the_store_is_not_held_open_by_a_pack(store: Flask) -> None:
     write(("site", None, a_site()))
     assert len(pack()["sites"]) == 1
     assert db.db.session.info == {}
+
+
+def test_it_has_what_wire_cold_and_mixes_are_planned_from(store: Flask) -> None:
+    care = pack()["care"]
+    birch = care["kinds"]["birch"]
+    assert (birch["kind"], birch["stands_in"], birch["traits"]["wire_weeks_max"][0]) == ("birch", False, 10)
+    assert care["kinds"].keys() == {one["kind"] for one in pack()["species"]}
+    assert care["materials"]["pumice"]["water_pct"]["source"]
+    assert care["materials"]["coir"]["water_pct"] is None

@@ -1,0 +1,94 @@
+"""The phone plans wire as the core does: the same figures, the same days, the same words, the same refusals."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import random
+from collections.abc import Callable
+from dataclasses import asdict
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page
+
+from field.core import wire
+from field.core.errors import BadInput
+from field.core.species import load_cards
+from field.services.pack_care import care_for_pack
+
+pytestmark = pytest.mark.browser
+CARDS = load_cards()
+PACKED: Any = care_for_pack(CARDS)
+DAYS = [dt.date(2026, 1, 1) + dt.timedelta(days=number) for number in range(0, 800, 7)]
+CLOSE = 1e-9  # of the figures; sums and sines may differ in their last bits
+
+ON_THE_PHONE = """async (text) => {
+  const { file, calls } = JSON.parse(text);
+  const twin = await import(file);
+  const { BadInput } = await import('/static/js/core/errors.js');
+  return JSON.stringify(calls.map(([name, ...args]) => {
+    try { return twin[name](...args); } catch (fault) {
+      if (fault instanceof BadInput) return fault.asJson();
+      throw fault;
+    }
+  }));
+}"""
+
+
+def on_the_phone(page: Page, file: str, calls: list[list[Any]]) -> list[Any]:
+    return json.loads(page.evaluate(ON_THE_PHONE, json.dumps({"file": f"/static/js/core/{file}.js", "calls": calls})))
+
+
+def in_python(call: Callable[[], Any]) -> Any:
+    """Return what the core says, or its refusal, as JSON."""
+    try:
+        got = call()
+    except BadInput as refused:
+        return refused.as_json()
+    return json.loads(json.dumps(asdict(got) if hasattr(got, "__dataclass_fields__") else got, default=str))
+
+
+def same(mine: Any, theirs: Any) -> bool:
+    """Return whether two answers are equal, figures to within `CLOSE`."""
+    if isinstance(mine, dict) and isinstance(theirs, dict):
+        return mine.keys() == theirs.keys() and all(same(mine[name], theirs[name]) for name in mine)
+    if isinstance(mine, list) and isinstance(theirs, list):
+        return len(mine) == len(theirs) and all(map(same, mine, theirs))
+    if isinstance(mine, float | int) and isinstance(theirs, float | int) and not isinstance(mine, bool):
+        return abs(mine - theirs) <= CLOSE * max(1.0, abs(theirs))
+    return bool(mine == theirs)
+
+
+def test_figures_that_differ_are_not_taken_for_the_same() -> None:
+    assert same({"a": [1, 2.0]}, {"a": [1.0, 2]})
+    assert not same({"a": [1, 2.001]}, {"a": [1, 2.0]})
+    assert not same({"a": 1}, {"a": 1, "b": None})
+
+
+def test_the_phone_takes_the_same_wire_and_the_same_days_in_the_same_words(blank: Page) -> None:
+    rng = random.Random(20261127)
+    calls: list[list[Any]] = [
+        ["planWire", branch, 300, "aluminium", None] for branch in (0, -1, 1, 6, 18, 19, 100, 101)
+    ]
+    for _ in range(150):
+        branch, length = round(rng.uniform(0.5, 40), 1), rng.choice([0, 50, 312.5, 1200, 20_001])
+        anchor = rng.choice([None, None, 12, 40.5, 0, 1001])
+        calls.append(["planWire", branch, length, rng.choice(["aluminium", "copper", "iron"]), anchor])
+    expected = [in_python(lambda call=call: wire.plan_wire(*call[1:])) for call in calls]
+    for kind, packed in PACKED["kinds"].items():
+        for on in rng.sample(DAYS, 6):
+            south = rng.random() < 0.5
+            calls.append(["planWireDates", packed, on.isoformat(), south])
+            expected.append(in_python(lambda k=kind, d=on, s=south: wire.plan_wire_dates(CARDS[k], d, south=s)))
+    for asked, mine, theirs in zip(calls, on_the_phone(blank, "wire", calls), expected, strict=True):
+        assert same(mine, theirs), (asked, mine, theirs)
+    assert sum("error" in one for one in expected) > 10
+    bites = blank.evaluate("async () => (await import('/static/js/core/wire.js')).BITES")
+    assert bites == {name: one.as_json() for name, one in wire.BITES.items()}
+
+
+def test_numbers_in_words_are_rounded_as_the_core_rounds_them(blank: Page) -> None:
+    numbers = [0.5, 1.5, 2.5, 12.5, 0.25, 0.35, 0.75, 2.675, 1e-7, 99.95, -2.5, -0.25, 37.0, 1234.565]
+    calls = [["fixed", number, digits] for number in numbers for digits in (0, 1, 2)]
+    assert on_the_phone(blank, "rounded", calls) == [f"{number:.{digits}f}" for _, number, digits in calls]
