@@ -37,6 +37,7 @@ from field.core.care import (
     stage,
 )
 from field.core.errors import BadInput
+from field.core.rounds import round_of_step
 from field.core.species import DEFAULT, card_for_tree
 from field.core.windows import (
     Climate,
@@ -89,8 +90,8 @@ def plan_tasks(
         today: the day it is planned on, local.
         place: {"lat", "height_m", "own_days"} where the tree stands; None or missing parts: not known.
         ahead_days: how far repeated checks are planned.
-    Returns: tasks {"id", "rec", "tree", "site", "work", "from", "by", "lapses_on", "text", "why", "moved_from"}; none
-        for a tree that is deleted or has ended.
+    Returns: tasks {"id", "rec", "tree", "site", "work", "from", "by", "lapses_on", "text", "why", "moved_from"}, with
+        "round" where the step is walked in one; none for a tree that is deleted or has ended.
     """
     day = as_date(today)
     card = card_for_tree(cards, tree.get("species"))
@@ -342,6 +343,7 @@ def _task(
         )
     why.append(f"Source: {step.source}.")
     task_id = _task_id(str(tree["id"]), card, step, occurrence.n)
+    round_kind = None if dated.none_words is not None else round_of_step(step)
     return {
         "id": task_id,
         "rec": task_record_id(task_id),
@@ -354,6 +356,7 @@ def _task(
         "text": text,
         "why": " ".join(why),
         "moved_from": None if dated.moved_from is None else dated.moved_from.isoformat(),
+        **({} if round_kind is None else {"round": round_kind}),
     }
 
 

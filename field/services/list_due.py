@@ -15,8 +15,8 @@ from field.core.windows import MOST_AHEAD_DAYS, as_date, place_of_site
 from field.store import queries
 
 _HISTORY = {"lifts": "lift", "events": "event", "works": "work", "boxes": "box", "states": "task_state"}
-# Of a task: where it is settled, when it goes by itself, and the trees it is seen to with.
-_FOR_THE_PHONE = ("rec", "lapses_on", "trees")
+# Of a task: where it is settled, when it goes by itself, the trees it is seen to with, and the round it is walked in.
+_FOR_THE_PHONE = ("rec", "lapses_on", "trees", "round")
 
 
 FIRST_YEAR, LAST_YEAR = 1800, 9000  # those of `as_date`: a plan reaches years to both sides of its day
