@@ -10,12 +10,15 @@ from collections.abc import Iterable, Mapping
 
 from field.core.ask_lines import ASKED, LINES, SPANS
 from field.core.card import Card, Edge
+from field.core.signs import Observed
 from field.core.windows import Climate, event_date, find_windows
 
 BACK_DAYS = 330  # far enough for the window before the last closing; the year before is of no use
 
 
-def find_asked(card: Card, climate: Climate, today: dt.date, ahead_days: int) -> dict[str, object]:
+def find_asked(
+    card: Card, climate: Climate, today: dt.date, ahead_days: int, observed: Observed | None = None
+) -> dict[str, object]:
     """Return what questions about a kind at a place are answered from.
 
     Returns: "windows" (work -> list of {"opens", "closes", "hard_open", "hard_close", "opens_event", "opens_days",
@@ -36,10 +39,11 @@ def find_asked(card: Card, climate: Climate, today: dt.date, ahead_days: int) ->
                 **_sources(one.source),
                 "other": rules[one.rule].other,
             }
-            for one in find_windows(card, work, climate, first, last, crossed=True)
+            for one in find_windows(card, work, climate, first, last, observed, crossed=True)
         ]
     spans = {
-        name: list(_span(card, name, climate, range(first.year - 1, last.year + 2), first, last)) for name in SPANS
+        name: list(_span(card, name, climate, range(first.year - 1, last.year + 2), first, last, observed))
+        for name in SPANS
     }
     return {
         "windows": windows,
@@ -63,12 +67,20 @@ def asked_traits(card: Card) -> dict[str, object]:
 
 
 def _span(
-    card: Card, name: str, climate: Climate, seasons: Iterable[int], first: dt.date, last: dt.date
+    card: Card,
+    name: str,
+    climate: Climate,
+    seasons: Iterable[int],
+    first: dt.date,
+    last: dt.date,
+    observed: Observed | None,
 ) -> Iterable[Mapping[str, object]]:
     (opens_event, opens_days), (closes_event, closes_days) = SPANS[name]
     for season in seasons:
-        opens = event_date(card, opens_event, season, climate)[0] + dt.timedelta(days=opens_days)
-        closes = event_date(card, closes_event, season, climate)[0] + dt.timedelta(days=closes_days)
+        opens = event_date(card, opens_event, season, climate, observed)[0] + dt.timedelta(days=opens_days)
+        closes = event_date(card, closes_event, season, climate, observed, late=True)[0] + dt.timedelta(
+            days=closes_days
+        )
         if opens <= closes and closes >= first and opens <= last:
             edges = Edge(opens_event, opens_days, 0, 0, "no"), Edge(closes_event, closes_days, 0, 0, "no")
             yield _dates(card, climate, *edges, opens, closes)

@@ -24,11 +24,11 @@ from dataclasses import dataclass, replace
 
 from field.core.card import Card, Step
 from field.core.read_card import calendar_edge, trait_unit
+from field.core.signs import Observed
 from field.core.species import card_for_tree, load_cards
 from field.core.windows import (
     Climate,
     DatedWindow,
-    Observed,
     as_date,
     event_date,
     find_date,

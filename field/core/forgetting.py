@@ -44,6 +44,7 @@ WORDS: Mapping[str, tuple[str, ...]] = {
     "track": ("file_name", "name"),
     "event": ("note",),
     "work": ("detail", "note"),
+    "garden": ("name", "note"),
     "weather_day": ("note",),
     "task_state": ("note",),
     "species_card": ("name", "card"),

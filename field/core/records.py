@@ -135,6 +135,17 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "marked_on": "date",
             "ended_as": "text",  # lost, parted or left_standing
             "ended_on": "date",
+            "stands_at": "ref",  # the garden where it grows on; None: as core/stands_at.py says
+            "note": "text",
+        },
+        "garden": {  # a place where lifted trees grow on; not ground to lift from
+            "name": "text",
+            "lat": "lat",
+            "lon": "lon",
+            "height_m": "real",
+            "zone": "zone",
+            "shift_days": "int",  # as of a site
+            "is_main": "bool",  # trees stand here unless told otherwise
             "note": "text",
         },
         "fix": {
@@ -234,7 +245,7 @@ RECORD_TYPES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "note": "text",  # why they are kept; never a name
         },
         "weather_day": {  # the air of one day at one place; its id is made of the two, so that phones meet in it
-            "site": "ref",
+            "site": "ref",  # a garden, or a site
             "day_on": "date",
             "tmin_c": "real",
             "tmax_c": "real",

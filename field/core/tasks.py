@@ -38,6 +38,7 @@ from field.core.care import (
 )
 from field.core.errors import BadInput
 from field.core.rounds import round_of_step
+from field.core.signs import Expected, Signs
 from field.core.species import DEFAULT, card_for_tree
 from field.core.windows import (
     Climate,
@@ -88,7 +89,8 @@ def plan_tasks(
             records with "id", in any order. Deleted ones are passed over, and those of other trees.
         cards: from `species.load_cards`.
         today: the day it is planned on, local.
-        place: {"lat", "height_m", "own_days"} where the tree stands; None or missing parts: not known.
+        place: {"lat", "height_m", "own_days"} where the tree stands, and "expected": event -> `signs.Expected` for its
+            kind there; None or missing parts: not known.
         ahead_days: how far repeated checks are planned.
     Returns: tasks {"id", "rec", "tree", "site", "work", "from", "by", "lapses_on", "text", "why", "moved_from"}, with
         "round" where the step is walked in one; none for a tree that is deleted or has ended.
@@ -179,7 +181,7 @@ def _standing(
         is_client=tree.get("origin") == "client",
         roots_kept=roots if isinstance(roots, str) else None,
         girth_mm=girth if isinstance(girth, int) and not isinstance(girth, bool) and girth > 0 else None,
-        observed=gather_observed(events),
+        observed=Signs(gather_observed(events), _expected(place)),
         works=_gather_works(history, tree_id, card, states, lifted_on),
         climate=_climate(place),
         today=today,
@@ -188,6 +190,11 @@ def _standing(
             task.split(":")[-2] for task in states if task.startswith(f"{tree_id}:") and task.count(":") >= 3
         ),
     )
+
+
+def _expected(place: Mapping[str, object] | None) -> Mapping[str, Expected]:
+    told = (place or {}).get("expected")
+    return told if isinstance(told, Mapping) else {}
 
 
 def _climate(place: Mapping[str, object] | None) -> Climate:

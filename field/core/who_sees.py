@@ -18,7 +18,7 @@ RECORD = "record"
 
 # The kinds of record that it writes; its own changes of these it keeps whole.
 WRITES = frozenset(
-    {"visit", "tree", "fix", "lift", "photo", "track", "event", "work", "task_state", "box", "weather_day"}
+    {"visit", "tree", "fix", "lift", "photo", "track", "event", "work", "task_state", "box", "weather_day", "garden"}
 )
 
 # Of every other change: the fields it is told. A kind that is not here, known or not, is told by none.

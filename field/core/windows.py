@@ -13,7 +13,9 @@ the place:
 - a place not known moves nothing, and the reason says so.
 
 An edge that hangs on an event gives way to the event as it was observed: then its date is the observed one plus the
-card's days, and the place no longer matters.
+card's days, and the place no longer matters. Where the event was not seen yet but the heat of this spring was logged,
+the edge goes by the days that the heat lets expect (`field.core.expected`): a window narrows to the sure days, opening
+with the latest of them and closing with the earliest, and a part of the year widens.
 """
 
 from __future__ import annotations
@@ -25,9 +27,11 @@ import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import TypedDict
 
 from field.core.card import EVENT_WORDS, WORKS, Card, Edge, Rule
 from field.core.errors import BadInput
+from field.core.signs import Expected, Observed, Signs, find_expected
 
 REFERENCE_LAT = 52.0  # "about 52 N lowland": the calendar of trade/species, common practice
 DAYS_PER_DEGREE = 4.0  # Hopkins 1918
@@ -51,7 +55,13 @@ _MONTHS = (
     "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
 
-Observed = Mapping[str, tuple[dt.date, ...]]  # event -> the dates it was seen, the earliest first
+
+class Place(TypedDict):
+    """Where something stands, as its seasons hang on it."""
+
+    lat: float | None
+    height_m: float | None
+    own_days: int | None  # the person's own number of days later than the reference
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +158,8 @@ def dated_windows(
     if not 0 <= days <= MOST_AHEAD_DAYS:
         raise BadInput(f"A number of days lies between 0 and {MOST_AHEAD_DAYS}.", None, "days")
     climate = climate_at(lat, height_m, own_days)
-    seen = {event: tuple(sorted(dates)) for event, dates in (observed or {}).items()}
+    told = {event: tuple(sorted(dates)) for event, dates in (observed or {}).items()}
+    seen = Signs(told, observed.expected) if isinstance(observed, Signs) else told
     found = find_windows(card, work, climate, first, first + dt.timedelta(days=days), seen)
     return [
         {
@@ -190,8 +201,10 @@ def find_windows(
     for number, rule in enumerate(_rules(card, work)):
         wraps = _wraps(card, rule.opens, rule.closes)
         for season in range(first.year - 2, last.year + 2):
-            opens = _part_edge(card, rule.opens, season, climate, seen)
-            closes = _part_edge(card, rule.closes, season + wraps, climate, seen)
+            opens = _part_edge(card, rule.opens, season, climate, seen, late=True)
+            closes = _part_edge(card, rule.closes, season + wraps, climate, seen, late=False)
+            if opens > closes:  # what is only expected must not shut a window altogether
+                opens = _part_edge(card, rule.opens, season, climate, seen, late=False)
             if (opens > closes and not crossed) or closes < first or opens > last:
                 continue
             dated.append((opens, closes, number, season, rule, wraps))
@@ -200,8 +213,8 @@ def find_windows(
     for opens, closes, number, season, rule, wraps in dated[:most]:
         why_opens, why_closes = rule.why_opens, rule.why_closes
         if words:
-            why_opens += f" ({_edge_words(card, rule.opens, season, climate, seen)})"
-            why_closes += f" ({_edge_words(card, rule.closes, season + wraps, climate, seen)})"
+            why_opens += f" ({_edge_words(card, rule.opens, season, climate, seen, late=True)})"
+            why_closes += f" ({_edge_words(card, rule.closes, season + wraps, climate, seen, late=False)})"
         found.append(
             DatedWindow(
                 opens_on=opens,
@@ -230,8 +243,8 @@ def why_none(card: Card, work: str, climate: Climate) -> str | None:
         return card.never[work]
     crossed = ""
     for rule in rules:
-        opens = _part_edge(card, rule.opens, 2001, climate, {})
-        closes = _part_edge(card, rule.closes, 2001 + _wraps(card, rule.opens, rule.closes), climate, {})
+        opens = _part_edge(card, rule.opens, 2001, climate, {}, late=True)
+        closes = _part_edge(card, rule.closes, 2001 + _wraps(card, rule.opens, rule.closes), climate, {}, late=False)
         if opens <= closes:
             return None
         crossed = f"it would open about {_day_month(opens)} and must close by {_day_month(closes)}"
@@ -242,21 +255,26 @@ def why_none(card: Card, work: str, climate: Climate) -> str | None:
 
 
 def event_date(
-    card: Card, event: str, year: int, climate: Climate, observed: Observed | None = None
+    card: Card, event: str, year: int, climate: Climate, observed: Observed | None = None, *, late: bool = False
 ) -> tuple[dt.date, bool]:
     """Return the date of an event in the season of a year, and whether it was observed.
 
     The season of year Y is the one whose reference date lies in Y in the north; in the south it falls six months
-    later.
+    later. One not observed is taken from what the heat lets expect, if anything does: its earliest day, or with `late`
+    its latest.
     """
     usual = _usual_date(card.events[event], year, climate)
-    dates = observed.get(event) if observed else None
-    if not dates:
+    if observed is None:
         return usual, False
-    first, past = bisect_left(dates, usual - _REACH), bisect_right(dates, usual + _REACH)
-    if first == past:
+    dates = observed.get(event)
+    if dates:
+        first, past = bisect_left(dates, usual - _REACH), bisect_right(dates, usual + _REACH)
+        if first < past:
+            return dates[first if event in _FIRST_COUNTS else past - 1], True
+    expected = find_expected(observed, event, year)
+    if expected is None:
         return usual, False
-    return dates[first if event in _FIRST_COUNTS else past - 1], True
+    return expected.latest_on if late else expected.earliest_on, False
 
 
 def place_date(edge: Edge, year: int, climate: Climate) -> dt.date:
@@ -291,7 +309,10 @@ def yearly_parts(
     seen: Observed = {} if observed is None else observed
     wraps = _wraps(card, opens, closes)
     return [
-        (_part_edge(card, opens, year, climate, seen), _part_edge(card, closes, year + wraps, climate, seen))
+        (
+            _part_edge(card, opens, year, climate, seen, late=False),
+            _part_edge(card, closes, year + wraps, climate, seen, late=True),
+        )
         for year in range(first.year - 2, last.year + 2)
     ]
 
@@ -309,19 +330,26 @@ def gather_observed(events: Iterable[Mapping[str, object]]) -> dict[str, tuple[d
     return {kind: tuple(sorted(days)) for kind, days in dates.items()}
 
 
-def place_of_site(site: Mapping[str, object] | None) -> dict[str, float | None]:
-    """Return {"lat", "height_m"} of a site record: the middle of its boundary, its height; None where not known.
+def place_of_site(site: Mapping[str, object] | None) -> Place:
+    """Return where a site or a garden lies, as `climate_at` takes it; None for each thing that is not known.
 
-    A latitude or height that no place has counts as not known: one slip must not leave all sites without windows.
+    The latitude is that of the record, or of the middle of its boundary. A latitude, height or number of days that no
+    place has counts as not known: one slip must not leave all sites without windows.
     """
     if site is None:
-        return {"lat": None, "height_m": None}
-    lats = list(_lats(site.get("boundary")))
-    height = site.get("height_m")
+        return {"lat": None, "height_m": None, "own_days": None}
+    lats = list(_lats([0.0, site["lat"]] if site.get("lat") is not None else site.get("boundary")))
+    height, own = site.get("height_m"), site.get("shift_days")
     return {
         "lat": (min(lats) + max(lats)) / 2 if lats and -90 <= min(lats) <= max(lats) <= 90 else None,
         "height_m": float(height) if isinstance(height, (int, float)) and -500 <= height <= 9000 else None,
+        "own_days": own if isinstance(own, int) and abs(own) <= SEASON_REACH_DAYS else None,
     }
+
+
+def climate_of(place: Place) -> Climate:
+    """Return how far a card's edges move at a place of `place_of_site`."""
+    return climate_at(place["lat"], place["height_m"], place["own_days"])
 
 
 def as_date(day: dt.date | str) -> dt.date:
@@ -360,19 +388,21 @@ def _rules(card: Card, work: str) -> tuple[Rule, ...]:
     return card.windows[work]
 
 
-def _edge_words(card: Card, edge: Edge, year: int, climate: Climate, observed: Observed) -> str:
+def _edge_words(card: Card, edge: Edge, year: int, climate: Climate, observed: Observed, *, late: bool) -> str:
     if edge.event is None:
         words = "any place" if edge.moves == "no" else climate.words
         if edge.moves == "earlier" and climate.later_days > 0:
             words += f"; {TRADE_LATE_EDGES}"
         return words
-    day, was_seen = _event_of_edge(card, edge.event, year, climate, observed)
+    day, was_seen = _event_of_edge(card, edge.event, year, climate, observed, late=late)
     words = EVENT_WORDS[edge.event]
-    how = (
-        f"{words} seen on {words_for_date(day)}"
-        if was_seen
-        else f"{words} expected on {words_for_date(day)}, {climate.words}"
-    )
+    expected = None if was_seen else find_expected(observed, edge.event, year)
+    if was_seen:
+        how = f"{words} seen on {words_for_date(day)}"
+    elif expected is not None:
+        how = f"{words} expected {_range_words(expected)}, {expected.words}"
+    else:
+        how = f"{words} expected on {words_for_date(day)}, {climate.words}"
     if edge.days > 0:
         how = f"{edge.days} days after {how}"
     elif edge.days < 0:
@@ -380,15 +410,26 @@ def _edge_words(card: Card, edge: Edge, year: int, climate: Climate, observed: O
     return how
 
 
-def _part_edge(card: Card, edge: Edge, year: int, climate: Climate, observed: Observed) -> dt.date:
+def _range_words(expected: Expected) -> str:
+    first, last = expected.earliest_on, expected.latest_on
+    if first == last:
+        return f"on {words_for_date(first)}"
+    return (
+        f"between {_day_month(first) if first.year == last.year else words_for_date(first)} and {words_for_date(last)}"
+    )
+
+
+def _part_edge(card: Card, edge: Edge, year: int, climate: Climate, observed: Observed, *, late: bool) -> dt.date:
     if edge.event is None:
         return _usual_date(edge, year, climate)
-    return _event_of_edge(card, edge.event, year, climate, observed)[0] + dt.timedelta(days=edge.days)
+    return _event_of_edge(card, edge.event, year, climate, observed, late=late)[0] + dt.timedelta(days=edge.days)
 
 
-def _event_of_edge(card: Card, event: str, year: int, climate: Climate, observed: Observed) -> tuple[dt.date, bool]:
+def _event_of_edge(
+    card: Card, event: str, year: int, climate: Climate, observed: Observed, *, late: bool
+) -> tuple[dt.date, bool]:
     """Return the date of an event for an edge, and whether it was observed; see `lies_between` for leaf fall."""
-    day, was_seen = event_date(card, event, year, climate, observed)
+    day, was_seen = event_date(card, event, year, climate, observed, late=late)
     if was_seen and event == "leaf_fall" and day < event_date(card, "leaf_colour", year, climate)[0]:
         return event_date(card, event, year, climate)
     return day, was_seen

@@ -14,18 +14,20 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from field.core.card import WORKS
+from field.core.card import WORKS, Card
 from field.core.errors import NotFound
 from field.core.ground_questions import ground_for_pack, questions_for
 from field.core.leave import compile_slips
 from field.core.lift_flags import lift_flags
 from field.core.signing import find_signed
+from field.core.signs import Signs
 from field.core.species import DEFAULT, Cards, list_kinds, load_cards
 from field.core.who_sees import FULL, RECORD
-from field.core.windows import dated_windows, place_of_site
+from field.core.windows import Place, dated_windows
 from field.services.list_due import plan_all
 from field.services.pack_asks import asks_for_pack
 from field.services.pack_care import care_for_pack
+from field.services.places import Places, read_places
 from field.store import db, devices, epoch, files, journal, queries
 from field.sync.change import SHA256, canonical_bytes
 
@@ -38,8 +40,8 @@ ON_NEW_GROUND = ("lift",)
 KEPT = 24  # packs on the disk: a phone may still be fetching the one before
 
 _Record = dict[str, Any]
-_Place = tuple[object, object]  # latitude and height, as the windows move with them
-_Windows = dict[tuple[_Place, str, str], list[dict[str, object]]]  # of a place, a kind and a work
+# By latitude, height, own days and what is expected there, as the windows move with them; then by kind and work.
+_Windows = dict[tuple[object, ...], list[dict[str, object]]]
 _last_windows: tuple[tuple[object, ...], _Windows] = ((), {})  # what all were made from, and those that were used
 _Key = tuple[str, str, int, str, int]
 _one_builder = threading.Lock()
@@ -86,8 +88,9 @@ def build(today: dt.date, paired_phones: int, role: str = FULL) -> dict[str, Any
     own_cards = queries.list_records("species_card")
     cards = load_cards(own_cards)
     trees = queries.list_records("tree")
-    standing = _standing_kinds(trees, leaves, cards)
-    windows = _windows([*sites, {"id": ANYWHERE}], cards, standing, today, (today, own_cards))
+    places = read_places(today, cards, lifts)
+    standing = _standing_kinds(trees, leaves, cards, places)
+    windows = _windows(places, cards, standing, today, (today, own_cards))
     return {
         "v": FORM,
         "made_on": today.isoformat(),
@@ -96,7 +99,7 @@ def build(today: dt.date, paired_phones: int, role: str = FULL) -> dict[str, Any
         "species": list_kinds(cards),
         "windows_anywhere": windows.pop(ANYWHERE),
         "windows": windows,
-        "ask": asks_for_pack(sites, _standing_kinds(trees, [], cards), cards, today, (today, own_cards)),
+        "ask": asks_for_pack(places, _standing_kinds(trees, [], cards, places), cards, today, (today, own_cards)),
         "tasks": [] if role == RECORD else plan_all(today),
         "flags": {} if role == RECORD else lift_flags(lifts, leaves, trees),
         "ground": ground_for_pack(),
@@ -165,47 +168,55 @@ def _current(session: db.Session, today: dt.date, role: str) -> str:
     return name
 
 
-def _standing_kinds(trees: list[_Record], leaves: list[_Record], cards: Cards) -> dict[str, set[str]]:
-    """Return the kinds of the trees of each site and those its leaves name; of trees without a site under ANYWHERE."""
+def _standing_kinds(trees: list[_Record], leaves: list[_Record], cards: Cards, places: Places) -> dict[str, set[str]]:
+    """Return the kinds of the trees that stand at each place and those the leaves of a site name.
+
+    Those of trees that stand nowhere are under ANYWHERE.
+    """
     kinds: dict[str, set[str]] = {}
-    for record, named in [
-        *((tree, [tree["species"]]) for tree in trees),
-        *((leave, leave["species"] or ()) for leave in leaves),
+    for place, named in [
+        *((places.of_tree(tree), [tree["species"]]) for tree in trees),
+        *((leave["site"], leave["species"] or ()) for leave in leaves),
     ]:
         told = (one.strip().lower() if isinstance(one, str) else "" for one in named)
-        kinds.setdefault(record["site"] or ANYWHERE, set()).update(one if one in cards else DEFAULT for one in told)
+        kinds.setdefault(place or ANYWHERE, set()).update(one if one in cards else DEFAULT for one in told)
     return kinds
 
 
 def _windows(
-    sites: list[_Record],
+    places: Places,
     cards: Cards,
     standing: Mapping[str, set[str]],
     today: dt.date,
     made_from: tuple[object, ...],
 ) -> dict[str, Any]:
-    """Return the dated windows of every site; those of a place are made once for as long as `made_from` is the same."""
+    """Return the dated windows of every place; those of one are made once for as long as `made_from` is the same."""
     global _last_windows
     before = _last_windows[1] if _last_windows[0] == made_from else {}
-    # Sites of one place and height share their windows; and a home garden is often the only place there is.
+    # Places of one latitude and height share their windows; and a home garden is often the only place there is.
     made: _Windows = {}
-    by_site: dict[str, Any] = {}
+    by_place: dict[str, Any] = {}
     kinds = sorted(str(one["kind"]) for one in list_kinds(cards))
-    for site in sites:
-        place = place_of_site(site)
-        at = (place["lat"], place["height_m"])
-        here = standing.get(site["id"], set())
-        by_site[site["id"]] = {}
-        for kind in kinds:
+    for at in (*places.sites, *places.gardens, ANYWHERE):
+        place, here = places.find(at), standing.get(at, set())
+        by_place[at] = {}
+        for kind in kinds if at not in places.gardens else sorted(here & set(kinds)):  # nobody lifts from a garden
+            expected = places.expected(at, kind)
+            signs = Signs((), expected)
             works = WORKS if kind in here else ON_NEW_GROUND
             for work in works:
-                key = (at, kind, work)
+                key = (*place.values(), *expected.values(), kind, work)
                 if key not in made:
                     known = before.get(key)
-                    made[key] = dated_windows(cards[kind], work, *at, today, WINDOW_DAYS) if known is None else known
-            by_site[site["id"]][kind] = {work: made[at, kind, work] for work in works}
+                    made[key] = _dated(cards[kind], work, place, today, signs) if known is None else known
+            by_place[at][kind] = {work: made[(*place.values(), *expected.values(), kind, work)] for work in works}
     _last_windows = (made_from, made)
-    return by_site
+    return by_place
+
+
+def _dated(card: Card, work: str, place: Place, today: dt.date, signs: Signs) -> list[dict[str, object]]:
+    at = place["lat"], place["height_m"]
+    return dated_windows(card, work, *at, today, WINDOW_DAYS, observed=signs, own_days=place["own_days"])
 
 
 def _path(name: str) -> Path:

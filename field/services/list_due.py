@@ -9,9 +9,10 @@ from typing import Any
 
 from field.core import tasks
 from field.core.errors import BadInput
-from field.core.species import load_cards
+from field.core.species import card_for_tree, load_cards
 from field.core.upkeep import TYPES, plan_upkeep
-from field.core.windows import MOST_AHEAD_DAYS, as_date, place_of_site
+from field.core.windows import MOST_AHEAD_DAYS, as_date
+from field.services.places import read_places
 from field.store import queries
 
 _HISTORY = {"lifts": "lift", "events": "event", "works": "work", "boxes": "box", "states": "task_state"}
@@ -64,7 +65,8 @@ def list_due(on: dt.date | str, days: int) -> dict[str, object]:
 
 def name_all() -> dict[str, str]:
     """Return what to call each tree and site in a line of text: a tree by tag, kind and site, as far as known."""
-    sites = {record["id"]: record.get("name") for record in queries.list_records("site")}
+    places = [*queries.list_records("site"), *queries.list_records("garden")]
+    sites = {record["id"]: record.get("name") for record in places}
     trees = {
         tree["id"]: ", ".join(filter(None, (tree.get("tag"), tree.get("species"), sites.get(tree.get("site")))))
         for tree in queries.list_records("tree")
@@ -87,7 +89,7 @@ def plan_all(today: dt.date, ahead_days: int = tasks.AHEAD_DAYS) -> list[dict[st
     own_cards = queries.list_records("species_card")
     cards = load_cards(own_cards)
     kept = {record_type: queries.list_records(record_type) for record_type in {*TYPES, *_HISTORY.values()}}
-    sites = {record["id"]: record for record in kept["site"]}
+    places = read_places(today, cards, kept["lift"])
     history = {name: _by_tree(kept[record_type]) for name, record_type in _HISTORY.items()}
     # A frost noted for the garden names no tree; the planning asks whether it is of the tree's own site.
     of_no_tree = history["events"].get(None, [])
@@ -97,11 +99,15 @@ def plan_all(today: dt.date, ahead_days: int = tasks.AHEAD_DAYS) -> list[dict[st
     for tree in kept["tree"]:
         own = {name: by_tree_id.get(tree["id"], []) for name, by_tree_id in history.items()}
         own["events"] = [*own["events"], *of_no_tree]
-        place = place_of_site(sites.get(tree.get("site")))
-        given = (tree, own, place)
+        at = places.of_tree(tree)
+        expected = places.expected(at, card_for_tree(cards, tree.get("species")).kind)
+        place = {**places.find(at), "expected": expected}
+        # A tree's work is done where it stands, and what its garden showed counts for it there.
+        here = tree if at == tree.get("site") else {**tree, "site": at}
+        given = (here, own, place)
         known = before.get(tree["id"])
         if known is None or known.given != given:
-            known = _Planned(given, tasks.plan_tasks(tree, own, cards, today, place, ahead_days))
+            known = _Planned(given, tasks.plan_tasks(here, own, cards, today, place, ahead_days))
         by_tree[tree["id"]] = known
     _last = _Plan(for_all, by_tree)
     return [*(task for one in by_tree.values() for task in one.tasks), *plan_upkeep(kept, today)]

@@ -8,7 +8,7 @@ from typing import Any
 from field.core.card import EVENT_WORDS, WORKS, Card
 from field.core.errors import NotFound
 from field.core.species import CAUTIOUS, DEFAULT, load_cards
-from field.core.windows import climate_at, dated_windows, event_date, place_of_site, why_none
+from field.core.windows import climate_of, dated_windows, event_date, place_of_site, why_none
 from field.store import queries
 
 
@@ -46,11 +46,13 @@ def tell_card(kind: str, site: str | None, today: dt.date) -> dict[str, Any]:
         if record is None:
             raise NotFound("That site is not kept here.", "Choose another, or none.", code="no-site")
     card, place = cards[kind], place_of_site(record)
-    climate = climate_at(place["lat"], place["height_m"])
+    climate = climate_of(place)
     first, last = dt.date(today.year, 1, 1), dt.date(today.year, 12, 31)
     works = []
     for work in WORKS:
-        found = dated_windows(card, work, place["lat"], place["height_m"], first, (last - first).days)
+        found = dated_windows(
+            card, work, place["lat"], place["height_m"], first, (last - first).days, own_days=place["own_days"]
+        )
         works.append({"work": work, "windows": found, "none": None if found else why_none(card, work, climate)})
     events = [
         {"event": words, "on": event_date(card, event, today.year, climate)[0].isoformat()}

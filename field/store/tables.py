@@ -169,6 +169,19 @@ class Tree(Record):
     marked_on: Mapped[dt.date | None]
     ended_as: Mapped[Words | None]
     ended_on: Mapped[dt.date | None]
+    stands_at: Mapped[Ref | None]
+    note: Mapped[Words | None]
+
+
+class Garden(Record):
+    __tablename__ = "garden"
+    name: Mapped[Words | None]
+    lat: Mapped[Real | None]
+    lon: Mapped[Real | None]
+    height_m: Mapped[Real | None]
+    zone: Mapped[Words | None]
+    shift_days: Mapped[Whole | None]
+    is_main: Mapped[bool | None]
     note: Mapped[Words | None]
 
 
@@ -334,7 +347,7 @@ RECORD_TABLES: Mapping[str, type[Record]] = MappingProxyType(
         table.__tablename__: table
         for table in (
             Site, Collector, Landholder, Holding, Leave, Consent, Paper, Signing, GroundCheck, Tree, Fix, Visit, Lift,
-            Photo, Track, Event, Work, TaskState, WeatherDay, SpeciesCard, Box, Forgetting,
+            Photo, Track, Event, Work, TaskState, Garden, WeatherDay, SpeciesCard, Box, Forgetting,
         )
     }
 )  # fmt: skip

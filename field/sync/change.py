@@ -70,12 +70,19 @@ YEARS = (1800, 9000)
 LIMITS: Mapping[tuple[str, str], tuple[float, float]] = {
     ("site", "height_m"): (-500, 9000),
     ("site", "shift_days"): (-120, 120),
+    ("garden", "height_m"): (-500, 9000),
+    ("garden", "shift_days"): (-120, 120),
     ("weather_day", "tmin_c"): (-90, 60),
     ("weather_day", "tmax_c"): (-90, 60),
     ("leave", "allowance"): (0, 1_000_000),
 }
 # Forms take less; beyond these no list, label or paper could show the text at all.
-MOST_SIGNS: Mapping[tuple[str, str], int] = {("tree", "tag"): 200, ("site", "name"): 1000, ("landholder", "name"): 1000}
+MOST_SIGNS: Mapping[tuple[str, str], int] = {
+    ("tree", "tag"): 200,
+    ("site", "name"): 1000,
+    ("garden", "name"): 1000,
+    ("landholder", "name"): 1000,
+}
 
 # Made once: made anew for each change it would cost more than the writing itself.
 _ENCODER = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False)

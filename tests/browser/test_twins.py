@@ -16,6 +16,7 @@ from pathlib import Path
 
 import case_maker
 import pytest
+import stands_cases
 from may_i_cases import ALL, BAD, MORE
 from playwright.sync_api import Browser, Page
 
@@ -334,3 +335,18 @@ def test_numbers_are_read_and_shown_alike(page: Page) -> None:
     got = [told["ok"] for told in put_to(page, "units", "m.showDistance(row)", metres)]
     assert got == [units.show_distance(number) for number in metres]
     assert put_to(page, "units", "m.showLength(row)", [240.5])[0]["ok"] == "241 mm"
+
+
+def test_trees_stand_where_the_core_says(page: Page) -> None:
+    cases = [
+        [tree, is_lifted, [{"id": one["id"], "fields": one} for one in gardens], where]
+        for tree, is_lifted, gardens, where in stands_cases.CASES
+    ]
+    got = page.evaluate(
+        """async (cases) => {
+          const { standsAt } = await import('/static/js/core/stands_at.js');
+          return cases.map(([tree, isLifted, gardens]) => [standsAt(tree, isLifted, gardens), standsAt(tree, isLifted, [...gardens].reverse())]);
+        }""",
+        cases,
+    )
+    assert got == [[where, where] for _, _, _, where in stands_cases.CASES]

@@ -330,7 +330,7 @@ def test_place_of_a_site_is_the_middle_of_its_boundary_and_its_height() -> None:
 
 @pytest.mark.parametrize("site", [None, {}, {"boundary": None, "height_m": None}])
 def test_place_of_a_site_without_boundary_is_not_known(site: dict[str, object] | None) -> None:
-    assert place_of_site(site) == {"lat": None, "height_m": None}
+    assert place_of_site(site) == {"lat": None, "height_m": None, "own_days": None}
 
 
 @pytest.mark.parametrize(("height_m", "want"), [(-501, None), (-500, -500.0), (0, 0.0), (9000, 9000.0), (9001, None)])

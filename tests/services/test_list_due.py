@@ -11,7 +11,9 @@ import pytest
 from flask import Flask
 
 from field.core.errors import BadInput
+from field.core.species import load_cards
 from field.core.tasks import task_record_id
+from field.core.windows import climate_at, event_date
 from field.services.list_due import list_due, plan_all
 from field.services.write_changes import write_changes
 from field.store import db
@@ -110,6 +112,66 @@ def test_event_of_the_tree_and_frost_of_the_garden_re_date_what_hangs_on_them() 
     planned = {str(task["id"]).removeprefix(f"{tree}:birch:"): task for task in plan_all(dt.date(2026, 6, 2))}
     assert planned["first-feed:2026"]["from"] == "2026-06-15"
     assert planned["frost-first-winter:2026"]["by"] == "2026-10-10"
+
+
+@pytest.mark.usefixtures("store")
+def test_a_lifted_tree_is_cared_for_by_the_seasons_of_its_garden_and_by_its_own_days_there() -> None:
+    tree, site = a_lifted_tree()
+
+    def first_styling() -> tuple[str, str]:
+        task = next(one for one in plan_all(dt.date(2026, 3, 9)) if one["id"] == f"{tree}:birch:first-styling:0")
+        return str(task["from"]), str(task["site"])
+
+    assert first_styling() == ("2028-06-03", site)
+    garden = write_changes([("garden", None, {"name": "Behind the house", "lat": 52.0, "height_m": 121.92})])[0]
+    assert first_styling() == ("2028-06-07", garden), "Hopkins: 4 days for 400 ft"
+    write_changes([("garden", garden, {"shift_days": -10})])
+    assert first_styling() == ("2028-05-24", garden)
+    other = write_changes([("garden", None, {"name": "Frame yard"})])[0]
+    assert first_styling() == ("2028-06-03", site), "two gardens, and none is told to be the main one"
+    write_changes([("tree", tree, {"stands_at": other})])
+    assert first_styling() == ("2028-06-03", other)
+    write_changes([("garden", garden, {"is_main": True}), ("tree", tree, {"stands_at": None})])
+    assert first_styling() == ("2028-05-24", garden)
+    write_changes([("garden", garden, {"deleted": True})])
+    assert first_styling() == ("2028-06-03", other)
+
+
+@pytest.mark.usefixtures("store")
+def test_a_frost_of_the_garden_counts_for_the_trees_that_stand_in_it() -> None:
+    tree, site = a_lifted_tree()
+    garden = write_changes([("garden", None, {"name": "Behind the house"})])[0]
+    write_changes([("event", None, {"site": site, "kind": "frost", "happened_on": "2026-10-02"})])
+
+    def frost_round_by() -> str:
+        planned = {str(task["id"]).removeprefix(f"{tree}:birch:"): task for task in plan_all(dt.date(2026, 6, 2))}
+        return str(planned["frost-first-winter:2026"]["by"])
+
+    assert frost_round_by() != "2026-10-02"
+    write_changes([("event", None, {"site": garden, "kind": "frost", "happened_on": "2026-10-10"})])
+    assert frost_round_by() == "2026-10-10"
+
+
+@pytest.mark.usefixtures("store")
+def test_the_heat_logged_in_the_garden_moves_what_hangs_on_the_buds() -> None:
+    garden = write_changes([("garden", None, {"name": "Behind the house", "lat": 52.0, "height_m": 0.0})])[0]
+    tree, _ = a_lifted_tree()
+
+    def no_cuts() -> tuple[dt.date, dt.date]:
+        planned = {str(task["id"]).removeprefix(f"{tree}:birch:"): task for task in plan_all(dt.date(2027, 2, 10))}
+        task = planned["no-cuts-yet:2027"]
+        return dt.date.fromisoformat(str(task["from"])), dt.date.fromisoformat(str(task["by"]))
+
+    usual = no_cuts()
+    # 4 day-degrees a day from 1 January: the 100 that birch wants at least are reached on the 25th day.
+    spring = [dt.date(2027, 1, 1) + dt.timedelta(days=n) for n in range(41)]
+    day = {"site": garden, "tmin_c": 9.0, "tmax_c": 9.0}
+    write_changes([("weather_day", None, {**day, "day_on": one.isoformat()}) for one in spring])
+    moved = no_cuts()
+    usual_break = event_date(load_cards()["birch"], "bud_break", 2027, climate_at(52.0, 0.0))[0]
+    early = usual_break - dt.date(2027, 1, 25)
+    assert early.days > 20
+    assert moved == (usual[0] - early, usual[1] - early)
 
 
 @pytest.mark.usefixtures("store")

@@ -118,10 +118,10 @@ def test_windows_are_made_once_for_each_place(send: Send, monkeypatch: pytest.Mo
     heights: list[object] = []
     make = build_pack.dated_windows
 
-    def counting(card: Any, work: str, lat: Any, height_m: Any, *rest: Any) -> Any:
+    def counting(card: Any, work: str, lat: Any, height_m: Any, *rest: Any, **more: Any) -> Any:
         if height_m is not None:  # those of no place in particular are counted nowhere
             heights.append(height_m)
-        return make(card, work, lat, height_m, *rest)
+        return make(card, work, lat, height_m, *rest, **more)
 
     monkeypatch.setattr(build_pack, "dated_windows", counting)
     site = an_id()

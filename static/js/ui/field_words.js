@@ -6,7 +6,7 @@ import { NOT_KNOWN, consentStateWord, consentWord, count, methodWord, showDate, 
 
 const TYPES = {
   site: 'Site', landholder: 'Landholder', leave: 'Leave', consent: 'Consent', tree: 'Tree', fix: 'Position', visit: 'Visit', lift: 'Lift',
-  photo: 'Photo', track: 'Walk', event: 'Event', work: 'Work', task_state: 'Task', species_card: 'Species card', box: 'Box', weather_day: 'Weather of a day',
+  photo: 'Photo', track: 'Walk', event: 'Event', work: 'Work', task_state: 'Task', species_card: 'Species card', box: 'Box', weather_day: 'Weather of a day', garden: 'Garden',
   collector: 'Keeper of this log', holding: 'Landholder’s part in a site', paper: 'Paper', signing: 'Signed version', ground_check: 'Answer about the ground',
   forgetting: 'Note that a person was forgotten',
 };
@@ -24,7 +24,7 @@ const FIELDS = {
   authority: 'who gives it', consent: 'consent', sha256: 'the file itself', media_type: 'kind of file', size_bytes: 'size', file_name: 'name of the file', added_on: 'added on',
   version: 'version', letter: 'letter as it was read', strokes: 'signature', place: 'place', signed_at: 'signed at', signed_on: 'signed on', content_sha256: 'seal of the signed letter',
   question: 'question', answer: 'answer', told_by: 'who said so', shows: 'what it shows', task: 'task', event: 'event', task_state: 'task',
-  day_on: 'day', tmin_c: 'lowest', tmax_c: 'highest', how: 'how it was noted', batch: 'which file', shift_days: 'days later than the cards', detail: 'figures',
+  stands_at: 'stands in', is_main: 'where trees stand unless told otherwise', day_on: 'day', tmin_c: 'lowest', tmax_c: 'highest', how: 'how it was noted', batch: 'which file', shift_days: 'days later than the cards', detail: 'figures',
 };
 
 /** 'Tree H-12', 'Site Wether Rig': what a record is called. */

@@ -1,4 +1,4 @@
-"""Seasons and aftercare: weather by day and place, a site's own days, figures of a work, photos of events and ticks."""
+"""Seasons and aftercare: gardens, weather by day, a place's own days, figures of a work, photos of events and ticks."""
 
 from __future__ import annotations
 
@@ -16,6 +16,22 @@ def upgrade() -> None:
     op.add_column("work", sa.Column("detail", sa.JSON()))
     op.add_column("photo", sa.Column("event", sa.String(36)))
     op.add_column("photo", sa.Column("task_state", sa.String(36)))
+    op.add_column("tree", sa.Column("stands_at", sa.String(36)))
+    op.create_table(
+        "garden",
+        sa.Column("id", sa.String(36), nullable=False),
+        sa.Column("deleted", sa.Boolean(), nullable=False),
+        sa.Column("conflicts", sa.JSON()),
+        sa.Column("name", sa.Text()),
+        sa.Column("lat", sa.Double()),
+        sa.Column("lon", sa.Double()),
+        sa.Column("height_m", sa.Double()),
+        sa.Column("zone", sa.Text()),
+        sa.Column("shift_days", sa.BigInteger()),
+        sa.Column("is_main", sa.Boolean()),
+        sa.Column("note", sa.Text()),
+        sa.PrimaryKeyConstraint("id", name="pk_garden"),
+    )
     op.create_table(
         "weather_day",
         sa.Column("id", sa.String(36), nullable=False),
