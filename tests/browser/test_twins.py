@@ -344,7 +344,7 @@ def test_trees_stand_where_the_core_says(page: Page) -> None:
     ]
     got = page.evaluate(
         """async (cases) => {
-          const { standsAt } = await import('/static/js/core/stands_at.js');
+          const { standsAt } = await import('/js/core/stands_at.js');
           return cases.map(([tree, isLifted, gardens]) => [standsAt(tree, isLifted, gardens), standsAt(tree, isLifted, [...gardens].reverse())]);
         }""",
         cases,
