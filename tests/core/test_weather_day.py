@@ -9,11 +9,12 @@ from typing import Any
 
 import pytest
 
-from field.core.weather import Day
+from field.core.weather import Day, add_up
 from field.core.weather_day import days_told, weather_day_id
 
 VECTORS = json.loads((Path(__file__).parent.parent / "vectors" / "weather_day.json").read_text(encoding="utf-8"))
 PLACE = "0b0e7c6e-2f3a-4d55-9d0c-6f7f1a2b3c4d"
+STRAY = "ffffffff-ffff-4fff-bfff-ffffffffffff"
 
 
 def told(day_on: str | None, low: Any, high: Any, rec: str | None = None) -> dict[str, Any]:
@@ -26,17 +27,15 @@ def test_the_record_of_a_day_is_named_after_its_place_and_day(case: dict[str, st
     assert weather_day_id(case["place"], case["day_on"]) == case["expect"]
 
 
-def test_days_come_in_order_and_a_value_that_is_not_known_stays_so() -> None:
-    got = days_told([told("2026-01-02", None, 0), told("2026-01-01", -1.5, 4)])
-    assert got == [Day(date(2026, 1, 1), -1.5, 4.0), Day(date(2026, 1, 2), None, 0.0)]
+@pytest.mark.parametrize("case", VECTORS["told"], ids=lambda case: case["name"])
+def test_days_are_told_as_worked_by_hand(case: dict[str, Any]) -> None:
+    records = [told(on, low, high, None if name == "named" else STRAY) for name, on, low, high in case["records"]]
+    got = days_told(records)
+    assert got == [Day(date.fromisoformat(on), low, high) for on, low, high in case["expect"]]
+    first, last = (date.fromisoformat(on) for on in VECTORS["span"])
+    gaps = add_up(got, first, last, lambda low, high: low + high).missing_on
+    assert gaps == tuple((date.fromisoformat(one), date.fromisoformat(other)) for one, other in case["missing"])
 
 
-@pytest.mark.parametrize("named_first", [True, False])
-def test_of_two_records_of_one_day_the_one_that_is_named_after_it_counts(named_first: bool) -> None:
-    two = [told("2026-01-01", 1, 2), told("2026-01-01", 8, 9, rec="ffffffff-ffff-4fff-bfff-ffffffffffff")]
-    assert days_told(two if named_first else two[::-1]) == [Day(date(2026, 1, 1), 1.0, 2.0)]
-
-
-def test_what_cannot_be_a_day_is_not_known() -> None:
-    assert days_told([told(None, 1, 2), told("2026-01-01", None, None), told("2026-01-02", 5, 1)]) == []
-    assert days_told([told("2026-01-03", -91, 1), told("2026-01-04", None, 61)]) == []
+def test_a_record_of_no_day_tells_none() -> None:
+    assert days_told([told(None, 1, 2)]) == []

@@ -75,6 +75,7 @@ export function factsPart({ site }, known) {
       <dt>Buried services</dt><dd>${fields.services_checked_on ? `checked on ${showDate(fields.services_checked_on)}` : 'not checked'}</dd>
       <dt>Height</dt><dd>${fields.height_m === null || fields.height_m === undefined ? 'not known' : `${Math.round(fields.height_m)} m`}</dd>
       <dt>Time zone</dt><dd>${fields.zone ?? 'not told'}</dd></dl>
+    <a class="button" href="#/weather/${site.id}">${icon('weather')}Weather here</a>
     ${!fields.services_checked_on && html`<button type="button" class="button" data-services>${icon('done')}Services checked today</button>`}
     ${fields.note && html`<p class="note">${fields.note}</p>`}</section>`;
 }
