@@ -7,7 +7,7 @@ Twin: `static/js/core/wire.js`.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -89,6 +89,15 @@ class WireDates:
     source: str
 
 
+@dataclass(frozen=True, slots=True)
+class WireState:
+    """What one wiring wants on a day."""
+
+    answer: str  # 'bitten', 'begins', 'over', 'look' or 'wait'
+    look_on: date  # the next look, counted from the last one
+    text: str  # what to do
+
+
 def plan_wire(branch_mm: float, length_mm: float, material: str, anchor_mm: float | None = None) -> Wire:
     """Return which wire a branch wants.
 
@@ -155,6 +164,33 @@ def plan_wire_dates(card: Card, on: date, *, south: bool = False) -> WireDates:
         why=f"{PACE_WORDS[pace]} In {_weekly_words(south)} it is looked at every week.",
         source=card.traits["wire_weeks_max"].source,
     )
+
+
+def judge_wire(
+    card: Card, on: date, looks: Sequence[tuple[date, str]], today: date, *, south: bool = False
+) -> WireState:
+    """Return what wire that is on a branch wants today.
+
+    Args:
+        card: of the kind.
+        on: the day it was put on.
+        looks: day and what was found, of `BITES`, of every look along it; in any order.
+        today: the day asked about.
+        south: as `plan_wire_dates`.
+    """
+    dates = plan_wire_dates(card, on, south=south)
+    # Of two looks on one day the worse counts.
+    last_on, found = max(looks, key=lambda one: (one[0], list(BITES).index(one[1])), default=(on, "none"))
+    look_on = next_look(max(on, last_on), dates.pace, south=south)
+    if found != "none":
+        return WireState(found, look_on, BITES[found].text)
+    if today > dates.off_by:
+        return WireState(
+            "over", look_on, "It has been on longer than its kind allows: cut it off, and wire again if needed."
+        )
+    if today >= look_on:
+        return WireState("look", look_on, "Look along it now, inside of bends first. Where it touches, it comes off.")
+    return WireState("wait", look_on, BITES["none"].text if looks else "It is on. Look along it in time.")
 
 
 def _length_words(anchor_mm: float | None) -> str:

@@ -81,6 +81,17 @@ def test_the_phone_takes_the_same_wire_and_the_same_days_in_the_same_words(blank
             south = rng.random() < 0.5
             calls.append(["planWireDates", packed, on.isoformat(), south])
             expected.append(in_python(lambda k=kind, d=on, s=south: wire.plan_wire_dates(CARDS[k], d, south=s)))
+    for _ in range(300):
+        kind, on, south = rng.choice(list(PACKED["kinds"])), rng.choice(DAYS), rng.random() < 0.3
+        looks = [
+            (on + dt.timedelta(days=rng.randint(0, 90)), rng.choice(list(wire.BITES))) for _ in range(rng.randint(0, 3))
+        ]
+        today = on + dt.timedelta(days=rng.randint(0, 400))
+        told = [[day.isoformat(), found] for day, found in looks]
+        calls.append(["judgeWire", PACKED["kinds"][kind], on.isoformat(), told, today.isoformat(), south])
+        expected.append(
+            in_python(lambda k=kind, d=on, some=looks, t=today, s=south: wire.judge_wire(CARDS[k], d, some, t, south=s))
+        )
     for asked, mine, theirs in zip(calls, on_the_phone(blank, "wire", calls), expected, strict=True):
         assert same(mine, theirs), (asked, mine, theirs)
     assert sum("error" in one for one in expected) > 10

@@ -11,7 +11,17 @@ from hypothesis import strategies as st
 
 from field.core.errors import BadInput
 from field.core.species import load_cards
-from field.core.wire import LOOK_DAYS, SIZES_MM, growth_pace, look_days, next_look, plan_wire, plan_wire_dates
+from field.core.wire import (
+    BITES,
+    LOOK_DAYS,
+    SIZES_MM,
+    growth_pace,
+    judge_wire,
+    look_days,
+    next_look,
+    plan_wire,
+    plan_wire_dates,
+)
 
 CARDS = load_cards()
 
@@ -100,3 +110,25 @@ def test_a_thicker_branch_never_wants_thinner_wire(branch: float, more: float, m
 def test_nonsense_is_refused(branch: float, length: float, material: str, anchor: float | None) -> None:
     with pytest.raises(BadInput):
         plan_wire(branch, length, material, anchor)
+
+
+ON = date(2026, 9, 1)  # on a birch: first look on 15 September, off by 10 November
+
+
+@pytest.mark.parametrize(
+    ("looks", "today", "answer", "look_on"),
+    [([], date(2026, 9, 14), "wait", date(2026, 9, 15)), ([], date(2026, 9, 15), "look", date(2026, 9, 15)),
+     ([(date(2026, 9, 10), "none")], date(2026, 9, 15), "wait", date(2026, 9, 24)),
+     ([(date(2026, 9, 10), "none"), (date(2026, 9, 20), "begins")], date(2026, 9, 21), "begins", date(2026, 10, 4)),
+     ([(date(2026, 9, 20), "begins"), (date(2026, 9, 20), "none")], date(2026, 9, 21), "begins", date(2026, 10, 4)),
+     ([(date(2026, 9, 20), "bitten")], date(2026, 12, 1), "bitten", date(2026, 10, 4)),
+     ([(date(2026, 11, 8), "none")], date(2026, 11, 10), "wait", date(2026, 11, 22)),
+     ([(date(2026, 11, 8), "none")], date(2026, 11, 11), "over", date(2026, 11, 22))],
+)  # fmt: skip
+def test_what_wire_wants_hangs_on_the_last_look_and_its_longest_time(
+    looks: list[tuple[date, str]], today: date, answer: str, look_on: date
+) -> None:
+    got = judge_wire(CARDS["birch"], ON, looks, today)
+    assert (got.answer, got.look_on) == (answer, look_on)
+    if answer in BITES:
+        assert got.text == BITES[answer].text

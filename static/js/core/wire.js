@@ -114,3 +114,22 @@ export function nextLook(lastOn, pace, south = false) {
   while (day < usual && !weekly.includes(Number(day.slice(5, 7)))) day = plusDays(day, 1);
   return day;
 }
+
+/**
+ * What wire that is on a branch wants today.
+ * @param {object} card as for `planWireDates` @param {string} on the day it was put on
+ * @param {[string, string][]} looks day and what was found, of BITES, of every look along it
+ * @param {string} today @param {boolean} [south]
+ * @returns {{answer: 'bitten'|'begins'|'over'|'look'|'wait', look_on: string, text: string}}
+ */
+export function judgeWire(card, on, looks, today, south = false) {
+  const dates = planWireDates(card, on, south);
+  const worse = Object.keys(BITES);
+  const isAfter = ([day, found], [otherDay, other]) => (day === otherDay ? worse.indexOf(found) > worse.indexOf(other) : day > otherDay);
+  const [lastOn, found] = looks.reduce((last, one) => (last === null || isAfter(one, last) ? one : last), null) ?? [on, 'none'];
+  const lookOn = nextLook(lastOn > on ? lastOn : on, dates.pace, south);
+  if (found !== 'none') return { answer: found, look_on: lookOn, text: BITES[found].text };
+  if (today > dates.off_by) return { answer: 'over', look_on: lookOn, text: 'It has been on longer than its kind allows: cut it off, and wire again if needed.' };
+  if (today >= lookOn) return { answer: 'look', look_on: lookOn, text: 'Look along it now, inside of bends first. Where it touches, it comes off.' };
+  return { answer: 'wait', look_on: lookOn, text: looks.length > 0 ? BITES.none.text : 'It is on. Look along it in time.' };
+}

@@ -10,6 +10,7 @@ import { addPhotos, photoSheet } from '../hill/tree_photos.js';
 import { treePlace } from '../hill/tree_place.js';
 import { dropDraft, getDraft, newId, onStoreChange, saveChange, saveDraft } from '../store.js';
 import { flagsOf } from '../ui/flag_line.js';
+import { careLinks } from '../ui/care_links.js';
 import { FormFault, readDraft, readForm, showFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -56,7 +57,7 @@ export async function open(root, params) {
 
   const lift = () => newest(facts.lifts, 'lifted_on')[0] ?? null;
   const cards = () => facts.pack?.species ?? [];
-  const about = () => ({ today: todayOn(), tag: facts.tree.fields.tag ?? null, lifted: facts.lifts.length > 0 });
+  const about = () => ({ today: todayOn(), id, tag: facts.tree.fields.tag ?? null, lifted: facts.lifts.length > 0 });
   const liftValues = () => drafts.has(LIFT) && lift() && (Object.keys(drafts.get(LIFT)).length > 0 ? drafts.get(LIFT) : lift().fields);
   const entry = (what) => drafts.has(what) && entryForm(what, drafts.get(what), about());
 
@@ -110,7 +111,7 @@ export async function open(root, params) {
           <div class="pick-row">${!drafts.has('event') && html`<button type="button" class="button hill" data-entry-on="event">${icon('leafbud')}Note what it does</button>`}${!drafts.has('work') && html`<button type="button" class="button hill" data-entry-on="work">${icon('edit')}Note what was done</button>`}</div>
           ${entry('event')}${entry('work')}${historyList(facts, whole.has('history'))}</section>
       </div><div>
-        ${!['marked', 'left_standing', 'lost', 'parted'].includes(stage) && html`<p><a class="button hill wide" href="#/cut/${id}">${icon('cut')}Ask before you cut</a></p>`}
+        ${!['marked', 'left_standing', 'lost', 'parted'].includes(stage) && html`<p><a class="button hill wide" href="#/cut/${id}">${icon('cut')}Ask before you cut</a></p>${careLinks(id)}`}
         ${taskSheet(facts, openTasks(facts.tasks, facts.settled, today), today, whole.has('tasks'))}
         ${liftSheet(lift(), stage, flagsOf(facts.pack, lift()?.id), { leaves: facts.leaves, form: liftValues(), mayChange: !facts.others.has(lift()?.id) })}
         ${placeSheet(id, treePlace(facts.fixes), many, ['marked', 'left_standing'].includes(stage))}

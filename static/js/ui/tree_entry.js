@@ -36,9 +36,10 @@ const ENTRIES = {
   },
   work: {
     title: () => 'What was done?',
-    fields: (v, { today }) => html`
+    fields: (v, { today, id }) => html`
       ${chips({ name: 'kind', label: 'Done', required: true, value: v.kind ?? null, options: WORKS.map((work) => ({ value: work, label: workWord(work) })) })}
       ${dateField({ name: 'done_on', label: 'On', value: 'done_on' in v ? v.done_on : today, required: true, past: true, today: true })}
+      ${id && html`<p class="on-wire"><a class="button hill" href="#/wire/${id}">Work out the wire, and note it there</a></p>`}
       <div class="not-boxing">${numberField({ name: 'hours', label: 'Hours', value: v.hours ?? null, step: 0.5, start: 0.5, min: 0, max: 1000, whole: false })}</div>
       <div class="boxing">${numberField({ name: 'volume_l', label: 'The box holds', unit: 'L', value: v.volume_l ?? null, step: 5, start: 20, min: 0.1, max: 10000, whole: false })}</div>
       ${noteField({ name: 'note', label: 'Note', value: v.note ?? null, rows: 2 })}`,

@@ -9,7 +9,8 @@ import { toggle } from './form.js';
 import { html } from './html.js';
 import { icon } from './icons.js';
 import { eventWord } from './tree_entry.js';
-import { plainSources, showDate, showInstant, speciesName, stageMeaning, stageWord, workWord } from './words.js';
+import { workEntryWords } from './wire_words.js';
+import { plainSources, showDate, showInstant, speciesName, stageMeaning, stageWord } from './words.js';
 
 const TASKS_AT_ONCE = 3; // the whole list stands on Due
 const HISTORY_AT_ONCE = 10;
@@ -186,7 +187,7 @@ export function dueShort(task, today) {
 export function historyList(facts, whole) {
   const entries = [
     ...facts.events.map((one) => ({ one, on: one.fields.happened_on, what: eventWord(one.fields.kind), note: one.fields.note, icon: 'leafbud' })),
-    ...facts.works.map((one) => ({ one, on: one.fields.done_on, what: workWord(one.fields.kind), note: one.fields.note, icon: 'wire' })),
+    ...facts.works.map((one) => ({ one, on: one.fields.done_on, what: workEntryWords(one.fields), note: one.fields.note, icon: 'wire' })),
     ...facts.boxes.map((one) => ({ one, on: one.fields.boxed_on, what: `into a box${known(one.fields.volume_l) ? ` of ${one.fields.volume_l} L` : ''}`, note: one.fields.note, icon: 'box' })),
   ].sort((a, b) => String(b.on ?? '').localeCompare(String(a.on ?? '')));
   if (entries.length === 0) return html`<p class="muted">Nothing noted yet. Bud break and hardening set the dates of much else.</p>`;

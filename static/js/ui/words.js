@@ -32,6 +32,7 @@ const WORKS = {
   trim: 'trim',
   wire: 'wire',
   unwire: 'take wire off',
+  look: 'look',
   defoliate: 'defoliate',
   feed: 'feed',
   shelter: 'shelter',
