@@ -86,6 +86,7 @@ class Step:
     from_trait: str | None  # a trait in weeks, months or years, added to from_days
     by_trait: str | None
     every_days: int | None
+    by_pace: bool  # of wire: repeated as far apart as the kind grows wire in, instead of every so many days
     until_days: int | None  # after the anchor; the last repetition begins on or before it
     between: tuple[Edge, Edge] | None  # only repetitions beginning in this part of the year
     first_season: int  # 0: the first one on or after the lift

@@ -37,12 +37,14 @@ from field.core.windows import (
     place_date,
     yearly_parts,
 )
+from field.core.wire import BITES, growth_pace, look_days, next_look
 
 LIFTED_DAYS = 14  # common practice
 MOST_STEM_MONTHS = 240  # beyond twenty years the rule of a year an inch says nothing; common practice
 SAME_DIG_DAYS = 365  # lifts of one tree closer than this are one dig told twice or mended; common practice
 MM_STEM_PER_YEAR = 25.4  # recovery takes about a year per inch of stem: US state extension text [seen]
 SEASONAL_AHEAD_DAYS = 400  # as far as the dated windows of the pack reach
+BITE_DAYS = 7  # wire that begins to mark is off within a week: `wire.BITES`
 BOX_AFTER_DAYS = 60  # a box noted later than this after the lift is a repotting, not the first box; common practice
 _PAST_YEARS = 3  # nothing that comes round each year stands longer than this after its season
 _LONG_DAYS = 365
@@ -56,6 +58,8 @@ class Done:
 
     done_on: dt.date
     rec: str
+    about: str | None = None  # the wiring that a look or an unwiring is about; None: all that is on
+    bites: str | None = None  # of a look along wire, what was found: of `wire.BITES`
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +91,7 @@ class Occurrence:
     satisfied: bool  # what it asks for has been noted or done
     opens_on: dt.date | None = None  # of the window it counts from
     closes_on: dt.date | None = None
+    stands_until: dt.date | None = None  # the last day it stands, where that hangs on the next one
 
 
 def stage(
@@ -229,6 +234,11 @@ def _from_days(step: Step, card: Card, standing: Standing) -> list[Occurrence]:
             months = min(MOST_STEM_MONTHS, math.ceil(12 * stem_mm / MM_STEM_PER_YEAR))
             starts = max(starts, add_months(base, months))
         by = max(starts, _moved(base, step.by_days, step.by_trait or step.from_trait, card))
+        if step.by_pace:
+            found.extend(_looks(step, card, standing, base, prefix))
+            continue
+        if step.anchor == "wire" and step.work == "unwire":
+            starts, by = _off_for_bites(standing, base, starts, by)
         satisfied = any(
             done.done_on >= base for work in step.satisfied_by_work for done in standing.works.get(work, ())
         )
@@ -263,12 +273,60 @@ def _bases(step: Step, standing: Standing) -> list[tuple[dt.date, str]]:
     if step.anchor == "repot":
         return [(done[-1].done_on, f"{done[-1].rec}.")] if done else []
     # Wire: all that went on after the last time that wire came off; two works on one day are one wiring.
-    off = max((one.done_on for one in standing.works.get("unwire", ())), default=dt.date.min)
+    off = max((one.done_on for one in standing.works.get("unwire", ()) if one.about is None), default=dt.date.min)
+    gone = {one.about for one in standing.works.get("unwire", ())}
     on: dict[dt.date, str] = {}
     for one in done:
         if one.done_on > off:
             on.setdefault(one.done_on, one.rec)
-    return [(day, f"{rec}.") for day, rec in sorted(on.items())]
+    left = {one.done_on for one in done if one.rec not in gone}
+    return [(day, f"{rec}.") for day, rec in sorted(on.items()) if day in left]
+
+
+def _looks(step: Step, card: Card, standing: Standing, on: dt.date, prefix: str) -> list[Occurrence]:
+    """Return the looks at wire that was put on one day, as far apart as its kind grows it in.
+
+    A look that was noted settles the planned one that it is nearest to.
+    """
+    pace, south = growth_pace(card), standing.climate.south
+    ahead = standing.today + dt.timedelta(days=standing.ahead_days)
+    last = min(on + dt.timedelta(days=step.until_days or 0), ahead)
+    days = [*look_days(on, pace, last, south=south)]
+    following = [*days[1:], next_look(days[-1], pace, south=south)] if days else []
+    parts = None
+    if days and step.between is not None:
+        parts = yearly_parts(card, days[0], days[-1], *step.between, standing.climate, standing.observed)
+    noted = [one.done_on for one in standing.works.get("look", ()) if one.bites and _is_about(one, on, standing)]
+    found: list[Occurrence] = []
+    for k, (before, at, then) in enumerate(zip([on, *days], days, following, strict=False)):
+        until = then - dt.timedelta(days=1)
+        if until < standing.today and step.step not in standing.settled:
+            continue  # it has lapsed in any case
+        outside = parts is not None and not any(opens <= at <= closes for opens, closes in parts)
+        looked = any(before + (at - before) / 2 < day < then for day in noted)
+        by = min(until, at + dt.timedelta(days=step.by_days - step.from_days))
+        found.append(Occurrence(f"{prefix}{k}", at, by, True, outside or looked, stands_until=until))
+    return found
+
+
+def _off_for_bites(standing: Standing, on: dt.date, starts: dt.date, by: dt.date) -> tuple[dt.date, dt.date]:
+    """Return when wire comes off that was put on one day: at once where the last look found that it bites."""
+    looks = [one for one in standing.works.get("look", ()) if one.bites and _is_about(one, on, standing)]
+    worse = list(BITES)
+    last = max(looks, key=lambda one: (one.done_on, worse.index(str(one.bites))), default=None)
+    if last is None or last.bites == "none":
+        return starts, by
+    grace = dt.timedelta(days=0 if last.bites == "bitten" else BITE_DAYS)
+    return min(starts, last.done_on), min(by, last.done_on + grace)
+
+
+def _is_about(look: Done, on: dt.date, standing: Standing) -> bool:
+    """Return whether a look is about wire that was put on that day."""
+    if look.done_on < on:
+        return False
+    return look.about is None or any(
+        one.rec == look.about and one.done_on == on for one in standing.works.get("wire", ())
+    )
 
 
 def _from_windows(step: Step, work: str, edge: str, card: Card, standing: Standing) -> list[Occurrence]:

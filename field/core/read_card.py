@@ -293,6 +293,9 @@ def _read_step(raw: object, sources: Mapping[str, str], where: str) -> Step:
             "A repeated step counts from lift, repot or wire, every 1 day or more, until a day.",
             where=f"{where}.every_days",
         )
+    by_pace = _flag(step, "by_pace", where, usual=False)
+    if by_pace and (every is None or anchor != "wire"):
+        raise BadCard("Only repeated looks at wire go by its pace.", where=f"{where}.by_pace")
     between = step.get("between")
     part: tuple[Edge, Edge] | None = None
     if between is not None:
@@ -330,6 +333,7 @@ def _read_step(raw: object, sources: Mapping[str, str], where: str) -> Step:
         from_trait=from_trait,
         by_trait=by_trait,
         every_days=every,
+        by_pace=by_pace,
         until_days=until,
         between=part,
         first_season=0 if first_season is None else first_season,

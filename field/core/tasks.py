@@ -51,6 +51,7 @@ from field.core.windows import (
     why_none,
     words_for_date,
 )
+from field.core.wire import BITES
 
 ENDS = ("lost", "parted", "left_standing")
 AHEAD_DAYS = 60  # repeated checks are planned this far; a yearly or single task as far as it lies
@@ -224,7 +225,7 @@ def _gather_works(
         kind, on = work.get("kind"), find_date(work.get("done_on"))
         if isinstance(kind, str) and on is not None:
             short = kind.strip().lower().replace("_", "-").replace(" ", "-")
-            done.setdefault(_WORK_NAMES.get(short, short), []).append(Done(on, str(work.get("id"))))
+            done.setdefault(_WORK_NAMES.get(short, short), []).append(_done(on, work))
     by_word: dict[str, list[Done]] = {}
     for box in _of_tree(history.get("boxes", ()), tree_id):
         on = find_date(box.get("boxed_on"))
@@ -255,6 +256,18 @@ def _gather_works(
     }
 
 
+def _done(on: dt.date, work: Mapping[str, object]) -> Done:
+    detail = work.get("detail")
+    told = detail if isinstance(detail, Mapping) else {}
+    about, bites = told.get("wire"), told.get("bites")
+    return Done(
+        on,
+        str(work.get("id")),
+        about if isinstance(about, str) else None,
+        bites if isinstance(bites, str) and bites in BITES else None,
+    )
+
+
 def _dated(step: Step, occurrence: Occurrence, card: Card, standing: Standing, settled: bool) -> _Dated | None:
     """Return when an occurrence is to be done, or None when there is nothing left to do about it."""
     if occurrence.satisfied and not settled:
@@ -271,6 +284,8 @@ def _lapse_day(step: Step, occurrence: Occurrence) -> dt.date | None:
     """Return the last day that an occurrence outside of any window stands, by the table at the top of this module."""
     if step.lapses_days is not None:
         return occurrence.by_on + dt.timedelta(days=step.lapses_days)
+    if occurrence.stands_until is not None:
+        return occurrence.stands_until
     round_days = step.every_days
     if round_days is None and step.anchor not in ("lift", "repot", "wire"):
         round_days = YEAR_DAYS
