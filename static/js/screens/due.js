@@ -1,23 +1,27 @@
 /** Due: what wants doing, why, and by when; ticked off with a note, passed over, or taken back. Works with no signal. */
 
 import { plusDays } from '../core/dates.js';
-import { siteNames, todayOn, treeWords } from '../hill/ground_facts.js';
+import { placeNames } from '../hill/gardens.js';
+import { todayOn, treeWords } from '../hill/ground_facts.js';
+import { withRounds } from '../hill/rounds.js';
 import { pagesOfTask, phonesOfTasks } from '../hill/site_tasks.js';
+import { askTick, photoOfTick } from '../hill/tick_note.js';
 import { TONIGHT } from '../hill/tonight.js';
-import { getPack, listRecords, onStoreChange, saveChange } from '../store.js';
-import { ask } from '../ui/dialog.js';
-import { chips, dateField, noteField } from '../ui/form.js';
+import { getDraft, getPack, listRecords, onStoreChange, saveChanges, saveDraft } from '../store.js';
+import { chips } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { reachButtons } from '../ui/reach.js';
 import { count, plainSources, showDate, speciesName } from '../ui/words.js';
-import { byTree, countOpen, freshTrees, gist, groupTasks, LATER_DAYS, unplannedLifts } from './due_groups.js';
+import { byPlace, byTree, countOpen, freshTrees, gist, groupTasks, isOfTheEvening, LATER_DAYS, unplannedLifts } from './due_groups.js';
+import { roundRow } from './due_round.js';
 
 const LATE_AT_ONCE = 3; // what is late stands above today and must not push it out of sight
 const ROWS_AT_ONCE = 10; // of a group; more would be scrolled past and not read
 const SECOND_TAP_MS = 600; // a second tap this soon was meant for the first
 const STAY_MS = 5000; // a ticked row keeps its place so long after the last touch
+const VIEW = 'due-view'; // kept as a draft: how the person likes to read the page
 const FAR = 'Further off';
 const OWED = 'Owed to the landholder';
 const TONIGHT_TITLE = 'Tonight';
@@ -52,14 +56,19 @@ export async function open(root, params = {}) {
   let waiting = null; // timer of the redraw that lets ticked rows go
   const stay = new Set(); // records of tasks settled just now, which keep their place
   const whole = new Set(); // titles of the groups shown to their end
+  const ways = new Map(); // id of a round settled just now -> what puts it back
+  let { view } = (await getDraft(VIEW)) ?? { view: 'place' }; // place: rounds and all else by place; tree: everything by tree
+  let drawn = null; // the tasks as they are drawn, with their rounds
+  let rounds = new Map(); // of these the rounds, by id
 
   async function read() {
-    const [pack, trees, states, sites, lifts] = await Promise.all([getPack(), listRecords('tree'), listRecords('task_state'), siteNames(), listRecords('lift')]);
+    const [pack, trees, states, sites, lifts, gardens] = await Promise.all([getPack(), listRecords('tree'), listRecords('task_state'), placeNames(), listRecords('lift'), listRecords('garden')]);
     facts = {
       pack,
       trees: new Map(trees.map((tree) => [tree.id, tree])),
       states: new Map(states.map((one) => [one.id, one.fields])),
       sites,
+      gardens: new Set(gardens.map(({ id }) => id)),
       lifts,
       phones: await phonesOfTasks(pack?.tasks ?? []),
     };
@@ -69,14 +78,17 @@ export async function open(root, params = {}) {
   const tagOf = (tree) => tree.fields.tag ?? `${speciesName(facts.pack, tree.fields.species)} without a tag`;
   const siteName = (id) => facts.sites.get(id) ?? 'a site that is not kept here';
   /** Whose a task is, in a word: a tree's tag, or the name of a site. */
-  const whoseTask = (task) => (task.tree ? facts.trees.has(task.tree) && tagOf(facts.trees.get(task.tree)) : siteName(task.site)) || null;
+  const whoseTask = (task) => (task.parts ? task.text : task.tree ? facts.trees.has(task.tree) && tagOf(facts.trees.get(task.tree)) : siteName(task.site)) || null;
   const siteOf = (task) => task.site ?? facts.trees.get(task.tree)?.fields.site ?? null;
+
+  const noteWords = (state) => (state.note ? 'Change the note' : state.state === 'skipped' ? 'Say why' : 'Add a note');
 
   function settledLine(state) {
     return html`<p class="state quiet">${icon(state.state === 'done' ? 'done' : 'skipped')}${state.state === 'done' ? 'done' : 'passed over'} ${showDate(state.settled_on)}</p>${state.note && html`<p class="note">${state.note}</p>`}`;
   }
 
   function taskRow(task, today, settled = false) {
+    if (task.parts) return roundRow(task, { states: drawn.states, today, when: dueWords(task, today), ticked: drawn.stay.has(task.id), settled, treeOf: (id) => facts.trees.get(id) ?? null, wordsOf: (tree) => (tree ? speciesName(facts.pack, tree.fields.species) : 'not kept here') });
     const state = facts.states.get(task.rec);
     const ticked = !settled && stay.has(task.rec) && Boolean(state?.state);
     const late = !settled && task.by !== null && task.by < today;
@@ -84,7 +96,8 @@ export async function open(root, params = {}) {
     return html`<li class="task ${ticked ? 'ticked' : ''}" data-task="${task.id}">
       <p class="task-text">${ticked ? html`<s>${task.text}</s>` : task.text}</p>
       ${settled || ticked
-        ? html`${settledLine(state)}<div class="task-acts"><button type="button" class="button hill" id="again-${task.rec}" data-open-again="${task.rec}" aria-label="${ticked ? 'Undo' : 'Open again'}: ${gist(task.text)}">${icon('undo')}${ticked ? 'Undo' : 'Open again'}</button></div>`
+        ? html`${settledLine(state)}<div class="task-acts"><button type="button" class="button hill" id="again-${task.rec}" data-open-again="${task.rec}" aria-label="${ticked ? 'Undo' : 'Open again'}: ${gist(task.text)}">${icon('undo')}${ticked ? 'Undo' : 'Open again'}</button>
+            <button type="button" class="button hill" data-note-done="${task.rec}" aria-label="${noteWords(state)}: ${gist(task.text)}">${noteWords(state)}</button></div>`
         : html`<div class="task-when"><p class="state ${late ? 'bad' : 'quiet'}">${icon(late ? 'warn' : 'clock')}${dueWords(task, today)}</p>
             ${why && html`<details class="fold why" data-why="${task.rec}"><summary aria-label="Why: ${gist(task.text)}">Why</summary><p class="muted">${why}</p></details>`}</div>
           ${waysOn(task)}
@@ -106,11 +119,13 @@ export async function open(root, params = {}) {
   }
 
   function siteHead(id) {
+    if (facts.gardens.has(id)) return html`<div class="task-head"><span class="site-name">${icon('house')}${siteName(id)}</span></div>`;
     return html`<div class="task-head"><a class="site-name" href="#/site/${id}">${icon('site')}${siteName(id)}</a></div>`;
   }
 
   function treeHead(id, task) {
     if (!id && task.site) return siteHead(task.site);
+    if (task.parts) return html`<div class="task-head"><span class="site-name">On no site</span></div>`;
     const tree = facts.trees.get(id);
     const site = facts.sites.get(siteOf(task));
     return html`<div class="task-head">
@@ -119,12 +134,12 @@ export async function open(root, params = {}) {
   }
 
   function treeBlocks(tasks, today, settled = false) {
-    return byTree(tasks).map(({ tree, tasks: some }) => html`<div class="task-tree">${treeHead(tree, some[0])}<ul class="tasks">${some.map((task) => taskRow(task, today, settled))}</ul></div>`);
+    return byTree(view === 'place' ? byPlace(tasks, siteOf) : tasks).map(({ tree, tasks: some }) => html`<div class="task-tree">${treeHead(tree, some[0])}<ul class="tasks">${some.map((task) => taskRow(task, today, settled))}</ul></div>`);
   }
 
   /** How many of a group are open: '3', or '2, and 3 with time left' where not all of them are due by today. */
   function openWords(title, tasks, today) {
-    const { late, today: due, left } = countOpen(tasks, facts.states, today);
+    const { late, today: due, left } = countOpen(tasks, drawn.states, today);
     const time = title === TONIGHT_TITLE ? 'by tomorrow' : 'with time left';
     if (late + due === 0) return left > 0 ? `${left} ${time}` : '';
     return left > 0 ? `${late + due}${title === TONIGHT_TITLE ? ' today' : ''}, and ${left} ${time}` : `${late + due}`;
@@ -136,7 +151,7 @@ export async function open(root, params = {}) {
     const shown = whole.has(title) ? tasks : tasks.slice(0, atOnce);
     if (folded) {
       const whose = [...new Set(tasks.map(whoseTask).filter(Boolean))];
-      return html`<details class="fold sheet" data-group="${title}" data-fold="${title}"><summary><span>${title} <span class="muted">${tasks.filter((task) => !stay.has(task.rec)).length}: ${whose.slice(0, 3).join(', ')}${whose.length > 3 ? '…' : ''}</span></span></summary>
+      return html`<details class="fold sheet" data-group="${title}" data-fold="${title}"><summary><span>${title} <span class="muted">${tasks.filter((task) => !drawn.stay.has(task.rec)).length}: ${whose.slice(0, 3).join(', ')}${whose.length > 3 ? '…' : ''}</span></span></summary>
         ${treeBlocks(shown, today)}${tasks.length > shown.length && html`<button type="button" class="button wide hill" data-whole="${title}">Show ${tasks.length - shown.length} more</button>`}</details>`;
     }
     return html`<section class="sheet" data-group="${title}"><h2 tabindex="-1">${title} <span class="muted">${title === FAR ? tasks.length : openWords(title, tasks, today)}</span></h2>
@@ -154,11 +169,11 @@ export async function open(root, params = {}) {
 
   /** The day in a line: all that is due or late, what of it a landholder is owed, and what of the evening may wait until tomorrow. */
   function headLine(groups, all, tonight, today) {
-    const shown = [...groups.owed, ...groups.tonight, ...groups.overdue, ...groups.today];
-    const { late, today: due, left } = countOpen(shown, facts.states, today);
-    const week = left + countOpen([...groups.days.flatMap((day) => day.tasks), ...groups.open], facts.states, today).left;
-    const owed = countOpen(groups.owed, facts.states, today);
-    const more = countOpen(groups.tonight, facts.states, today).left;
+    const now = [...groups.owed, ...groups.tonight, ...groups.overdue, ...groups.today];
+    const { late, today: due, left } = countOpen(now, drawn.states, today);
+    const week = left + countOpen([...groups.days.flatMap((day) => day.tasks), ...groups.open], drawn.states, today).left;
+    const owed = countOpen(groups.owed, drawn.states, today);
+    const more = countOpen(groups.tonight, drawn.states, today).left;
     const parts = [
       due > 0 && `${count(due, 'task', 'tasks')} today`,
       late > 0 && (due > 0 ? `${late} overdue` : `${count(late, 'task is', 'tasks are')} overdue`),
@@ -178,17 +193,21 @@ export async function open(root, params = {}) {
     const places = [...new Set([...all.map(siteOf), filter].filter(Boolean))];
     const tasks = filter === null ? all : all.filter((task) => siteOf(task) === filter);
     const fresh = freshTrees(facts.lifts, today);
-    const groups = groupTasks(tasks, facts.states, today, { fresh, stay });
+    const apart = (task) => view === 'tree' || isOfTheEvening(task, fresh, today);
+    drawn = withRounds(tasks, facts.states, today, { stay, apart });
+    rounds = new Map(drawn.tasks.filter((task) => task.parts).map((round) => [round.id, round]));
+    const groups = groupTasks(drawn.tasks, drawn.states, today, { fresh, stay: drawn.stay });
     const tonight = unplanned(today, all);
     const isTonight = tonight !== null || groups.tonight.length > 0;
-    const settled = groups.settled.sort((a, b) => String(facts.states.get(b.rec).settled_on).localeCompare(String(facts.states.get(a.rec).settled_on)));
+    const settled = groups.settled.sort((a, b) => String(drawn.states.get(b.rec).settled_on).localeCompare(String(drawn.states.get(a.rec).settled_on)));
     render(root, html`<div class="page due">
-      <div class="page-head"><h1 tabindex="-1">Due</h1>
+      <div class="page-head"><div class="due-head"><h1 tabindex="-1">Due</h1>
+          ${all.length > 0 && !params.tree && html`<form class="due-view">${chips({ name: 'view', label: 'Read it', value: view, options: [{ value: 'place', label: 'By place' }, { value: 'tree', label: 'By tree' }] })}</form>`}</div>
         <p class="under" role="status">${headLine(groups, all, tonight, today)}</p>
-        ${isTonight && countOpen(groups.overdue, facts.states, today).late > 0 && html`<button type="button" class="button" data-to-late>See what is overdue</button>`}
+        ${isTonight && countOpen(groups.overdue, drawn.states, today).late > 0 && html`<button type="button" class="button" data-to-late>See what is overdue</button>`}
         ${params.tree && html`<p>Only tree ${facts.trees.get(params.tree)?.fields.tag ?? ''}. <a href="#/due">Show all trees</a></p>`}</div>
       ${facts.pack?.made_on && facts.pack.made_on < plusDays(today, -1) && html`<p class="muted">Planned at home on ${showDate(facts.pack.made_on)}. What was noted since is counted in at the next sync.</p>`}
-      ${(places.length > 1 || filter !== null) && !params.tree && html`<details class="fold" data-fold="site" ${filter === null ? '' : html`open`}><summary>${filter === null ? 'Only one site' : `Only ${facts.sites.get(filter) ?? 'one site'}`}</summary><form>${chips({ name: 'place', label: 'Site', value: filter, options: [{ value: null, label: 'all' }, ...places.map((id) => ({ value: id, label: facts.sites.get(id) ?? 'unnamed' }))] })}</form></details>`}
+      ${(places.length > 1 || filter !== null) && !params.tree && html`<details class="fold" data-fold="site" ${filter === null ? '' : html`open`}><summary>${filter === null ? 'Only one place' : `Only ${facts.sites.get(filter) ?? 'one place'}`}</summary><form>${chips({ name: 'place', label: 'Place', value: filter, options: [{ value: null, label: 'all' }, ...places.map((id) => ({ value: id, label: facts.sites.get(id) ?? 'unnamed' }))] })}</form></details>`}
       ${all.length === 0 && tonight === null
         ? html`<div class="empty">${icon('due')}<p>${facts.pack ? 'No task is planned. A lifted tree gets its care plan when home has the lift.' : 'This phone has not had its plans from home yet.'}</p>
             ${facts.pack ? html`<a class="button" href="#/trees">See the trees</a>` : html`<a class="button" href="#/sync">See what home has</a>`}</div>`
@@ -220,42 +239,79 @@ export async function open(root, params = {}) {
     read().catch((fault) => notice(fault.message, { kind: 'trouble' }));
   }
 
-  async function put(task, fields) {
-    await saveChange({ rec: task.rec, type: 'task_state', set: { task: task.id, tree: task.tree, ...(task.tree ? {} : { site: task.site }), ...fields } });
-    facts.states.set(task.rec, { ...facts.states.get(task.rec), ...fields });
+  /** Save the states of some tasks in one go, with what goes beside them. @param {[object, object][]} some each task with its fields */
+  async function put(some, { changes = [], photos = [] } = {}) {
+    const states = some.map(([task, fields]) => ({ rec: task.rec, type: 'task_state', set: { task: task.id, tree: task.tree, ...(task.tree ? {} : { site: task.site }), ...fields } }));
+    await saveChanges([...states, ...changes], { photos });
+    for (const [{ rec }, fields] of some) facts.states.set(rec, { ...facts.states.get(rec), ...fields });
   }
 
-  async function settle(rec, state, { note = null, on: settledOn = todayOn() } = {}) {
-    const task = facts.pack.tasks.find((one) => one.rec === rec);
-    const { state: was = null, settled_on: wasOn = null, note: wasNote = null } = facts.states.get(rec) ?? {};
-    await put(task, { state, settled_on: state ? settledOn : null, note });
+  /** What puts the states of some tasks back as they are now. */
+  function wayBack(tasks) {
+    const before = tasks.map((task) => {
+      const { state = null, settled_on: on = null, note = null } = facts.states.get(task.rec) ?? {};
+      return [task, { state, settled_on: on, note }];
+    });
+    return (more) => put(before, more);
+  }
+
+  const taskOf = (rec) => facts.pack.tasks.find((one) => one.rec === rec);
+
+  /** Draw what was settled just now in its place, and let the keyboard go on with the task below, not back to the top of the page. */
+  function drawSettled(focus) {
+    draw();
+    lastTap = performance.now();
+    drawWhenQuiet();
+    (focus() ?? root.querySelector('h1')).focus({ preventScroll: true });
+  }
+
+  async function settle(rec, state, { note = null, on: settledOn = todayOn(), shot = null } = {}) {
+    const task = taskOf(rec);
+    const back = wayBack([task]);
+    const photo = photoOfTick(shot, task);
+    await put([[task, { state, settled_on: state ? settledOn : null, note }]], photo);
     stay.add(rec);
     const whose = whoseTask(task);
     const words = state === 'done' ? 'Done' : state === 'skipped' ? 'Passed over' : 'Open again';
     const what = `${gist(task.text)}${whose ? `, ${whose}` : ''}`;
     notice(`${words}: ${what}. Saved on this phone.`, {
-      backOnPage: true,
+      backOnPage: shot === null,
       undo: async () => {
-        await put(task, { state: was, settled_on: wasOn, note: wasNote });
+        await back({ changes: photo.changes.map((change) => ({ rec: change.rec, type: 'photo', set: { deleted: true } })) });
         draw();
       },
     });
     const rows = [...root.querySelectorAll('[data-done]')].map((button) => button.dataset.done);
     const next = rows[rows.indexOf(rec) + 1] ?? rows.at(-2) ?? null;
-    draw();
-    lastTap = performance.now();
-    drawWhenQuiet();
-    // The keyboard goes on with the task below, not back to the top of the page.
-    (root.querySelector(state === null ? `[data-done="${rec}"]` : `[data-done="${next}"]`) ?? root.querySelector('h1')).focus({ preventScroll: true });
+    drawSettled(() => root.querySelector(state === null ? `[data-done="${rec}"]` : `[data-done="${next}"]`));
+  }
+
+  async function settleRound(id) {
+    const round = rounds.get(id);
+    const open = round.parts.filter((task) => !['done', 'skipped'].includes(facts.states.get(task.rec)?.state));
+    const back = wayBack(open);
+    await put(open.map((task) => [task, { state: 'done', settled_on: todayOn(), note: null }]));
+    for (const task of open) stay.add(task.rec);
+    ways.set(id, back);
+    notice(`Done: ${round.text}${round.site ? `, ${siteName(round.site)}` : ''}. Saved on this phone.`, {
+      backOnPage: true,
+      undo: async () => {
+        await back();
+        draw();
+      },
+    });
+    drawSettled(() => root.querySelector(`[data-round-undo="${id}"]`));
+  }
+
+  async function openRound(id) {
+    await ways.get(id)();
+    drawSettled(() => root.querySelector(`[data-round-done="${id}"]`));
   }
 
   async function settleWithNote(rec) {
-    const said = await ask({
-      title: 'Done, with a note',
-      fields: html`${noteField({ name: 'note', label: 'What was seen and done' })}${dateField({ name: 'on', label: 'Done on', value: todayOn(), required: true })}`,
-      yes: 'Save',
-    });
-    if (said) await settle(rec, 'done', { note: said.note, on: said.on });
+    const task = taskOf(rec);
+    const said = await askTick([gist(task.text), whoseTask(task)].filter(Boolean).join(', '), facts.states.get(rec) ?? {}, 'done');
+    if (said) await settle(rec, said.state, said);
   }
 
   /** A tap on a row: one at a time, and a second one at once is the shake of a hand. */
@@ -286,6 +342,8 @@ export async function open(root, params = {}) {
     on(root, 'click', '[data-note-done]', tapping((ev, el) => settleWithNote(el.dataset.noteDone))),
     on(root, 'click', '[data-skip]', tapping((ev, el) => settle(el.dataset.skip, 'skipped'))),
     on(root, 'click', '[data-open-again]', tapping((ev, el) => settle(el.dataset.openAgain, null))),
+    on(root, 'click', '[data-round-done]', tapping((ev, el) => settleRound(el.dataset.roundDone))),
+    on(root, 'click', '[data-round-undo]', tapping((ev, el) => openRound(el.dataset.roundUndo))),
     on(root, 'click', '[data-whole]', (ev, el) => { whole.add(el.dataset.whole); draw(); }),
     on(root, 'click', '[data-to-late]', () => {
       const head = root.querySelector('[data-group="Overdue"] h2');
@@ -294,6 +352,12 @@ export async function open(root, params = {}) {
     }),
     on(root, 'click', '[data-far]', () => { farShown = true; draw(); }),
     on(root, 'change', '[name="place"]', (ev, el) => { filter = JSON.parse(el.value); draw(); }),
+    on(root, 'change', '[name="view"]', (ev, el) => {
+      view = JSON.parse(el.value);
+      draw();
+      root.querySelector('[name="view"]:checked').focus({ preventScroll: true });
+      return saveDraft(VIEW, { view });
+    }),
   ];
   return () => {
     clearTimeout(waiting);

@@ -52,7 +52,7 @@ function dayOf(task, today, weekEnds) {
 }
 
 /** Whether a task is a step of the first evening of a fresh lift: to be done by the day after at the latest. */
-const isOfTheEvening = (task, fresh, today) => fresh.has(task.tree) && !isBeforeLift(task) && task.by !== null && task.by <= plusDays(today, FRESH_DAYS);
+export const isOfTheEvening = (task, fresh, today) => fresh.has(task.tree) && !isBeforeLift(task) && task.by !== null && task.by <= plusDays(today, FRESH_DAYS);
 
 /** Whether a task is neither done nor passed over, also where it keeps its place for a moment. */
 const isOpen = (task, states) => !['done', 'skipped'].includes(states.get(task.rec)?.state);
@@ -124,6 +124,20 @@ export function byTree(tasks) {
     found.get(key).tasks.push(task);
   }
   return [...found.values()];
+}
+
+/**
+ * Tasks with those of one place beside each other, each place where its first task stands.
+ * @param {object[]} tasks @param {(task: object) => string|null} placeOf
+ */
+export function byPlace(tasks, placeOf) {
+  const found = new Map();
+  for (const task of tasks) {
+    const place = placeOf(task);
+    if (!found.has(place)) found.set(place, []);
+    found.get(place).push(task);
+  }
+  return [...found.values()].flat();
 }
 
 /** The gist of a task for a notice: its first sentence, cut at a word when it is long. */
