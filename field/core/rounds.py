@@ -50,6 +50,11 @@ def round_of_step(step: Step) -> str | None:
     return "look" if step.work == "look" and step.anchor.startswith("event:") else None
 
 
+def round_name(kind: str) -> str:
+    """Return what a round is called: 'Water round'."""
+    return f"{kind.replace('-', ' ').capitalize()} round"
+
+
 def gather_rounds(
     tasks: Iterable[_Task], states: Mapping[str, Mapping[str, object]], today: str | None
 ) -> tuple[list[Round], list[_Task]]:

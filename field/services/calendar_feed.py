@@ -1,7 +1,7 @@
 """What is due as a calendar: a file to take along, and a private address that a calendar program reads again and again.
 
-A task has one entry, under a name that stays the same. Checks that come round, as watering does, stand as one entry a
-day for all trees of a site, or the calendar would hold hundreds of them. The entries of leave tell no person's name
+A task has one entry, under a name that stays the same. A round, as watering is, stands as one entry for all trees of a
+place on its first day, or the calendar would hold hundreds of them. The entries of leave tell no person's name
 unless the owner chose so: calendars are often kept by others.
 """
 
@@ -12,14 +12,14 @@ import hashlib
 import hmac
 import secrets
 import uuid
-from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from field.core import tasks
 from field.core.dates import instant_text
 from field.core.errors import BadInput, NotFound
-from field.papers.calendar import ALARMS, MEDIA_TYPE, Entry, write_calendar
+from field.core.rounds import Round, gather_rounds, round_name
+from field.papers.calendar import ALARMS, LONG_DAYS, MEDIA_TYPE, Entry, write_calendar
 from field.services.list_due import name_all, plan_all
 from field.store import calendar_link, db, queries
 
@@ -89,7 +89,8 @@ def _entries(now: dt.datetime, *, names: bool, settled: bool) -> list[Entry]:
     today = now.astimezone().date()
     planned = plan_all(today, tasks.AHEAD_DAYS)
     states = {str(one.get("task")): one for one in queries.list_records("task_state") if one.get("state")}
-    called, sites = name_all(), {site["id"]: site.get("name") for site in queries.list_records("site")}
+    places = [*queries.list_records("site"), *queries.list_records("garden")]
+    called, sites = name_all(), {place["id"]: place.get("name") for place in places}
     until = (today + dt.timedelta(days=AHEAD_DAYS)).isoformat()
     since = (today - dt.timedelta(days=SETTLED_DAYS)).isoformat()
     open_tasks, ended = [], []
@@ -100,38 +101,20 @@ def _entries(now: dt.datetime, *, names: bool, settled: bool) -> list[Entry]:
                 open_tasks.append(task)
         elif settled and str(state.get("settled_on") or "") >= since:
             ended.append(task)
-    rounds, single = _rounds(open_tasks, planned)
+    rounds, single = gather_rounds(open_tasks, {}, None)
+    walked = {one.id for one in rounds}
+    over, settled_alone = gather_rounds((task for task in ended if task["from"] is not None), {}, None)
     found = [_single(task, called, sites, names=names) for task in single]
-    found += [_single(task, called, sites, names=names, cancelled=True) for task in ended if task["from"] is not None]
-    found += [_round(key, some, called, sites) for key, some in rounds.items()]
+    found += [_single(task, called, sites, names=names, cancelled=True) for task in settled_alone]
+    found += [_round(one, called, sites) for one in rounds]
+    # Of a round that was partly walked the rest still stands; one that was walked whole is called off.
+    found += [_round(one, called, sites, cancelled=True) for one in over if one.id not in walked]
     return found
 
 
 def _stands(task: _Task, today: dt.date) -> bool:
     lapses_on = task.get("lapses_on")
     return not isinstance(lapses_on, str) or lapses_on >= today.isoformat()
-
-
-def _rounds(
-    open_tasks: Iterable[_Task], planned: Iterable[_Task]
-) -> tuple[dict[tuple[str, str, str], list[_Task]], list[_Task]]:
-    """Return the open tasks of steps that come round again and again, by site, step and day; and the others."""
-    times = Counter(_step(task) for task in planned if task.get("tree") is not None)
-    rounds: dict[tuple[str, str, str], list[_Task]] = defaultdict(list)
-    single = []
-    for task in open_tasks:
-        step = _step(task)
-        if task.get("tree") is not None and times[step] > 1:
-            rounds[str(task.get("site")), step[1], str(task["from"])].append(task)
-        else:
-            single.append(task)
-    return rounds, single
-
-
-def _step(task: _Task) -> tuple[str, str]:
-    """Return the tree of a task and the step of its plan: parts of the id, as field/core/tasks.py makes it."""
-    parts = str(task["id"]).split(":")
-    return parts[0], parts[2] if len(parts) > 2 else ""
 
 
 def _single(
@@ -149,15 +132,18 @@ def _single(
     return Entry(_uid(str(task["rec"])), starts_on, max(starts_on, ends_on), title, text, cancelled)
 
 
-def _round(key: tuple[str, str, str], some: list[_Task], called: Mapping[str, str], sites: Mapping[Any, Any]) -> Entry:
-    site, step, day = key
-    starts_on = dt.date.fromisoformat(day)
-    trees = [called.get(str(task["tree"]), "a tree without a tag") for task in some]
-    where = sites.get(site)
-    count = f"{len(some)} trees" if len(some) > 1 else trees[0]
-    title = f"{str(some[0]['work']).replace('-', ' ').capitalize()} round: {count}{f', {where}' if where else ''}"
-    texts = list(dict.fromkeys(str(task["text"]) for task in some))
-    return Entry(_uid(f"{site}:{step}:{day}"), starts_on, starts_on, title, "\n".join([*sorted(trees), "", *texts]))
+def _round(one: Round, called: Mapping[str, str], sites: Mapping[Any, Any], *, cancelled: bool = False) -> Entry:
+    starts_on = dt.date.fromisoformat(one.day_on)
+    last = min(dt.date.fromisoformat(str(task["by"])) for task in one.tasks)
+    # What has weeks is told with its last day; what is due within days stands on its first one alone, day by day.
+    ends_on = last if (last - starts_on).days >= LONG_DAYS else starts_on
+    ids = {str(task["tree"]) for task in one.tasks}
+    trees = sorted(called.get(tree, "a tree without a tag") for tree in ids)
+    where = sites.get(one.site)
+    count = f"{len(trees)} trees" if len(trees) > 1 else trees[0]
+    title = f"{round_name(one.kind)}: {count}{f', {where}' if where else ''}"
+    texts = dict.fromkeys(str(task["text"]) for task in one.tasks)
+    return Entry(_uid(one.id), starts_on, ends_on, title, "\n".join([*trees, "", *texts]), cancelled)
 
 
 def _uid(name: str) -> str:

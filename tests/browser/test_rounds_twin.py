@@ -55,3 +55,35 @@ def test_every_round_is_the_same_on_the_phone(blank: Page) -> None:
         assert mine == expected, case
         sizes |= {len(one.tasks) for one in rounds}
     assert {1, 2, 3} <= sizes
+
+
+def test_on_due_every_task_that_stands_is_told_once_in_a_round_or_alone_whatever_was_just_ticked(blank: Page) -> None:
+    pick = random.Random(20261128)
+    cases = [{**a_case(pick), "today": "2026-06-10"} for _ in range(1200)]
+    for case in cases:
+        case["stay"] = pick.sample(sorted(case["states"]), len(case["states"]) // 2)
+    got = blank.evaluate(
+        """async (cases) => {
+          const { withRounds } = await import('/static/js/hill/rounds.js');
+          return cases.map(({ tasks, states, today, stay }) => {
+            const found = withRounds(tasks, new Map(Object.entries(states)), today, { stay: new Set(stay) });
+            return found.tasks.map((one) => [one.from, one.by, (one.parts ?? [one]).map(({ rec }) => rec)]);
+          });
+        }""",
+        cases,
+    )
+    walked = 0
+    for case, told in zip(cases, got, strict=True):
+        shut = {rec for rec, state in case["states"].items() if state["state"] and rec not in case["stay"]}
+        stands = [
+            task["rec"]
+            for task in case["tasks"]
+            if task["rec"] in shut or task["lapses_on"] is None or task["lapses_on"] >= case["today"]
+        ]
+        assert sorted(rec for _, _, recs in told for rec in recs) == sorted(stands)
+        for first, last, recs in told:
+            assert first <= last
+            walked += len(recs) > 1
+            is_late = last < case["today"] and not set(recs) <= shut
+            assert not is_late or len(recs) == 1, "a round is never late: what is late is walked in today's"
+    assert walked > 30

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from care_kit import CARDS, REFERENCE, T, a_history, a_tree
 
-from field.core.rounds import gather_rounds
+from field.core.rounds import gather_rounds, round_name
 from field.core.tasks import plan_tasks
 
 TODAY = "2026-06-10"
@@ -102,3 +102,8 @@ def test_the_plan_says_which_steps_are_walked(step: str, kind: str | None) -> No
     tasks = [task for task in found if str(task["id"]).split(":")[-2] == step]
     assert tasks
     assert {task.get("round") for task in tasks} == {kind}
+
+
+@pytest.mark.parametrize(("kind", "name"), [("water", "Water round"), ("hard-prune", "Hard prune round")])
+def test_a_round_is_called_by_its_kind(kind: str, name: str) -> None:
+    assert round_name(kind) == name

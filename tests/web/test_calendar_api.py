@@ -103,6 +103,32 @@ def test_the_names_of_entries_stay_when_it_is_read_again_and_a_settled_task_is_c
     assert not after.keys() - before.keys()
 
 
+def test_a_round_stays_while_one_of_its_trees_is_open_and_is_called_off_in_the_file_when_all_are_walked(
+    paired_client: FlaskClient,
+) -> None:
+    a_garden(paired_client)
+    pack = paired_client.post("/api/sync", json=a_request(want=0)).get_json()["pack"]
+    tasks = paired_client.get(f"/api/pack/{pack}").get_json()["tasks"]
+    first = min(task["from"] for task in tasks if task.get("round") == "water")
+    walked = [task for task in tasks if task.get("round") == "water" and task["from"] == first]
+    assert len({task["tree"] for task in walked}) == 3
+
+    def the_round() -> Any:
+        events = events_of(paired_client.get("/api/calendar.ics").data).values()
+        found = [one for one in events if str(one["SUMMARY"]).startswith("Water round")]
+        return next(one for one in found if one["DTSTART"].dt.isoformat() == first)
+
+    name = str(the_round()["UID"])
+    for n, task in enumerate(walked):
+        state = {"task": task["id"], "tree": task["tree"], "state": "done", "settled_on": TODAY.isoformat()}
+        put(paired_client, ("task_state", task["rec"], state), first=80 + n)
+        left = len(walked) - n - 1
+        told = the_round()
+        assert str(told["UID"]) == name
+        assert str(told["STATUS"]) == ("CONFIRMED" if left else "CANCELLED")
+        assert left != 2 or "round: 2 trees" in str(told["SUMMARY"])
+
+
 def test_no_persons_name_goes_out_unless_it_was_chosen(paired_client: FlaskClient) -> None:
     site, holder, leave = an_id(), an_id(), an_id()
     ends = (TODAY + dt.timedelta(days=20)).isoformat()

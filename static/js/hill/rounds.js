@@ -3,12 +3,10 @@
 import { gatherRounds } from '../core/rounds.js';
 import { count } from '../ui/words.js';
 
-const NAMES = { water: 'Water round', wire: 'Wire round', frost: 'Frost round', sucker: 'Sucker round', look: 'Look round' };
-
-/** What a round is called. */
+/** What a round is called: 'Water round'. */
 export function roundName(kind) {
-  const word = String(kind).replaceAll(/[-_]/g, ' ');
-  return NAMES[kind] ?? `${word.charAt(0).toUpperCase()}${word.slice(1)} round`;
+  const word = kind.replaceAll('-', ' ');
+  return `${word.charAt(0).toUpperCase()}${word.slice(1)} round`;
 }
 
 const trees = (round) => new Set(round.tasks.map((task) => task.tree)).size;
