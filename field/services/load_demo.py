@@ -12,9 +12,11 @@ from zoneinfo import ZoneInfo
 from field.core.leave import compile_slips
 from field.core.leave_letter import COLLECTOR_ID
 from field.core.may_dig import may_dig
+from field.core.weather_day import weather_day_id
 from field.services.demo_ground import put_ground
 from field.services.demo_site import DemoSite, instant, iso
 from field.services.demo_walk import Stop, Walk, at_local, make_walk
+from field.services.demo_weather import invent_days
 from field.services.keep_blob import keep_bytes
 from field.services.list_due import plan_all
 from field.services.place_photos import track_fields
@@ -27,6 +29,7 @@ WALK_CLOCK = time(10, 0)
 SLIPPED_LATELY = 3  # tasks
 TOLD_LATELY_DAYS = 30
 MOST_ROUNDS = 40
+WEATHER_YEARS = 2  # before this one
 COLLECTOR_FIELDS = ("name", "phone", "email", "address")
 LOW_KINDS = {"hawthorn", "juniper", "blackthorn"}
 
@@ -319,6 +322,21 @@ def _settle_old_tasks(today: date) -> int:
     return ticked
 
 
+def _garden(plan: Mapping[str, Any], today: date) -> int:
+    """Put the garden in, with its weather of this year and the two before; return how many changes that are."""
+    (garden,) = write_changes([("garden", None, dict(plan))])
+    days = list(invent_days(date(today.year - WEATHER_YEARS, 1, 1), today - timedelta(days=1)))
+    write_changes(
+        (
+            "weather_day",
+            weather_day_id(garden, day.on.isoformat()),
+            {"site": garden, "day_on": iso(day.on), "tmin_c": day.tmin_c, "tmax_c": day.tmax_c, "how": "typed"},
+        )
+        for day in days
+    )
+    return 1 + len(days)
+
+
 def load_demo(today: date, take_in_folder: Path | None = None) -> dict[str, int]:
     """Write every demo site into the store; call it inside an app context, on an empty data folder.
 
@@ -329,7 +347,7 @@ def load_demo(today: date, take_in_folder: Path | None = None) -> dict[str, int]
     """
     collector = json.loads((demo_folder() / "collector.json").read_text(encoding="utf-8"))
     write_changes([("collector", COLLECTOR_ID, {name: collector[name] for name in COLLECTOR_FIELDS})])
-    counts = {"sites": 0, "trees": 0, "photos": 0, "changes": 1}
+    counts = {"sites": 0, "trees": 0, "photos": 0, "changes": 1 + _garden(collector["garden"], today)}
     for path in sorted(demo_folder().glob("*/site.json")):
         at = DemoSite(json.loads(path.read_text(encoding="utf-8")), today, collector)
         put_ground(at)

@@ -11,8 +11,8 @@ from field.core.card import Card
 from field.core.expected import gather_expected
 from field.core.signs import Expected
 from field.core.stands_at import main_garden, stands_at
-from field.core.weather import Day
-from field.core.windows import Place, as_date, climate_of, place_of_site
+from field.core.weather_day import days_told
+from field.core.windows import Place, climate_of, place_of_site
 from field.store import queries
 
 _Record = dict[str, Any]
@@ -67,10 +67,11 @@ def read_places(today: dt.date, cards: Mapping[str, Card], lifts: Iterable[_Reco
 
 def _expected_at(records: Mapping[str, _Record], cards: Mapping[str, Card], today: dt.date) -> dict[str, _Expected]:
     global _last
-    days: dict[str, list[Day]] = {}
+    told: dict[str, list[_Record]] = {}
     for one in queries.list_records("weather_day"):
-        if one["site"] in records and one["day_on"] is not None:
-            days.setdefault(one["site"], []).append(Day(as_date(one["day_on"]), one["tmin_c"], one["tmax_c"]))
+        if one["site"] in records:
+            told.setdefault(one["site"], []).append(one)
+    days = {place: days_told(some) for place, some in told.items()}
     if not days:
         return {}
     made_from = (today, days, {place: records[place] for place in days}, dict(cards))

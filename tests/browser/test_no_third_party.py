@@ -156,7 +156,7 @@ def places(ids: dict[str, str]) -> list[str]:
         f"#/landholder/{ids['landholder']}", f"#/consent/{ids['consent']}", f"#/checks/{ids['site']}",
         f"#/sign/{ids['leave']}", f"#/signed/{ids['signing']}", "#/mark", "#/may-i", f"#/lift/{ids['tree']}", "#/trees",
         f"#/tree/{ids['tree']}", f"#/cut/{ids['tree']}", f"#/place/{ids['tree']}", "#/due", "#/intake", "#/papers",
-        "#/card", "#/card/birch", "#/seen", "#/weather", f"#/weather/{ids['site']}",
+        "#/card", "#/card/birch", "#/seen", "#/garden", "#/garden/new", "#/weather", f"#/weather/{ids['site']}",
         f"#/papers?leave={ids['leave']}", f"#/papers?leave={ids['leave']}&kind=report", "#/house", "#/sync", "#/copy",
         f"#/forget/{ids['landholder']}",
         f"#/pair/{'%3Cimg%20src=x%20onerror=harmed=1%3E'}", "#/%3Cscript%3E", f"#/tree/{'%22%3E%3Cscript%3Eharmed=1'}",

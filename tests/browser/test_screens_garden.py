@@ -1,4 +1,4 @@
-"""Wire on the phone: which one, noted with its figures, looked at, and off; all with no signal."""
+"""Gardens: made where one stands, changed, removed and brought back; trees stand in them; no signal is needed."""
 
 from __future__ import annotations
 
@@ -22,59 +22,71 @@ def ground():
 @pytest.fixture(scope="module")
 def server(tmp_path_factory, ground):
     with RunningServer(tmp_path_factory.mktemp("garden") / "data") as running:
-        birch = {"site": ground.site, "species": "birch", "origin": "lifted"}
-        ground.old = ground.add("tree", tag="G1", marked_on=kit.day(-2000), **birch)
-        ground.add("lift", tree=ground.old, site=ground.site, lifted_on=kit.day(-1900))
+        ground.wild = ground.add("tree", tag="W1", site=ground.site, species="birch")
+        ground.lifted = ground.add("tree", tag="L1", site=ground.site, species="birch")
+        ground.add("lift", tree=ground.lifted, site=ground.site, lifted_on=kit.day(-40))
         kit.seed(running, ground)
         yield running
 
 
-def works(page: Page, kind: str) -> list[dict[str, object]]:
-    return [one["fields"] for one in kit.records(page, "work") if one["fields"]["kind"] == kind and not one["deleted"]]
+def gardens(page: Page) -> list[dict]:
+    return [one["fields"] for one in kit.records(page, "garden") if not one["fields"].get("deleted")]
 
 
-def test_wire_is_chosen_noted_looked_at_and_off_with_no_signal(browser, server, ground) -> None:
+def test_a_garden_is_made_where_one_stands_and_takes_the_lifted_trees_in(browser, server, ground) -> None:
     with kit.phone(browser, server) as page:
-        kit.go(page, f"#/tree/{ground.old}")
-        page.get_by_role("link", name="Wire", exact=True).click()
-        page.get_by_label("Copper").check()
-        page.locator("input[name=branch_mm]").fill("6")
-        page.locator("input[name=length_mm]").fill("400")
-        # a third of 6 mm; one and a half times 400 mm and 100 mm for the anchor; 7.854 mm3 x 700 x 8.96 g/cm3 = 19.7 g
-        expect(page.locator("[data-gauge]")).to_have_text("2 mm copper")
-        expect(page.locator("[data-length]")).to_have_text("0.7 m of it, about 20 g")
-        expect(page.locator("[data-code=cut-off]")).to_contain_text("never unwind")
-        page.get_by_label("2", exact=True).check()
-        page.locator("input[name=done_on]").fill(kit.day(-80))
+        kit.go(page, "#/trees")
+        page.get_by_role("link", name="Gardens").click()
+        expect(page.get_by_text("No garden is kept yet")).to_be_visible()
+        page.get_by_role("link", name="Add your garden").click()
+        page.get_by_role("button", name="Save").click()
+        expect(page.locator(".field", has_text="Name").locator(".fault")).to_be_visible()
+        page.locator("[name=name]").fill("Behind the house")
+        page.locator("[name=position]").fill("nowhere at all")
+        page.get_by_role("button", name="Save").click()
+        expect(page.locator(".field", has_text="Position").locator(".fault")).to_contain_text("position")
+        assert gardens(page) == []
+        page.locator("[name=position]").fill("55.00000 -3.00000")
+        page.locator("[name=height_m]").fill("122")
+        page.get_by_role("button", name="Save").click()
+        expect(page.get_by_role("heading", name="Behind the house")).to_be_visible()
+        # Hopkins: 4 days for each of 3 degrees and 4 for 400 ft (122 m)
+        expect(page.locator(".under").first).to_contain_text("16 days later than on the cards, by latitude and height")
+        assert [(one["lat"], one["lon"], one["is_main"]) for one in gardens(page)] == [(55, -3, True)]
+        expect(page.locator(".entry", has_text="L1")).to_be_visible()
+        expect(page.locator(".entry", has_text="W1")).to_have_count(0)
+
+        page.get_by_role("button", name="Change").click()
+        page.locator("[name=shift_days]").fill("-3")
+        page.reload()  # what was typed is there again
+        expect(page.locator("[name=shift_days]")).to_have_value("-3")
+        page.get_by_role("button", name="Save").click()
+        expect(page.locator(".under").first).to_contain_text("3 days earlier than on the cards, by your own number")
+        kit.wait_until(page, "() => document.getAnimations().length === 0")
         assert Axe().run(page, options=AXE).response["violations"] == []
-        page.get_by_role("button", name="Note the wire").click()
-        row = page.locator("[data-wiring]")
-        expect(row).to_contain_text("2 mm copper on a branch of 6 mm")
-        expect(row.locator("[data-state]")).to_have_attribute("data-state", "over")  # birch: 10 weeks at most
-        (wire,) = works(page, "wire")
-        assert wire["detail"] == {"material": "copper", "gauge_mm": 2, "branch_mm": 6, "length_mm": 400}
-        assert wire["done_on"] == kit.day(-80)
-        row.get_by_role("button", name="Begins to mark").click()
-        expect(row.locator("[data-state]")).to_have_attribute("data-state", "begins")
-        (look,) = works(page, "look")
-        assert (look["detail"]["bites"], look["done_on"]) == ("begins", kit.day())
-        page.get_by_role("button", name="It is off").click()
-        expect(row).to_have_count(0)
-        page.get_by_role("button", name="Undo").click()
-        expect(row).to_have_count(1)
-        kit.go(page, f"#/tree/{ground.old}")
-        expect(page.locator("[data-list=history]")).to_contain_text("wire: 2 mm copper on a branch of 6 mm")
-        expect(page.locator("[data-list=history]")).to_contain_text("look along the wire: begins to mark")
 
+        kit.go(page, "#/garden/new")
+        page.locator("[name=name]").fill("Frame yard")
+        page.get_by_text("Lifted trees stand here unless told otherwise").click()
+        page.get_by_role("button", name="Save").click()
+        expect(page.get_by_role("heading", name="Frame yard")).to_be_visible()
+        assert sorted((one["name"], one["is_main"]) for one in gardens(page)) == [
+            ("Behind the house", False),
+            ("Frame yard", True),
+        ]
+        expect(page.locator(".entry", has_text="L1")).to_be_visible()
 
-def test_without_a_tree_wire_is_only_worked_out_and_nonsense_is_refused_in_words(browser, server, ground) -> None:
-    with kit.phone(browser, server) as page:
-        kit.go(page, "#/wire")
-        assert page.get_by_role("button", name="Note the wire").count() == 0
-        page.locator("input[name=branch_mm]").fill("30")
-        page.locator("input[name=length_mm]").fill("1000")
-        expect(page.locator("[data-code=too-thick]")).to_contain_text("two strands")
-        page.locator("input[name=branch_mm]").fill("thumb")
-        expect(page.get_by_role("alert").filter(has_text="is not a number")).to_be_visible()
-        kit.go(page, "#/wire/11111111-1111-4111-8111-111111111111")
-        expect(page.get_by_text("That tree is not kept on this phone.")).to_be_visible()
+        kit.go(page, f"#/tree/{ground.lifted}")
+        expect(page.locator("dl.facts").first).to_contain_text("Frame yard")
+        page.get_by_role("button", name="Change").first.click()
+        page.locator(".chip", has_text="Behind the house").click()
+        page.locator("#tree-edit").get_by_role("button", name="Save").click()
+        expect(page.locator("dl.facts").first).to_contain_text("Behind the house")
+        kit.go(page, f"#/tree/{ground.wild}")
+        expect(page.locator("dl.facts").first).not_to_contain_text("Stands in")
+
+        kit.go(page, "#/garden")
+        page.locator(".entry", has_text="Behind the house").click()
+        page.get_by_role("button", name="Remove the garden").click()
+        page.locator(".notice", has_text="is removed").get_by_role("button", name="Undo").click()
+        expect(page.locator(".entry", has_text="Behind the house")).to_contain_text("1 tree")

@@ -24,6 +24,7 @@ from field.core import area as areas
 from field.core import dates, geodesy, leave, reasons, units
 from field.core.errors import BadInput
 from field.core.may_dig import RULE, may_dig
+from field.core.windows import climate_at
 
 pytestmark = pytest.mark.browser
 
@@ -345,8 +346,25 @@ def test_trees_stand_where_the_core_says(page: Page) -> None:
     got = page.evaluate(
         """async (cases) => {
           const { standsAt } = await import('/js/core/stands_at.js');
-          return cases.map(([tree, isLifted, gardens]) => [standsAt(tree, isLifted, gardens), standsAt(tree, isLifted, [...gardens].reverse())]);
+          return cases.map(([tree, isLifted, gardens]) => (
+            [gardens, [...gardens].reverse()].map((order) => standsAt(tree, isLifted, order))));
         }""",
         cases,
     )
     assert got == [[where, where] for _, _, _, where in stands_cases.CASES]
+
+
+def test_seasons_move_with_the_place_as_in_the_core(page: Page) -> None:
+    places = [
+        (lat, height)
+        for lat in (-71.0, -52.0, -40.1, 0.0, 36.99, 52.0, 55.43, 67.0, 90.0)
+        for height in (0, 61, 340, 2400)
+    ]
+    got = page.evaluate(
+        """async (places) => {
+          const { laterDays } = await import('/js/core/climate.js');
+          return [...places.map(([lat, height]) => laterDays(lat, height)), laterDays(55, null), laterDays(null, 300)];
+        }""",
+        places,
+    )
+    assert got == [*(climate_at(*place).later_days for place in places), climate_at(55, None).later_days, None]

@@ -18,7 +18,7 @@ from field.core.card import WORKS
 from field.core.care import latest_lift
 from field.core.species import card_for_tree, load_cards
 from field.core.tasks import due, plan_tasks
-from field.core.windows import climate_at, find_windows, gather_observed, place_of_site
+from field.core.windows import climate_of, find_windows, gather_observed, place_of_site
 from field.services.load_demo import load_demo
 from field.store import db, queries
 
@@ -35,13 +35,14 @@ def records(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[dict[str
     db.init_app(house, None, folder / "data")
     with house.app_context():
         load_demo(START, folder / "card")
-        found = {kind: queries.list_records(kind) for kind in ("tree", "site", *HISTORY.values())}
+        found = {kind: queries.list_records(kind) for kind in ("tree", "garden", *HISTORY.values())}
     db.close(house)
     return found
 
 
 def test_every_work_is_asked_for_inside_its_window_and_nothing_twice(records: dict[str, list[dict[str, Any]]]) -> None:
-    cards, sites = load_cards(), {site["id"]: site for site in records["site"]}
+    cards, (garden,) = load_cards(), records["garden"]
+    place = place_of_site(garden)  # where all that were lifted stand
     asked: dict[str, list[dt.date]] = defaultdict(list)
     done_in = defaultdict(set)  # tree -> the works asked for
     outside, wrong_order = [], []
@@ -52,8 +53,8 @@ def test_every_work_is_asked_for_inside_its_window_and_nothing_twice(records: di
         }
         if tree["ended_as"] or latest_lift(history["lifts"]) is None:
             continue
-        card, place = card_for_tree(cards, tree["species"]), place_of_site(sites.get(tree["site"]))
-        climate, steps = climate_at(place["lat"], place["height_m"]), {step.step: step for step in card.care}
+        card, climate = card_for_tree(cards, tree["species"]), climate_of(place)
+        steps = {step.step: step for step in card.care}
         for day in (START + dt.timedelta(days=number) for number in range(366)):
             plan = plan_tasks(tree, history, cards, day, place)
             for task in due(plan, history["states"], day, 0):

@@ -5,6 +5,7 @@ import { plainKind } from '../core/leave.js';
 import { latestLift, liftDay } from '../core/stage.js';
 import { getPack, getRecord, listRecords, recordsWhere } from '../store.js';
 import { speciesName } from '../ui/words.js';
+import { listGardens, standingPlaces } from './gardens.js';
 import { stageOf } from './ground_facts.js';
 
 const CAUTIOUS = 'default'; // the card for a kind that is not told or has none
@@ -18,13 +19,13 @@ const BOX_AFTER_DAYS = 60; // a box noted later than this after the lift is a re
  * @returns {Promise<object|null>} null: it is not kept here; `trouble` says in words why nothing can be answered yet
  */
 export async function readCutFacts(id) {
-  const [tree, pack, lifts, events, works, boxes] = await Promise.all([
-    getRecord(id), getPack(), recordsWhere('lift', 'tree', id), listRecords('event'), recordsWhere('work', 'tree', id), recordsWhere('box', 'tree', id),
+  const [tree, pack, lifts, events, works, boxes, gardens] = await Promise.all([
+    getRecord(id), getPack(), recordsWhere('lift', 'tree', id), listRecords('event'), recordsWhere('work', 'tree', id), recordsWhere('box', 'tree', id), listGardens(),
   ]);
   if (!tree || tree.deleted) return null;
   const { fields } = tree;
   const kind = cardOf(pack, fields.species);
-  const site = fields.site ?? null;
+  const site = standingPlaces([tree], lifts, gardens).get(id) ?? null;
   const at = pack?.ask?.at?.[site] ?? null;
   const found = at?.[kind] ?? pack?.ask?.anywhere?.[kind] ?? null;
   const lifted = liftDay(latestLift(lifts.map((lift) => ({ id: lift.id, ...lift.fields }))));

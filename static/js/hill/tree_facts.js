@@ -2,19 +2,20 @@
 
 import { getPack, getRecord, listRecords, recordsWhere } from '../store.js';
 import { tagName, speciesName } from '../ui/words.js';
+import { listGardens, standingPlaces } from './gardens.js';
 import { siteNames } from './ground_facts.js';
 import { ofOthers } from './whose.js';
 
 /**
  * @param {string} id of the tree
- * @returns {Promise<object>} tree (null: not kept here), pack, sites (names by id), its lifts, the leaves they are logged under, fixes, photos, events, works and
+ * @returns {Promise<object>} tree (null: not kept here), pack, sites (names by id), gardens, standing (id of the garden or site where it stands), its lifts, the leaves they are logged under, fixes, photos, events, works and
  *   boxes, loose (photos of its site or of none, without a tree), the visits and trees of all, its tasks, `settled`, the
  *   fields of its task states by record id, and `others`, the ids of those records that this phone may not change or remove
  */
 export async function readTree(id) {
   const of = (type) => recordsWhere(type, 'tree', id);
-  const [tree, pack, sites, lifts, fixes, pictures, events, works, boxes, visits, states, trees] = await Promise.all([
-    getRecord(id), getPack(), siteNames(), of('lift'), of('fix'), listRecords('photo'), of('event'), of('work'), of('box'), listRecords('visit'), of('task_state'), listRecords('tree'),
+  const [tree, pack, sites, lifts, fixes, pictures, events, works, boxes, visits, states, trees, gardens] = await Promise.all([
+    getRecord(id), getPack(), siteNames(), of('lift'), of('fix'), listRecords('photo'), of('event'), of('work'), of('box'), listRecords('visit'), of('task_state'), listRecords('tree'), listGardens(),
   ]);
   const leaves = await Promise.all([...new Set(lifts.map((lift) => lift.fields.leave))].filter(Boolean).map((leave) => getRecord(leave)));
   const settled = new Map(states.map((state) => [state.id, state.fields]));
@@ -23,7 +24,8 @@ export async function readTree(id) {
   const site = tree?.fields.site ?? null;
   const loose = newest(pictures.filter((one) => one.fields.sha256 && (one.fields.tree ?? null) === null && [null, site].includes(one.fields.site ?? null)), 'taken_at');
   const others = await ofOthers([tree, ...lifts, ...fixes, ...photos, ...loose, ...events, ...works, ...boxes].filter(Boolean));
-  return { others, tree, pack, sites, lifts, leaves: leaves.filter(Boolean), fixes, photos, loose, events, works, boxes, visits, trees, tasks, settled };
+  const standing = tree ? (standingPlaces([tree], lifts, gardens).get(id) ?? null) : null;
+  return { others, tree, pack, sites, gardens, standing, lifts, leaves: leaves.filter(Boolean), fixes, photos, loose, events, works, boxes, visits, trees, tasks, settled };
 }
 
 /** Records by one of their dates, the newest first. */

@@ -219,6 +219,7 @@ export async function open(root, params = {}) {
           </div><div>
             ${groups.days.map((day) => group(dayWords(day.on, today), day.tasks, today, { folded: true }))}
             ${group('Begun, with time left', groups.open, today, { folded: true })}
+            ${group('The week after', groups.second, today, { folded: true })}
             ${group('Later', groups.later, today, { folded: true })}
             ${groups.far.length > 0 && (farShown ? group(FAR, groups.far, today) : html`<button type="button" class="button wide" data-far>Show ${count(groups.far.length, 'task', 'tasks')} more than ${LATER_DAYS} days off</button>`)}
             ${settled.length > 0 && html`<details class="fold sheet" data-settled data-fold="settled"><summary>Settled: ${settled.length}</summary>${treeBlocks(settled.slice(0, 50), today, true)}</details>`}

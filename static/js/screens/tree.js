@@ -1,5 +1,6 @@
 /** One tree: what it is, its photos, its lift with the answer, what is due, and what was seen and done. */
 
+import { gardenName } from '../hill/gardens.js';
 import { stageOf, takenTags, todayOn, recentKinds } from '../hill/ground_facts.js';
 import { viewPhotos } from '../hill/photo_view.js';
 import { LatestFix, Thumbs } from '../hill/shots.js';
@@ -16,7 +17,7 @@ import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { changeOfEntry, ENTRY_NAMES, entryForm, entryWords, faultOfEnd, faultOfEntry } from '../ui/tree_entry.js';
-import { faultOfMarked, faultOfTree, followKind, formOfTree, kindField, markedField, measureFields, sayTakenTag, siteField, treeOfForm } from '../ui/tree_form.js';
+import { faultOfMarked, faultOfTree, followKind, formOfTree, gardenField, kindField, markedField, measureFields, sayTakenTag, siteField, treeOfForm } from '../ui/tree_form.js';
 import { factList, historyList, liftSheet, placeSheet, stageFold, taskSheet, termsHeld, treeTitle } from '../ui/tree_sheets.js';
 import { speciesName, tagName } from '../ui/words.js';
 
@@ -67,6 +68,7 @@ export async function open(root, params) {
       ${kindField({ value: v.species ?? null, typed: v.species_typed ?? null, kinds: recentKinds(facts.trees, fields.site ?? null, facts.pack), nameOf: (kind) => speciesName(facts.pack, kind) })}
       ${measureFields(v)}
       ${siteField({ value: v.site ?? null, sites: [...facts.sites], first: 'none' })}
+      ${gardenField('stands_at' in v ? v.stands_at : (seen.fields.stands_at ?? null), facts.gardens, gardenName)}
       ${markedField('marked_on' in v ? v : seen.fields, { isClient: fields.origin === 'client', required: Boolean(seen.fields.marked_on) })}
       <div class="actions"><button type="button" class="button hill" data-entry-off="${EDIT}">Leave it as it was</button><button type="submit" class="button primary hill">Save</button></div></form>`;
   }
@@ -178,7 +180,7 @@ export async function open(root, params) {
   async function saveEdit(form) {
     const days = { lifted_on: newest(facts.lifts, 'lifted_on').at(-1)?.fields.lifted_on ?? null, ended_on: facts.tree.fields.ended_on ?? null };
     const read = readWith(form, (values) => faultOfTree(values, takenTags(facts, id), seen.fields.tag ?? null) ?? faultOfMarked(values.marked_on, days));
-    const next = { ...treeOfForm(read, cards()), site: read.site, marked_on: read.marked_on };
+    const next = { ...treeOfForm(read, cards()), site: read.site, marked_on: read.marked_on, ...('stands_at' in read ? { stands_at: read.stands_at } : {}) };
     const { fields } = seen;
     const set = Object.fromEntries(Object.entries(next).filter(([name, value]) => value !== (fields[name] ?? null)));
     const before = Object.fromEntries(Object.keys(set).map((name) => [name, fields[name] ?? null]));

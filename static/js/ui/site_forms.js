@@ -13,6 +13,11 @@ export const YES_NO_UNKNOWN = [
 
 export const RIGHT_LENGTH = 300; // a sentence, not a deed
 
+/** The person's own number of days for a place. @param {number|null} value */
+export function shiftField(value) {
+  return numberField({ name: 'shift_days', label: 'Seasons here run later by', unit: 'days', value: value ?? null, step: 1, start: 0, min: -120, max: 120, hint: 'Your own number of days against the species cards; with a minus: earlier. Empty: by latitude and height' });
+}
+
 /** @param {object} values fields of a site, or a draft of them */
 export function siteFields(values) {
   return html`
@@ -20,6 +25,7 @@ export function siteFields(values) {
     ${chips({ name: 'protected', label: 'Is it protected ground?', options: YES_NO_UNKNOWN, value: values.protected ?? null, hint: 'A reserve, a site of scientific interest or the like. Ask the authority if you are not sure.' })}
     ${dateField({ name: 'services_checked_on', label: 'Buried services checked on', value: values.services_checked_on, today: true, past: true, hint: 'Pipes and cables, before any machine or deep digging' })}
     ${numberField({ name: 'height_m', label: 'Height above the sea', unit: 'm', value: values.height_m, step: 10, start: 200, min: -450, max: 9000, whole: false })}
+    ${shiftField(values.shift_days)}
     ${textField({ name: 'zone', label: 'Time zone', value: values.zone, maxLength: NAME_LENGTH, hint: 'As Europe/London. Days of a leave begin and end by it.' })}
     ${noteField({ name: 'note', label: 'Note', value: values.note, hint: 'Gate, parking, who to ring first' })}`;
 }

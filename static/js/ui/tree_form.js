@@ -143,3 +143,12 @@ export function siteField({ value, sites, first, last = null }) {
   return html`<div class="field"><label for="tree-site">Site</label><select id="tree-site" name="site"><option value="">${first}</option>
     ${[...sites, ...(last ? [last] : [])].map(([id, name]) => html`<option value="${id}" ${value === id ? html`selected` : ''}>${name}</option>`)}</select></div>`;
 }
+
+/**
+ * In which garden it stands; nothing where there is none to choose.
+ * @param {string|null} value id @param {object[]} gardens merged records, the main one first @param {(garden: object) => string} nameOf
+ */
+export function gardenField(value, gardens, nameOf) {
+  if (gardens.length === 0) return null;
+  return chips({ name: 'stands_at', label: 'Stands in', value: gardens.some(({ id }) => id === value) ? value : null, options: [{ value: null, label: 'as usual' }, ...gardens.map((one) => ({ value: one.id, label: nameOf(one) }))], hint: 'As usual: once lifted in the main garden, before on its ground' });
+}

@@ -50,9 +50,11 @@ export function cardWords(pack, species) {
 export function factList(facts) {
   const { fields } = facts.tree;
   const card = cardWords(facts.pack, fields.species ?? null);
+  const standing = facts.gardens.filter(({ id }) => id === facts.standing && !fields.ended_as);
   const rows = [
     ['Kind', html`${fields.species ? html`<a href="#/card/${fields.species}">${speciesName(facts.pack, fields.species)}</a>` : speciesName(facts.pack, fields.species)}${card && html`<br><span class="muted" data-card>${card}</span>`}`],
     ['Site', fields.site ? html`<a href="#/site/${fields.site}">${facts.sites.get(fields.site) ?? 'not kept here'}</a>` : 'none'],
+    ...standing.map((garden) => ['Stands in', html`<a href="#/garden/${garden.id}">${garden.fields.name ?? 'an unnamed garden'}</a>`]),
     ['Girth', showCm(fields.girth_mm)],
     ['Height', showCm(fields.height_mm)],
     ['Condition', fields.condition ?? 'not noted'],
