@@ -2,7 +2,7 @@
 
 Roots are far less hardy than tops, and young ones die many degrees warmer than old ones; in a box they meet the cold of
 the air within hours. So the line that a tree is sheltered by is the prudent one of its card, never the temperature at
-which roots were found dead.
+which roots were found dead. Twin: `static/js/core/cold.js`.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ def judge_night(
     """
     if not COLDEST_C <= tmin_c <= HOTTEST_C:
         cure = f"Give degrees Celsius between {COLDEST_C:.0f} and {HOTTEST_C:.0f}."
-        raise BadInput(f"A night of {tmin_c} °C was never measured anywhere.", cure, "tmin")
+        raise BadInput(f"A night of {tmin_c:g} °C was never measured anywhere.", cure, "tmin")
     line, reasons = _line(card, on, lifted_on)
     if tmin_c <= line:
         answer, how = "shelter", "is at or below"
@@ -147,4 +147,4 @@ def _find(card: Card, trait: str) -> float | None:
 
 
 def _degrees(temp_c: float) -> str:
-    return f"{temp_c:.1f} °C".replace(".0 ", " ").replace("-", "\N{MINUS SIGN}")
+    return f"{round(temp_c, 1) + 0.0:.1f} °C".replace(".0 ", " ").replace("-", "\N{MINUS SIGN}")

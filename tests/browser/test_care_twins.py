@@ -1,4 +1,4 @@
-"""The phone plans wire as the core does: the same figures, the same days, the same words, the same refusals."""
+"""The phone plans the care of boxed trees as the core does: the same figures, days, words and refusals."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page
 
-from field.core import wire
+from field.core import cold, wire
 from field.core.errors import BadInput
 from field.core.species import load_cards
 from field.services.pack_care import care_for_pack
@@ -97,6 +97,30 @@ def test_the_phone_takes_the_same_wire_and_the_same_days_in_the_same_words(blank
     assert sum("error" in one for one in expected) > 10
     bites = blank.evaluate("async () => (await import('/static/js/core/wire.js')).BITES")
     assert bites == {name: one.as_json() for name, one in wire.BITES.items()}
+
+
+def test_the_phone_judges_a_night_as_the_core_does(blank: Page) -> None:
+    rng = random.Random(20261128)
+    calls: list[list[Any]] = []
+    expected = []
+    for _ in range(600):
+        kind, on = rng.choice(list(PACKED["kinds"])), rng.choice(DAYS)
+        tmin = rng.choice([-91, 61, *(round(rng.uniform(-25, 4), rng.randint(0, 2)) for _ in range(20))])
+        lifted = rng.choice([None, on - dt.timedelta(days=rng.choice([0, 1, 364, 365, 366, 2000]))])
+        south, depth = rng.random() < 0.3, rng.choice([None, 8, 14.9, 15, 30])
+        told = {"south": south, "box_depth_cm": depth}
+        lifted_text = None if lifted is None else lifted.isoformat()
+        calls.append(["judgeNight", PACKED["kinds"][kind], tmin, on.isoformat(), lifted_text, told])
+        expected.append(
+            in_python(
+                lambda k=kind, t=tmin, d=on, up=lifted, s=south, deep=depth: cold.judge_night(
+                    CARDS[k], t, d, up, south=s, box_depth_cm=deep
+                )
+            )
+        )
+    for asked, mine, theirs in zip(calls, on_the_phone(blank, "cold", calls), expected, strict=True):
+        assert same(mine, theirs), (asked, mine, theirs)
+    assert {one.get("answer", "refused") for one in expected} == {"safe", "near", "shelter", "refused"}
 
 
 def test_numbers_in_words_are_rounded_as_the_core_rounds_them(blank: Page) -> None:

@@ -97,3 +97,8 @@ def test_the_first_year_is_never_judged_milder_than_later_ones(kind: str, tmin: 
 def test_a_night_that_never_was_is_refused(tmin: float) -> None:
     with pytest.raises(BadInput):
         judge_night(BIRCH, tmin, JANUARY, OLD)
+
+
+def test_nought_has_no_minus() -> None:
+    for tmin in (-0.0, -0.04, 0.04):
+        assert judge_night(OLIVE, tmin, JANUARY, FRESH).reasons[0].text.startswith("0 °C ")

@@ -8,7 +8,7 @@ export const PLACES = [
   { place: 'ground', word: 'Ground', icon: 'ground', screens: ['ground', 'site', 'leave', 'landholder', 'consent', 'checks', 'sign', 'signed'] },
   { place: 'mark', word: 'Mark', icon: 'mark', screens: ['mark'] },
   { place: 'may-i', word: 'May I?', icon: 'may_i', screens: ['may_dig'] },
-  { place: 'trees', word: 'Trees', icon: 'trees', screens: ['trees', 'tree', 'place', 'lift', 'weather', 'wire'] },
+  { place: 'trees', word: 'Trees', icon: 'trees', screens: ['trees', 'tree', 'place', 'lift', 'weather', 'wire', 'cold'] },
   { place: 'due', word: 'Due', icon: 'due', screens: ['due'] },
   { place: 'intake', word: 'Intake', icon: 'intake', screens: ['intake'], desk: true },
   { place: 'papers', word: 'Papers', icon: 'papers', screens: ['papers'], desk: true },

@@ -1,0 +1,98 @@
+/** A night's cold put to every boxed tree this phone knows, by the place where each stands. */
+
+import { judgeNight } from '../core/cold.js';
+import { plusDays } from '../core/dates.js';
+import { latestLift, liftDay } from '../core/stage.js';
+import { daysTold } from '../core/weather_day.js';
+import { getMeta, getPack, listRecords, setMeta } from '../store.js';
+import { groupBy } from './ground_facts.js';
+import { cardOfKind } from './kind_card.js';
+import { latOfPlace, placeOfTree } from './tree_ground.js';
+
+const TYPED = 'cold-tonight'; // what was typed for the coming night: {on, tmin_c}; it is a forecast and no record
+export const SHELTER = 'shelter';
+
+/** The boxed trees with what a night is judged from, the nights that were logged lately, and what was typed for tonight. */
+export async function readFrost(today) {
+  const [pack, trees, lifts, boxes, works, gardens, sites, weather, typed] = await Promise.all([
+    getPack(), listRecords('tree'), listRecords('lift'), listRecords('box'), listRecords('work'), listRecords('garden'), listRecords('site'), listRecords('weather_day'), getMeta(TYPED),
+  ]);
+  const [liftsOf, boxesOf] = [groupBy(lifts, 'tree'), groupBy(boxes, 'tree')];
+  const sheltered = new Map(); // tree -> the last day it was sheltered
+  for (const { fields } of works) {
+    if (fields.kind === SHELTER && fields.done_on > (sheltered.get(fields.tree) ?? '')) sheltered.set(fields.tree, fields.done_on);
+  }
+  const rows = [];
+  for (const tree of trees) {
+    const own = liftsOf.get(tree.id) ?? [];
+    const isLifted = own.length > 0;
+    const ended = tree.fields.ended_as && (!tree.fields.ended_on || tree.fields.ended_on <= today);
+    const card = cardOfKind(pack, tree.fields.species);
+    if (ended || !card || !(isLifted || tree.fields.origin === 'client')) continue;
+    const place = placeOfTree(tree.fields, isLifted, { gardens, sites });
+    const lat = latOfPlace(place);
+    rows.push({
+      id: tree.id, tag: tree.fields.tag ?? null, card, place,
+      lifted_on: isLifted ? liftDay(latestLift(own.map(({ id, fields }) => ({ id, ...fields })))) : null,
+      south: lat !== null && lat < 0, box_depth_cm: depthOf(boxesOf.get(tree.id) ?? []), sheltered_on: sheltered.get(tree.id) ?? null,
+    });
+  }
+  const night = typed?.on === today && typeof typed.tmin_c === 'number' ? typed.tmin_c : null;
+  return { pack, rows, typed: night, logged: lastNights(groupBy(weather, 'site'), today) };
+}
+
+/** The depth of the box a tree stands in, of the latest box that tells one. */
+function depthOf(boxes) {
+  const told = boxes.filter(({ fields }) => typeof fields.height_mm === 'number' && fields.height_mm > 0);
+  const last = told.reduce((best, one) => (best === null || String(one.fields.boxed_on ?? '') > String(best.fields.boxed_on ?? '') ? one : best), null);
+  return last === null ? null : last.fields.height_mm / 10;
+}
+
+/** Place -> its lowest of last night, as far as it was noted today or yesterday. */
+function lastNights(weatherOf, today) {
+  const found = new Map();
+  for (const [place, records] of weatherOf) {
+    const days = daysTold(records);
+    const on = [today, plusDays(today, -1)].find((day) => typeof days.get(day)?.low === 'number');
+    if (on) found.set(place, { on, tmin_c: days.get(on).low });
+  }
+  return found;
+}
+
+/** Keep what is expected of the coming night, on this phone only; null: nothing is. */
+export const keepTonight = (today, tminC) => setMeta(TYPED, { on: today, tmin_c: tminC });
+
+/**
+ * The trees by place, each judged for a night.
+ * @param {object} facts of `readFrost`
+ * @param {(place: object|null) => {tmin_c: number, on: string}|null} nightAt what night to judge by at a place; null: none is known
+ * @returns {{place: object|null, night: object, shelter: object[], near: object[], safe: object[]}[]} the places with most to do
+ *   first; rows have `night` and `is_sheltered`
+ */
+export function judgeAll({ rows }, nightAt) {
+  const places = new Map();
+  for (const row of rows) {
+    const id = row.place?.id ?? null;
+    const night = nightAt(row.place);
+    if (!night) continue;
+    if (!places.has(id)) places.set(id, { place: row.place, night, shelter: [], near: [], safe: [] });
+    const judged = judgeNight(row.card, night.tmin_c, night.on, row.lifted_on, row);
+    places.get(id)[judged.answer].push({ ...row, night: judged, is_sheltered: row.sheltered_on !== null && row.sheltered_on >= night.on });
+  }
+  const byTag = (a, b) => String(a.tag ?? '~').localeCompare(String(b.tag ?? '~'), 'en', { numeric: true });
+  for (const one of places.values()) for (const list of [one.shelter, one.near, one.safe]) list.sort(byTag);
+  return [...places.values()].sort((a, b) => b.shelter.length - a.shelter.length || String(a.place?.fields.name ?? '~').localeCompare(String(b.place?.fields.name ?? '~')));
+}
+
+/**
+ * The frost round that is due: by what is expected tonight, else by the last night that was logged at each place.
+ * @param {object} facts of `readFrost` @param {string} today
+ * @returns {{trees: string[], tmin_c: number, is_expected: boolean}|null} trees: whose line is reached and that were not
+ *   sheltered since; null: no round is due
+ */
+export function frostRound(facts, today) {
+  const nightAt = (place) => (facts.typed === null ? (facts.logged.get(place?.id) ?? null) : { tmin_c: facts.typed, on: today });
+  const open = judgeAll(facts, nightAt).map((one) => ({ ...one, shelter: one.shelter.filter((row) => !row.is_sheltered) })).filter(({ shelter }) => shelter.length > 0);
+  if (open.length === 0) return null;
+  return { trees: open.flatMap(({ shelter }) => shelter.map(({ id }) => id)), tmin_c: Math.min(...open.map(({ night }) => night.tmin_c)), is_expected: facts.typed !== null };
+}

@@ -1,0 +1,135 @@
+/** Cold: which boxes to shelter in a night of that cold, place by place, and that it was done. Works with no signal. */
+
+import { COLDEST_C, degreesWords, HOTTEST_C } from '../core/cold.js';
+import { judgeAll, keepTonight, readFrost, SHELTER } from '../hill/frost.js';
+import { todayOn } from '../hill/ground_facts.js';
+import { onStoreChange, saveChanges } from '../store.js';
+import { findFault, numberField, readDraft } from '../ui/form.js';
+import { html, on, render } from '../ui/html.js';
+import { icon } from '../ui/icons.js';
+import { notice } from '../ui/notice.js';
+import { count, plainSources, showDate, tagName } from '../ui/words.js';
+
+const SAFE_SHOWN = 200;
+
+const placeName = (place) => place?.fields.name ?? 'At no place that is noted';
+
+/** Open the screen. @param {Element} root */
+export async function open(root) {
+  const today = todayOn();
+  let facts = await readFrost(today);
+  let tmin = facts.typed;
+  let closed = false;
+
+  const night = () => (tmin === null ? null : { tmin_c: tmin, on: today });
+  const judged = () => judgeAll(facts, night);
+
+  function draw() {
+    render(root, html`<div class="page"><div class="page-head"><a class="back" href="#/trees">${icon('back')}Trees</a><h1>Cold tonight</h1><p class="under">Roots in a box meet the cold of the air within hours. Each kind has its line; a forecast errs by some degrees, and a hollow is colder.</p></div>
+      <form novalidate id="cold" class="sheet"><h2>The night</h2>
+        ${numberField({ name: 'tmin_c', label: 'Coldest expected', unit: '°C', value: tmin, step: 1, start: -3, min: COLDEST_C, max: HOTTEST_C, whole: false })}
+        <div data-logged>${loggedPart()}</div></form>
+      <div class="cold-places" data-places></div></div>`);
+    drawPlaces();
+  }
+
+  function loggedPart() {
+    const names = new Map(facts.rows.map(({ place }) => [place?.id, placeName(place)]));
+    const known = [...facts.logged].filter(([place]) => names.has(place));
+    return known.length > 0 && html`<div class="pick-row">${known.map(([place, last]) => html`<button type="button" class="button hill" data-take="${last.tmin_c}">As last noted in ${names.get(place)}: ${degreesWords(last.tmin_c)}, ${showDate(last.on)}</button>`)}</div>`;
+  }
+
+  function drawPlaces() {
+    const place = root.querySelector('[data-places]');
+    const fault = findFault(root.querySelector('#cold'), ['tmin_c']);
+    if (fault) render(place, html`<p class="state ask" role="alert">${icon('warn')}<span>${fault}</span></p>`);
+    else if (!facts.pack?.care) render(place, html`<div class="empty">${icon('sync')}<p>Home has not sent the lines of the kinds yet. Sync once at home; then this works with no signal.</p></div>`);
+    else if (facts.rows.length === 0) render(place, html`<div class="empty">${icon('box')}<p>No lifted tree is kept here yet: what stands in the ground needs no shelter from you.</p></div>`);
+    else if (tmin === null) render(place, html`<p class="muted">Write what the forecast says for the night.</p>`);
+    else render(place, html`<div class="stack" aria-live="polite">${sumLine()}</div>${judged().map(placePart)}${cautions()}`);
+  }
+
+  function sumLine() {
+    const all = judged();
+    const open = all.flatMap(({ shelter }) => shelter).filter((row) => !row.is_sheltered).length;
+    const done = all.flatMap(({ shelter }) => shelter).length - open;
+    const near = all.flatMap(({ near: some }) => some).length;
+    if (open > 0) return html`<div class="verdict no" data-sum="shelter">${icon('no')}<p class="verdict-word">Shelter ${count(open, 'tree', 'trees')}</p>${done > 0 && html`<p>${count(done, 'is', 'are')} sheltered already.</p>`}</div>`;
+    if (done > 0) return html`<div class="verdict yes" data-sum="done">${icon('yes')}<p class="verdict-word">All sheltered</p></div>`;
+    return near > 0
+      ? html`<div class="verdict ask" data-sum="near">${icon('ask')}<p class="verdict-word">Near the line</p><p>${count(near, 'tree is', 'trees are')} less than 3 degrees above it.</p></div>`
+      : html`<div class="verdict yes" data-sum="safe">${icon('yes')}<p class="verdict-word">All stand it</p></div>`;
+  }
+
+  function placePart({ place, shelter, near, safe }) {
+    const open = shelter.filter((row) => !row.is_sheltered);
+    return html`<section class="sheet" data-place="${place?.id ?? ''}"><h2>${placeName(place)}</h2>
+      ${shelter.length > 0 && html`<ul class="entries" aria-label="To shelter">${shelter.map(treeRow)}</ul>`}
+      ${open.length > 0 && html`<p><button type="button" class="button primary hill wide" data-all="${place?.id ?? ''}">${icon('done')}${open.length === 1 ? 'It is sheltered' : `All ${open.length} sheltered`}</button></p>`}
+      ${near.length > 0 && html`<h3>Near the line</h3><ul class="entries" aria-label="Near the line">${near.map(treeRow)}</ul>`}
+      ${safe.length > 0 && html`<details class="fold" data-fold="safe-${place?.id ?? ''}"><summary>${count(safe.length, 'tree stands', 'trees stand')} it</summary><p>${safe.slice(0, SAFE_SHOWN).map((row, n) => html`${n > 0 && ', '}<a href="#/tree/${row.id}">${tagName(row.tag, 'no tag')}</a> ${row.card.name}`)}${safe.length > SAFE_SHOWN && html` and ${safe.length - SAFE_SHOWN} more`}.</p></details>`}</section>`;
+  }
+
+  function treeRow({ id, tag, card, night: told, is_sheltered: isDone }) {
+    const face = isDone ? ['good', 'done', 'sheltered'] : told.answer === 'shelter' ? ['bad', 'no', 'to shelter'] : ['ask', 'ask', 'near the line'];
+    const [line, ...more] = told.reasons;
+    return html`<li class="cold-tree" data-tree="${id}" data-answer="${told.answer}"><p><a class="tag" href="#/tree/${id}" aria-label="Tree ${tagName(tag, 'without a tag')}">${tagName(tag, 'no tag')}</a> <span class="strong">${card.name}</span> <span class="state ${face[0]}">${icon(face[1])}${face[2]}</span></p>
+      <p>${line.text}</p><details class="fold" data-fold="why-${id}"><summary>Why this line<span class="unseen">: ${tagName(tag, 'no tag')}</span></summary>${more.map((one) => html`<p class="muted">${plainSources(one.text)}</p>`)}</details></li>`;
+  }
+
+  function cautions() {
+    const said = new Map(judged().flatMap(({ shelter, near }) => [...shelter, ...near]).flatMap((row) => row.night.cautions).map((one) => [one.code, one.text]));
+    return said.size > 0 && html`<ul class="reasons" aria-label="Mind">${[...said].map(([code, text]) => html`<li class="ask" data-code="${code}">${icon('ask')}<p>${text}</p></li>`)}</ul>`;
+  }
+
+  /** Draw the answer anew with what was folded open still open. */
+  function again() {
+    const folds = [...root.querySelectorAll('details[open][data-fold]')].map((one) => one.dataset.fold);
+    drawPlaces();
+    for (const fold of folds) root.querySelector(`details[data-fold="${fold}"]`)?.setAttribute('open', '');
+  }
+
+  const trying = (work) => async (...args) => {
+    try {
+      await work(...args);
+    } catch (fault) {
+      notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
+    }
+  };
+
+  async function shelterAll(place) {
+    const { shelter } = judged().find((one) => (one.place?.id ?? '') === place);
+    const trees = shelter.filter((row) => !row.is_sheltered);
+    const recs = await saveChanges(trees.map(({ id }) => ({ type: 'work', set: { tree: id, kind: SHELTER, done_on: today, detail: { tmin_c: tmin } } })));
+    notice(`${count(recs.length, 'tree is', 'trees are')} noted as sheltered. Saved on this phone.`, { undo: () => saveChanges(recs.map((rec) => ({ rec, type: 'work', set: { deleted: true } }))) });
+  }
+
+  draw();
+  const follow = trying(async () => {
+    const { tmin_c: read } = readDraft(root.querySelector('#cold'));
+    tmin = typeof read === 'number' && read >= COLDEST_C && read <= HOTTEST_C ? read : null;
+    again();
+    await keepTonight(today, tmin);
+  });
+  const stops = [
+    on(root, 'input', '#cold', follow),
+    on(root, 'submit', '#cold', (ev) => ev.preventDefault()),
+    on(root, 'click', '[data-take]', trying(async (ev, button) => {
+      root.querySelector('[name="tmin_c"]').value = button.dataset.take;
+      await follow();
+    })),
+    on(root, 'click', '[data-all]', trying((ev, button) => shelterAll(button.dataset.all))),
+    onStoreChange(async ({ types, pack }) => {
+      if (!pack && !types.some((type) => ['tree', 'lift', 'work', 'box', 'garden', 'site', 'weather_day'].includes(type))) return;
+      const fresh = await readFrost(today);
+      if (closed) return;
+      facts = fresh;
+      render(root.querySelector('[data-logged]'), html`${loggedPart()}`);
+      again();
+    }),
+  ];
+  return () => {
+    closed = true;
+    for (const stop of stops) stop();
+  };
+}
