@@ -153,6 +153,7 @@ def a_house(app: Flask, device: str) -> House:
         "/api/passphrase": [{"passphrase": "wet boots by the stove", "old": "wet boots by the stove"}],
         "/api/pair-code": [{"role": "record"}, {}],
         "/api/calendar": [{"alarm": "evening", "names": True}, {"alarm": "none"}],
+        "/api/weather/take-back": [{"batch": "2027-03-01T09:00:00.000Z 0a1b2c3d"}],
         "/api/intake/read": [
             {"files": told, **clock},
             {"files": told, "clock_photo": {"sha256": photo, "shown": "2027-03-01 09:00:00", "zone": "UTC"}},

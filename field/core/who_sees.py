@@ -34,13 +34,15 @@ SHOWN: Mapping[str, frozenset[str]] = MappingProxyType(
         "tree": frozenset({"site", "tag", "species", "origin", "girth_mm", "ended_as", "ended_on"}),
         "fix": frozenset({"tree", "lat", "lon", "accuracy_m", "fixed_at", "source", "platform"}),
         "lift": frozenset({"tree", "site", "leave", "lifted_on", "zone", "girth_mm"}),
+        # So that a phone at the garden notes the day that is missing, and puts right what was read wrong.
+        "weather_day": frozenset(RECORD_TYPES["weather_day"]) - {"note"},
         "species_card": frozenset(RECORD_TYPES["species_card"]),
         "forgetting": frozenset(RECORD_TYPES["forgetting"]) - {"note"},  # names nobody, and binds this phone too
     }
 )
 
 # Of these it may go on with one that others began; their other records it leaves as they are, and removes none.
-SHARED = frozenset({"tree", "visit"})
+SHARED = frozenset({"tree", "visit", "weather_day"})
 
 MAY_ONLY_RECORD = "This phone may only record: who keeps the log writes this down."
 # Of another phone's change, after home was put back: that phone still has it, and brings it by right.

@@ -23,6 +23,7 @@ from field.web import (
     paper_views,
     sync_api,
     upload_api,
+    weather_api,
     who_api,
 )
 from field.web.body import MIB, pack_answer, whole_if_small
@@ -120,7 +121,7 @@ def create_app(
     auth.init_app(app)
     views = (
         pages, assets, who_api, sync_api, house_api, upload_api, copy_api, intake_api, paper_views, forget_api,
-        calendar_api, card_api,
+        calendar_api, card_api, weather_api,
     )  # fmt: skip
     for module in views:
         app.register_blueprint(module.bp)

@@ -15,7 +15,7 @@ FOR_RECORDING = frozenset(
     {
         "sync.say_hello", "who.take_pairing", "who.me", "who.devices", "who.own_token", "sync.sync", "sync.pack",
         "copy.kept_twice", "upload.blob", "upload.piece", "upload.preview", "upload.small_ahead_of_photo",
-        "card.kinds", "card.card",
+        "card.kinds", "card.card", "weather.season",
     }
 )  # fmt: skip
 COOKIE = "fellside_owner"

@@ -169,3 +169,17 @@ def test_the_table_names_only_fields_that_there_are() -> None:
         SHOWN, frozenset()
     )
     assert set(RECORD_TYPES) >= WRITES
+
+
+def test_it_notes_a_day_of_the_garden_that_others_began_and_puts_it_right(home: Flask) -> None:
+    day, other = an_id(), an_id()
+    values = {"day_on": "2027-03-01", "tmin_c": -2}
+    sync(OWNER, a_change({**values, "note": "Mr Ferrow's sheep"}, type="weather_day", rec=day, dev=OWNER, seq=40))
+    told = sync(HELPER, role=RECORD)
+    assert [one["op"]["set"]["tmin_c"] for one in told["ops"] if one["op"]["rec"] == day] == [-2]
+    assert "Ferrow" not in str(told)
+    put_right = a_change({"tmin_c": -3}, type="weather_day", rec=day, dev=HELPER, seq=1)
+    own = a_change(values, type="weather_day", rec=other, dev=HELPER, seq=2)
+    gone = a_change({"deleted": True}, type="weather_day", rec=day, dev=HELPER, seq=3)
+    answer = sync(HELPER, put_right, own, gone, role=RECORD)
+    assert [one["s"] for one in answer["results"]] == ["ok", "ok", "held"]
