@@ -7,7 +7,7 @@ import { html } from '../ui/html.js';
 import { todayOn } from './ground_facts.js';
 import { photoBytes, photoChange, takeShot } from './shots.js';
 
-const STATES = [{ value: 'done', label: 'Done', icon: 'done' }, { value: 'skipped', label: 'Passed over', icon: 'skipped' }];
+const STATES = [{ value: 'done', label: 'Done' }, { value: 'skipped', label: 'Passed over' }];
 
 /**
  * Ask for a note.

@@ -282,9 +282,11 @@ export async function open(root, params = {}) {
         draw();
       },
     });
-    const rows = [...root.querySelectorAll('[data-done]')].map((button) => button.dataset.done);
-    const next = rows[rows.indexOf(rec) + 1] ?? rows.at(-2) ?? null;
-    drawSettled(() => root.querySelector(state === null ? `[data-done="${rec}"]` : `[data-done="${next}"]`));
+    // What is folded away takes no focus: a closed round stands there by its own button.
+    const rows = [...root.querySelectorAll('[data-done], [data-round-done]')].filter((button) => button.offsetParent !== null);
+    const at = rows.findIndex((button) => button.dataset.done === rec);
+    const next = rows[at + 1] ?? rows.at(-2) ?? null;
+    drawSettled(() => (state === null ? root.querySelector(`[data-done="${rec}"]`) : next && document.getElementById(next.id)));
   }
 
   async function settleRound(id) {
@@ -306,7 +308,7 @@ export async function open(root, params = {}) {
 
   async function openRound(id) {
     await ways.get(id)();
-    drawSettled(() => root.querySelector(`[data-round-done="${id}"]`));
+    drawSettled(() => document.getElementById(`done-${id}`));
   }
 
   async function settleWithNote(rec) {

@@ -3,7 +3,8 @@
 import { daysBetween, plusDays } from '../core/dates.js';
 import { isReport, owedRank } from '../hill/site_tasks.js';
 
-const SOON_DAYS = 7;
+const SOON_DAYS = 7; // of these each day stands by itself
+const SECOND_DAYS = 14;
 export const LATER_DAYS = 60; // what lies further off is kept out of sight until asked for
 const FRESH_DAYS = 1; // the steps of a lift stand on top that evening and the day after
 const UNPLANNED_DAYS = 14; // a lift older than this is no longer a matter of tonight
@@ -82,12 +83,13 @@ const hasLapsed = (task, today) => Boolean(task.lapses_on) && task.lapses_on < t
  * @param {{fresh?: Set<string>, stay?: Set<string>}} [more] fresh: trees of a fresh lift; stay: records of tasks that were
  *   just settled and keep their place
  * @returns {{owed: object[], tonight: object[], overdue: object[], today: object[], days: {on: string, tasks: object[]}[], open: object[],
- *   later: object[], far: object[], settled: object[]}} owed: what a landholder has to hear, and what a visit left undone,
- *   however late; tonight: of a fresh lift; open: begun, with time beyond the week
+ *   second: object[], later: object[], far: object[], settled: object[]}} owed: what a landholder has to hear, and what a visit left undone,
+ *   however late; tonight: of a fresh lift; open: begun, with time beyond the week; second: in the week after it
  */
 export function groupTasks(tasks, states, today, { fresh = new Set(), stay = new Set() } = {}) {
-  const groups = { owed: [], tonight: [], overdue: [], today: [], days: [], open: [], later: [], far: [], settled: [] };
+  const groups = { owed: [], tonight: [], overdue: [], today: [], days: [], open: [], second: [], later: [], far: [], settled: [] };
   const weekEnds = plusDays(today, SOON_DAYS);
+  const secondEnds = plusDays(today, SECOND_DAYS);
   const laterEnds = plusDays(today, LATER_DAYS);
   const byDay = new Map();
   for (const task of [...tasks].sort((a, b) => String(a.by ?? a.from).localeCompare(String(b.by ?? b.from)))) {
@@ -102,6 +104,7 @@ export function groupTasks(tasks, states, today, { fresh = new Set(), stay = new
     else if (begun && (task.by === today || task.from === today)) groups.today.push(task);
     else if (day === null) groups.open.push(task);
     else if (day <= weekEnds) byDay.set(day, [...(byDay.get(day) ?? []), task]);
+    else if (day <= secondEnds) groups.second.push(task);
     else if (day <= laterEnds) groups.later.push(task);
     else groups.far.push(task);
   }

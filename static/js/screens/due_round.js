@@ -62,7 +62,7 @@ export function roundRow(round, facts) {
     ${texts.size === 1 && !shut && html`<p>${[...texts][0]}</p>`}
     <div class="task-acts">${ticked && open === 0
       ? html`<button type="button" class="button hill" data-round-undo="${round.id}" aria-label="Undo: ${round.text}">${icon('undo')}Undo</button>`
-      : open > 0 && html`<button type="button" class="button primary hill" data-round-done="${round.id}" aria-label="${all}: ${round.text}">${icon('done')}${all}</button>`}</div>
+      : open > 0 && html`<button type="button" class="button primary hill" id="done-${round.id}" data-round-done="${round.id}" aria-label="${all}: ${round.text}">${icon('done')}${all}</button>`}</div>
     <details class="fold round-trees" data-fold="${round.id}"><summary>Tree by tree<span class="unseen">: ${count(round.parts.length, 'tree', 'trees')} of ${round.text}</span></summary>${treeLists(round, facts)}</details>
   </li>`;
 }
