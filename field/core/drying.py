@@ -3,6 +3,7 @@
 A day's use is reference evapotranspiration times a coefficient times an area; what is there to use is half of what
 the mix holds. Neither is well known for a tree in a box: "not generally known for hardy nursery stock; weighing the
 pot is the honest measure" (Grant, review chapter [seen: abstract]). So both ends of every figure are carried through.
+Twin: `static/js/core/drying.js`.
 """
 
 from __future__ import annotations

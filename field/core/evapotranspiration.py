@@ -2,6 +2,7 @@
 
 Source of all equations: Allen, Pereira, Raes and Smith 1998, FAO Irrigation and Drainage Paper 56, equations 21 to 25,
 34 and 52. Reference evapotranspiration is that of a short, well watered grass, in mm a day (1 mm is 1 L a m2).
+Twin: `static/js/core/evapotranspiration.js`.
 """
 
 from __future__ import annotations
@@ -101,5 +102,5 @@ def drying_of_day(tmin_c: float, tmax_c: float, lat: float, on: date) -> Drying:
 
 def _check_lat(lat: float) -> float:
     if not -90 <= lat <= 90:  # so written that NaN is refused too
-        raise BadInput(f"A latitude of {lat} is not on the earth.", "Give degrees between -90 and 90.", "lat")
+        raise BadInput(f"A latitude of {lat:g} is not on the earth.", "Give degrees between -90 and 90.", "lat")
     return lat

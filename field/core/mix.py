@@ -2,11 +2,12 @@
 
 Of a mix only the mass can be reckoned from its parts; how much water and air it holds cannot, for small grains fill the
 spaces between large ones (Gabriel, Altland and Owen 2009, HortScience 44:874 [seen: abstract]). So masses are sums, and
-water and air are ranges.
+water and air are ranges. Twin: `static/js/core/mix.js`.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -71,6 +72,18 @@ def plan_mix(parts: Sequence[Part], box_l: float, depth_cm: float | None = None)
         air_pct=_spread(_sum([part.material.air_pct for part in parts], parts, 1.0), parts),
         cautions=tuple(cautions),
     )
+
+
+def box_volume_l(length_mm: float, width_mm: float | None, height_mm: float) -> float:
+    """Return the inside volume of a box in litres.
+
+    Args:
+        length_mm: of a round one its diameter.
+        width_mm: None: it is round.
+        height_mm: as high as it is filled.
+    """
+    area = math.pi / 4 * length_mm**2 if width_mm is None else length_mm * width_mm
+    return area * height_mm / 1e6
 
 
 def water_range(parts: Sequence[Part], depth_cm: float | None = None) -> tuple[float, float] | None:

@@ -61,10 +61,10 @@ def check_extremes(tmin_c: float, tmax_c: float) -> None:
     for name, where, value in (("lowest", "tmin", tmin_c), ("highest", "tmax", tmax_c)):
         if not COLDEST_C <= value <= HOTTEST_C:
             cure = f"Give degrees Celsius between {COLDEST_C:.0f} and {HOTTEST_C:.0f}."
-            raise BadInput(f"A {name} temperature of {value} °C was never measured anywhere.", cure, where)
+            raise BadInput(f"A {name} temperature of {value:g} °C was never measured anywhere.", cure, where)
     if tmin_c > tmax_c:
         cure = "Look whether the two were swapped."
-        raise BadInput(f"The lowest temperature, {tmin_c} °C, is above the highest, {tmax_c} °C.", cure, "tmin")
+        raise BadInput(f"The lowest temperature, {tmin_c:g} °C, is above the highest, {tmax_c:g} °C.", cure, "tmin")
 
 
 def season_start(on: date, month: int, *, south: bool) -> date:

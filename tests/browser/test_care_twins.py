@@ -12,8 +12,9 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page
 
-from field.core import cold, wire
+from field.core import cold, drying, evapotranspiration, mix, wire
 from field.core.errors import BadInput
+from field.core.materials import Part, materials
 from field.core.species import load_cards
 from field.services.pack_care import care_for_pack
 
@@ -121,6 +122,63 @@ def test_the_phone_judges_a_night_as_the_core_does(blank: Page) -> None:
     for asked, mine, theirs in zip(calls, on_the_phone(blank, "cold", calls), expected, strict=True):
         assert same(mine, theirs), (asked, mine, theirs)
     assert {one.get("answer", "refused") for one in expected} == {"safe", "near", "shelter", "refused"}
+
+
+def a_mix(rng: random.Random) -> tuple[list[Part], list[Any]]:
+    """Return the parts of a made mix, and how the phone is told them."""
+    names = rng.sample(sorted(materials()), rng.randint(1, 4))
+    amounts = [rng.randint(1, 100) for _ in names]
+    parts = [Part(materials()[name], amount / sum(amounts)) for name, amount in zip(names, amounts, strict=True)]
+    return parts, [{"material": PACKED["materials"][part.material.name], "share": part.share} for part in parts]
+
+
+def test_the_phone_plans_mixes_and_the_drying_of_boxes_as_the_core_does(blank: Page) -> None:
+    rng = random.Random(20261129)
+    for file, calls, expected in (made_mixes(rng), made_days(rng), made_dryings(rng)):
+        for asked, mine, theirs in zip(calls, on_the_phone(blank, file, calls), expected, strict=True):
+            assert same(mine, theirs), (asked, mine, theirs)
+        assert 10 < sum("error" in one for one in expected if isinstance(one, dict)) < len(expected) / 2
+
+
+def made_mixes(rng: random.Random) -> tuple[str, list[list[Any]], list[Any]]:
+    calls, expected = [], []
+    for _ in range(200):
+        parts, told = a_mix(rng)
+        litres, depth = rng.choice([0, 20_001, *[rng.uniform(0.5, 200)] * 12]), rng.choice([None, 0.5, 3, 7.6, 12, 40])
+        calls.append(["planMix", told, litres, depth])
+        expected.append(in_python(lambda p=parts, b=litres, d=depth: mix.plan_mix(p, b, d)))
+        size = [rng.randint(50, 900), rng.choice([None, rng.randint(50, 900)]), rng.randint(30, 400)]
+        calls.append(["boxVolumeL", *size])
+        expected.append(mix.box_volume_l(*size))
+    return "mix", calls, expected
+
+
+def made_days(rng: random.Random) -> tuple[str, list[list[Any]], list[Any]]:
+    calls, expected = [], []
+    for _ in range(300):
+        low = rng.choice([-91, *[round(rng.uniform(-20, 20), 1)] * 12])
+        high = low + rng.choice([-0.5, *[round(rng.uniform(0, 20), 1)] * 12])
+        lat, on = rng.choice([-90, -91, 90.5, 0, *[round(rng.uniform(-90, 90), 2)] * 20]), rng.choice(DAYS)
+        calls.append(["dryingOfDay", low, high, lat, on.isoformat()])
+        expected.append(in_python(lambda a=low, b=high, c=lat, d=on: evapotranspiration.drying_of_day(a, b, c, d)))
+    return "evapotranspiration", calls, expected
+
+
+def made_dryings(rng: random.Random) -> tuple[str, list[list[Any]], list[Any]]:
+    calls, expected = [], []
+    for _ in range(400):
+        parts, told = a_mix(rng)
+        litres, crown = rng.choice([0, *[rng.uniform(0.5, 200)] * 20]), rng.choice([0, 20, 60, 180, 2001])
+        et0 = rng.choice([0, -1, *[rng.uniform(0, 8)] * 12])
+        more = {
+            "state": rng.choice([None, "fresh", "recovering", "vigorous"]),
+            "depth_cm": rng.choice([None, 8, 15.5, 40]),
+            "moisture_1_5": rng.choice([None, 3, 4, 5]),
+            "is_bare": rng.random() < 0.3,
+        }
+        calls.append(["boxDrying", told, litres, crown, et0, more])
+        expected.append(in_python(lambda p=parts, b=litres, c=crown, e=et0, m=more: drying.box_drying(p, b, c, e, **m)))
+    return "drying", calls, expected
 
 
 def test_numbers_in_words_are_rounded_as_the_core_rounds_them(blank: Page) -> None:

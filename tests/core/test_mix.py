@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from field.core.errors import BadInput
 from field.core.materials import materials, read_mix
-from field.core.mix import depth_factors, plan_mix, water_range
+from field.core.mix import box_volume_l, depth_factors, plan_mix, water_range
 
 NAMES = sorted(name for name, one in materials().items() if one.water_pct is not None)
 MIXES = st.dictionaries(st.sampled_from(NAMES), st.integers(1, 100), min_size=1, max_size=6).map(
@@ -79,3 +79,9 @@ def test_at_the_depth_of_the_measuring_ring_nothing_is_changed() -> None:
 def test_a_box_that_is_none_is_refused(box_l: float, depth: float) -> None:
     with pytest.raises(BadInput):
         plan_mix(read_mix("peat=1"), box_l, depth)
+
+
+def test_the_volume_of_a_box_and_of_a_round_one() -> None:
+    assert box_volume_l(600, 500, 250) == 75.0
+    # pi x 15 cm x 15 cm x 20 cm = 14.137 L
+    assert box_volume_l(300, None, 200) == pytest.approx(14.137, abs=0.001)
