@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 
 from field.core.ask_lines import ASKED, LINES, SPANS
 from field.core.card import Card, Edge
+from field.core.sightings import near_seasons
 from field.core.signs import Observed
 from field.core.windows import Climate, event_date, find_windows
 
@@ -23,7 +24,8 @@ def find_asked(
 
     Returns: "windows" (work -> list of {"opens", "closes", "hard_open", "hard_close", "opens_event", "opens_days",
         "opens_earliest", "closes_event", "closes_days", "closes_earliest", "why_opens", "why_closes", "source_opens",
-        "source_closes", "other"}), "spans" (name -> such edges without reasons), "never" (work -> why).
+        "source_closes", "other"}), "spans" (name -> such edges without reasons), "never" (work -> why), "events" (as
+        `sightings.near_seasons`).
     """
     first, last = today - dt.timedelta(days=BACK_DAYS), today + dt.timedelta(days=ahead_days)
     windows = {}
@@ -49,6 +51,7 @@ def find_asked(
         "windows": windows,
         "spans": spans,
         "never": {work: card.never[work] for work in ASKED if work in card.never},
+        "events": near_seasons(card, climate, today, observed),
     }
 
 
