@@ -80,7 +80,9 @@ class Step:
 
     step: str
     work: str
-    anchor: str  # mark, lift, repot, wire, event:<kind>, calendar:<MM-DD>, window:<work>:<opens or closes>
+    # mark, taken-in, lift, repot, hard-prune, defoliate, wire, event:<kind>, calendar:<MM-DD> or
+    # window:<work>:<opens or closes>
+    anchor: str
     from_days: int
     by_days: int
     from_trait: str | None  # a trait in weeks, months or years, added to from_days

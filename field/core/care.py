@@ -46,6 +46,7 @@ MM_STEM_PER_YEAR = 25.4  # recovery takes about a year per inch of stem: US stat
 SEASONAL_AHEAD_DAYS = 400  # as far as the dated windows of the pack reach
 BITE_DAYS = 7  # wire that begins to mark is off within a week: `wire.BITES`
 BOX_AFTER_DAYS = 60  # a box noted later than this after the lift is a repotting, not the first box; common practice
+LAST_ONE_COUNTS = frozenset({"repot", "hard-prune", "defoliate"})  # after these there is a plan of care
 _PAST_YEARS = 3  # nothing that comes round each year stands longer than this after its season
 _LONG_DAYS = 365
 _FIRST_SEASON_DAYS = 1200  # the first season of every yearly window lies within it
@@ -70,6 +71,7 @@ class Standing:
     is_lifted: bool
     dig: int  # 1 for the first dig; more when the tree was lifted again years later
     is_client: bool
+    taken_in_on: dt.date | None  # of a keeper's tree that was not lifted here
     roots_kept: str | None
     girth_mm: int | None
     observed: Observed
@@ -179,7 +181,7 @@ def find_occurrences(step: Step, card: Card, standing: Standing) -> list[Occurre
     head, _, rest = step.anchor.partition(":")
     if head == "mark":
         found = _from_windows(step, "lift", "opens", card, standing)
-    elif head in ("lift", "repot", "wire"):
+    elif head in ("taken-in", "lift", "repot", "hard-prune", "defoliate", "wire"):
         found = _from_days(step, card, standing)
     elif head == "window":
         work, _, edge = rest.partition(":")
@@ -225,7 +227,7 @@ def _season_of_lift_suits(step: Step, card: Card, standing: Standing) -> bool:
 
 
 def _from_days(step: Step, card: Card, standing: Standing) -> list[Occurrence]:
-    """Return occurrences counted from the lift, the last repotting, or each wiring that is still on."""
+    """Return occurrences counted from the lift, the day a keeper's tree came, the last work, or each wire still on."""
     found: list[Occurrence] = []
     for base, prefix in _bases(step, standing):
         starts = _moved(base, step.from_days, step.from_trait, card)
@@ -269,8 +271,10 @@ def _bases(step: Step, standing: Standing) -> list[tuple[dt.date, str]]:
         if standing.lifted_on is None:
             return []
         return [(standing.lifted_on, "" if standing.dig <= 1 else f"{standing.dig}.")]
+    if step.anchor == "taken-in":
+        return [] if standing.taken_in_on is None else [(standing.taken_in_on, "")]
     done = standing.works.get(step.anchor, ())
-    if step.anchor == "repot":
+    if step.anchor in LAST_ONE_COUNTS:
         return [(done[-1].done_on, f"{done[-1].rec}.")] if done else []
     # Wire: all that went on after the last time that wire came off; two works on one day are one wiring.
     off = max((one.done_on for one in standing.works.get("unwire", ()) if one.about is None), default=dt.date.min)

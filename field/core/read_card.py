@@ -38,6 +38,7 @@ _STEP = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*\Z")
 _MONTH_DAY = re.compile(r"([0-9]{2})-([0-9]{2})\Z")
 _MONTH_LENGTHS = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 _MOST_TIME = {"weeks": 520, "months": 1200, "years": 100}  # past any use; keeps every planned date in the calendar
+DAYS_TO_COUNT_FROM = ("mark", "taken-in", "lift", "repot", "hard-prune", "defoliate", "wire")
 _WINDOW_WORDS = frozenset({"opens", "closes"})
 
 _STEP_KEYS = frozenset(one.name for one in dataclasses.fields(Step))
@@ -254,13 +255,7 @@ def _read_care(
     for name in sorted(left_out - known):
         raise BadCard(f"There is no step “{name}” to leave out.", where=f"{where}.leave_out")
     steps = {step.step: step for step in base_care if step.step not in left_out}
-    own: set[str] = set()
-    for n, raw in enumerate(_list(card.get("care", []), f"{where}.care")):
-        at = f"{where}.care[{n}]"
-        step = _read_step(raw, sources, at)
-        if step.step in own:
-            raise BadCard(f"The step “{step.step}” is told twice.", where=at)
-        own.add(step.step)
+    for step in _read_list(card.get("care", []), sources, f"{where}.care"):
         steps[step.step] = step
     for step in steps.values():
         at = f"{where}.care.{step.step}"
@@ -271,6 +266,30 @@ def _read_care(
             has_window = step.in_window or step.anchor == "mark" or step.anchor.startswith("window:")
             if name not in traits and name != "date" and not (has_window and name in _WINDOW_WORDS):
                 raise BadCard(f"The words of “{step.step}” name “{name}”, which the card does not have.", where=at)
+    return tuple(steps.values())
+
+
+def read_steps(steps: object, sources: object, where: str) -> tuple[Step, ...]:
+    """Return the steps of a care plan, told as those of a card; raise BadCard with the place of the first fault.
+
+    Args:
+        steps: a list of objects.
+        sources: short name -> words, as in a card.
+        where: how to name the plan in an error.
+    """
+    named = {
+        name: _plain(words, f"{where}.sources.{name}") for name, words in _mapping(sources, f"{where}.sources").items()
+    }
+    return _read_list(steps, named, f"{where}.steps")
+
+
+def _read_list(raw_steps: object, sources: Mapping[str, str], where: str) -> tuple[Step, ...]:
+    steps: dict[str, Step] = {}
+    for n, raw in enumerate(_list(raw_steps, where)):
+        step = _read_step(raw, sources, f"{where}[{n}]")
+        if step.step in steps:
+            raise BadCard(f"The step “{step.step}” is told twice.", where=f"{where}[{n}]")
+        steps[step.step] = step
     return tuple(steps.values())
 
 
@@ -355,7 +374,7 @@ def _read_step(raw: object, sources: Mapping[str, str], where: str) -> Step:
 
 def _check_anchor(anchor: str, where: str) -> None:
     head, _, rest = anchor.partition(":")
-    if not rest and anchor in ("mark", "lift", "repot", "wire"):
+    if not rest and anchor in DAYS_TO_COUNT_FROM:
         return
     if head == "event" and rest in EVENT_WORDS:
         return
@@ -366,8 +385,8 @@ def _check_anchor(anchor: str, where: str) -> None:
     if head == "window" and work in WORKS and edge in ("opens", "closes"):
         return
     raise BadCard(
-        f"“{anchor}” is nothing to count from: say mark, lift, repot, wire, event:<event>, calendar:<MM-DD> or "
-        "window:<work>:opens (or closes).",
+        f"“{anchor}” is nothing to count from: say {', '.join(DAYS_TO_COUNT_FROM)}, event:<event>, calendar:<MM-DD> "
+        "or window:<work>:opens (or closes).",
         where=where,
     )
 

@@ -3,8 +3,8 @@
 The shipped cards lie in `cards/` beside this module, one JSON file a kind; `field.core.read_card` tells the form.
 `kinds.json` lists kinds that are known by name, with their leaf type, but have no card of their own yet: for them the
 cautious card of that leaf type stands in. The care of every card starts from the cautious card of its leaf type, told
-by the trait `leaf_type`. Of a tree whose kind is not told nothing is known: the card `default` serves it, the most
-careful of all.
+by the trait `leaf_type`, and that of those from the care plans (`field.core.plans`). Of a tree whose kind is not told
+nothing is known: the card `default` serves it, the most careful of all.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from typing import Any
 from field.core.card import Card
 from field.core.card_edit import check_laid, is_edit, lay_over
 from field.core.errors import NotFound
+from field.core.plans import shipped_steps
 from field.core.read_card import BadCard, read_card
 
 DEFAULT = "default"
@@ -195,7 +196,7 @@ def _files() -> Mapping[str, Any]:
 def _shipped() -> Mapping[str, Card]:
     raw = dict(_files())
     kinds: Any = raw.pop("kinds")
-    default = read_card(raw.pop(DEFAULT), where="default.json")
+    default = read_card(raw.pop(DEFAULT), shipped_steps(), where="default.json")
     cards = {DEFAULT: default}
     for name in sorted(set(LEAF_CARDS.values())):
         cards[name] = read_card(raw.pop(name), default.care, where=f"{name}.json")

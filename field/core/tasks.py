@@ -1,9 +1,9 @@
 """The dated tasks of one tree: its history and its species card in, tasks out; nothing is read, written or remembered.
 
 A task's id is `<tree>:<kind>:<step>:<n>`. `n` never depends on a date that may still move: for repeated steps it
-counts the repetitions, for yearly ones it is the year of the season, for steps after a repotting or a wiring it holds
-that work's id, and a second dig of the same tree years later puts its own number in front. So a task that was ticked
-stays ticked when an observed event, a mended date or a new card re-dates it.
+counts the repetitions, for yearly ones it is the year of the season, for steps after a work (a repotting, a hard
+pruning, a wiring) it holds that work's id, and a second dig of the same tree years later puts its own number in front.
+So a task that was ticked stays ticked when an observed event, a mended date or a new card re-dates it.
 
 Every task says how long it stands: `lapses_on` is its last day, None for a deed that stays overdue until it is
 settled. What has lapsed is left out, unless it was settled and `history["states"]` says so. A step lapses
@@ -180,6 +180,7 @@ def _standing(
         is_lifted=lift is not None,
         dig=count_digs(lifts),
         is_client=tree.get("origin") == "client",
+        taken_in_on=find_date(tree.get("marked_on")) if tree.get("origin") == "client" and lift is None else None,
         roots_kept=roots if isinstance(roots, str) else None,
         girth_mm=girth if isinstance(girth, int) and not isinstance(girth, bool) and girth > 0 else None,
         observed=Signs(gather_observed(events), _expected(place)),
