@@ -40,7 +40,7 @@ ON_NEW_GROUND = ("lift",)
 KEPT = 24  # packs on the disk: a phone may still be fetching the one before
 
 _Record = dict[str, Any]
-# By latitude, height, own days and what is expected there, as the windows move with them; then by kind and work.
+# By latitude, height, own days, what was seen and what is expected there, as windows move with them; by kind and work.
 _Windows = dict[tuple[object, ...], list[dict[str, object]]]
 _last_windows: tuple[tuple[object, ...], _Windows] = ((), {})  # what all were made from, and those that were used
 _Key = tuple[str, str, int, str, int]
@@ -91,6 +91,7 @@ def build(today: dt.date, paired_phones: int, role: str = FULL) -> dict[str, Any
     places = read_places(today, cards, lifts)
     standing = _standing_kinds(trees, leaves, cards, places)
     windows = _windows(places, cards, standing, today, (today, own_cards))
+    kinds_at = _standing_kinds(trees, [], cards, places)
     return {
         "v": FORM,
         "made_on": today.isoformat(),
@@ -99,11 +100,11 @@ def build(today: dt.date, paired_phones: int, role: str = FULL) -> dict[str, Any
         "species": list_kinds(cards),
         "windows_anywhere": windows.pop(ANYWHERE),
         "windows": windows,
-        "ask": asks_for_pack(places, _standing_kinds(trees, [], cards, places), cards, today, (today, own_cards)),
+        "ask": asks_for_pack(places, kinds_at, cards, today, (today, own_cards)),
         "tasks": [] if role == RECORD else plan_all(today),
         "flags": {} if role == RECORD else lift_flags(lifts, leaves, trees),
         "ground": ground_for_pack(),
-        "care": care_for_pack(cards),
+        "care": care_for_pack(cards, places, kinds_at, today),
     }
 
 
@@ -201,15 +202,15 @@ def _windows(
         place, here = places.find(at), standing.get(at, set())
         by_place[at] = {}
         for kind in kinds if at not in places.gardens else sorted(here & set(kinds)):  # nobody lifts from a garden
-            expected = places.expected(at, kind)
-            signs = Signs((), expected)
+            signs = places.signs(at, kind)
+            season = (*place.values(), *signs.items(), *signs.expected.values())
             works = WORKS if kind in here else ON_NEW_GROUND
             for work in works:
-                key = (*place.values(), *expected.values(), kind, work)
+                key = (*season, kind, work)
                 if key not in made:
                     known = before.get(key)
                     made[key] = _dated(cards[kind], work, place, today, signs) if known is None else known
-            by_place[at][kind] = {work: made[(*place.values(), *expected.values(), kind, work)] for work in works}
+            by_place[at][kind] = {work: made[(*season, kind, work)] for work in works}
     _last_windows = (made_from, made)
     return by_place
 

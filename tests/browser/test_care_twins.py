@@ -17,10 +17,11 @@ from field.core.errors import BadInput
 from field.core.materials import Part, materials
 from field.core.species import load_cards
 from field.services.pack_care import care_for_pack
+from field.services.places import Places
 
 pytestmark = pytest.mark.browser
 CARDS = load_cards()
-PACKED: Any = care_for_pack(CARDS)
+PACKED: Any = care_for_pack(CARDS, Places({}, {}, frozenset(), None, {}), {}, dt.date(2026, 11, 27))
 DAYS = [dt.date(2026, 1, 1) + dt.timedelta(days=number) for number in range(0, 800, 7)]
 CLOSE = 1e-9  # of the figures; sums and sines may differ in their last bits
 

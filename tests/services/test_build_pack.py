@@ -16,6 +16,8 @@ from field.core.card import WORKS
 from field.core.errors import NotFound
 from field.core.may_dig import may_dig
 from field.core.signing import content_sha256, terms_of
+from field.core.species import load_cards
+from field.core.windows import climate_at, event_date, place_of_site
 from field.services import build_pack, pair
 from field.services.build_pack import current_pack, read_pack
 from field.services.write_changes import write_changes
@@ -282,6 +284,37 @@ def test_a_higher_site_has_later_springs(store: Flask) -> None:
     assert closes(low) < closes(high)
 
 
+def test_ones_own_days_and_what_a_place_showed_move_its_windows(store: Flask) -> None:
+    (site,) = write(("site", None, a_site(height_m=0)))
+    (other,) = write(("site", None, a_site(height_m=0, shift_days=-10)))
+
+    def closes(at: str) -> dt.date:
+        return dt.date.fromisoformat(pack()["windows"][at]["birch"]["lift"][0]["closes"])
+
+    usual = closes(site)
+    here = climate_at(place_of_site({"boundary": SQUARE})["lat"], 0.0).later_days
+    assert (closes(other) - usual).days == -10 - here, "in place of the law, not beside it"
+    write(("event", None, {"site": site, "kind": "bud_swell", "happened_on": "2027-02-10"}))
+    assert (
+        closes(site) - usual
+        == dt.date(2027, 2, 10) - event_date(load_cards()["birch"], "bud_swell", 2027, climate_at(None, None, here))[0]
+    )
+    assert (closes(other) - usual).days == -10 - here
+
+
+def test_a_garden_has_the_windows_of_the_kinds_that_stand_in_it(store: Flask) -> None:
+    (garden,) = write(("garden", None, {"name": "Frame yard", "lat": 52.0}))
+    (site,) = write(("site", None, a_site()))
+    assert pack()["windows"][garden] == {}
+    (tree,) = write(("tree", None, a_tree(site=site, species="rowan")))
+    assert set(pack()["windows"][site]["rowan"]) == set(WORKS)
+    write(("lift", None, {"tree": tree, "lifted_on": "2027-02-01"}))
+    got = pack()
+    assert {kind: set(works) for kind, works in got["windows"][garden].items()} == {"rowan": set(WORKS)}
+    assert set(got["windows"][site]["rowan"]) == {"lift"}
+    assert list(got["ask"]["at"]) == [garden]
+
+
 def test_a_lifted_tree_has_its_tasks_with_the_records_they_are_settled_in(store: Flask) -> None:
     site, tree = an_id(), an_id()
     write(
@@ -392,3 +425,12 @@ def test_it_has_what_wire_cold_and_mixes_are_planned_from(store: Flask) -> None:
     assert care["kinds"].keys() == {one["kind"] for one in pack()["species"]}
     assert care["materials"]["pumice"]["water_pct"]["source"]
     assert care["materials"]["coir"]["water_pct"] is None
+
+
+def test_it_has_when_a_shedding_kind_stands_bare_where_it_stands(store: Flask) -> None:
+    (site,) = write(("site", None, a_site()))
+    write(("tree", None, a_tree(site=site, species="birch")), ("tree", None, a_tree(site=site, species="scots-pine")))
+    bare = pack()["care"]["bare"][site]
+    assert bare.keys() == {"birch"}
+    first, until = bare["birch"][0]
+    assert first < "2027-02-14" < until < "2027-06-01"
