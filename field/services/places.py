@@ -9,10 +9,10 @@ from typing import Any
 
 from field.core.card import Card
 from field.core.expected import gather_expected
-from field.core.signs import Expected
+from field.core.signs import Expected, Signs
 from field.core.stands_at import main_garden, stands_at
 from field.core.weather_day import days_told
-from field.core.windows import Place, climate_of, place_of_site
+from field.core.windows import Place, climate_of, gather_observed, place_of_site
 from field.store import queries
 
 _Record = dict[str, Any]
@@ -31,6 +31,7 @@ class Places:
     lifted: frozenset[str]  # ids of the trees that have a lift
     main: str | None
     expected_at: Mapping[str, _Expected]
+    events: tuple[_Record, ...]  # those noted for a place and no tree
 
     def of_tree(self, tree: Mapping[str, object]) -> str | None:
         """Return the id of the site or garden where a tree stands, None when it is not told."""
@@ -43,6 +44,11 @@ class Places:
     def expected(self, place: str | None, kind: str) -> Mapping[str, Expected]:
         """Return event -> when it is expected this season for a kind at a place."""
         return self.expected_at.get(place or "", {}).get(kind, {})
+
+    def signs(self, place: str | None, kind: str) -> Signs:
+        """Return what was seen at a place as a whole, and what is expected there of a kind."""
+        seen = gather_observed(one for one in self.events if one["site"] in (None, place))
+        return Signs(seen, self.expected(place, kind))
 
 
 def read_places(today: dt.date, cards: Mapping[str, Card], lifts: Iterable[_Record] | None = None) -> Places:
@@ -62,6 +68,7 @@ def read_places(today: dt.date, cards: Mapping[str, Card], lifts: Iterable[_Reco
         lifted=frozenset(one["tree"] for one in told if one.get("tree")),
         main=main_garden(gardens.values()),
         expected_at=_expected_at({**sites, **gardens}, cards, today),
+        events=tuple(one for one in queries.list_records("event") if one["tree"] is None),
     )
 
 
