@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import copy
 import datetime as dt
+import re
+import uuid
 from collections.abc import Mapping
 from typing import Any
 
@@ -29,6 +31,48 @@ _RANGES: tuple[tuple[str, float, float], ...] = (("_0_3", 0, 3), ("_1_5", 1, 5),
 _COLD = (-50.0, 15.0)
 _LAYERS = frozenset({"traits", "events", "windows"})
 _WINDOW_FIELDS = frozenset({"opens", "closes", "hard_open", "hard_close", "why_opens", "why_closes"})
+# In an error a window is counted from 0 where the card's own form was read, and from 1 where the edit was.
+_FAULTY_PART = re.compile(
+    r"card [^.]*\.(?:(?P<layer>traits|events)\.(?P<name>\w+)"
+    r"|windows\.(?P<work>[\w-]+)(?:\[(?P<from_0>\d+)\]|\.(?P<from_1>\d+)))"
+    r"(?:\.(?P<field>\w+))?",
+    re.ASCII,
+)
+
+
+def edit_id(kind: str, part: str) -> str:
+    """Return the id of the record of an edit, so that two phones that edit one thing meet in one record.
+
+    Args:
+        kind: short name of the card.
+        part: "traits.<name>", "events.<event>" or "windows.<work>.<number>", as `parts_of` tells them.
+    Source: a name-based UUID, version 5, RFC 9562 section 5.5, in the name space for addresses. Twin:
+    `static/js/core/card_edit.js`.
+    """
+    return str(uuid.uuid5(uuid.NAMESPACE_URL, f"fellside:card:{kind}:{part}"))
+
+
+def parts_of(raw: object) -> tuple[str, ...]:
+    """Return the parts of a card that an edit changes; none of what is no edit, and of what cannot be read."""
+    edit = raw["edit"] if isinstance(raw, Mapping) and "edit" in raw else None
+    if not isinstance(edit, Mapping):
+        return ()
+    found = [f"{layer}.{name}" for layer in ("traits", "events") for name in _names(edit.get(layer))]
+    windows = edit.get("windows")
+    for work in _names(windows):
+        found += [f"windows.{work}.{number}" for number in _names(windows[work])]
+    return tuple(found)
+
+
+def place_of_fault(where: str | None) -> tuple[str | None, str | None]:
+    """Return the part of a card and its field in which an error of `load_cards` lies; None where it tells none."""
+    found = _FAULTY_PART.match(where or "")
+    if found is None:
+        return None, None
+    if found["layer"]:
+        return f"{found['layer']}.{found['name']}", found["field"]
+    number = int(found["from_0"]) + 1 if found["from_0"] else int(found["from_1"])
+    return f"windows.{found['work']}.{number}", found["field"]
 
 
 def is_edit(raw: object) -> bool:
@@ -124,14 +168,15 @@ def _trait(traits: Mapping[str, Any], name: str, told: Mapping[str, object], at:
     else:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             raise BadCard("Give a number.", where=f"{at}.value")
-        least, most = _range(name)
+        least, most = value_range(name)
         if not least <= value <= most:
             raise BadCard(f"Give a number from {least:g} to {most:g}.", where=f"{at}.value")
     changed: dict[str, object] = {"value": value, "source": OWN, "note": _reason(told, "why", at)}
     return changed if "other" not in traits[name] else {**changed, "other": traits[name]["other"]}
 
 
-def _range(name: str) -> tuple[float, float]:
+def value_range(name: str) -> tuple[float, float]:
+    """Return the least and the most that a number of this name may be."""
     for part, least, most in _RANGES:
         if part in f"{name}_" or name.endswith(part):
             return least, most
@@ -163,6 +208,10 @@ def _reason(told: Mapping[str, object], name: str, at: str) -> str:
 
 def _far(edge: Edge) -> str:
     return f"{abs(edge.days)} days {'before' if edge.days < 0 else 'after'} {EVENT_WORDS[str(edge.event)]}"
+
+
+def _names(raw: object) -> list[str]:
+    return [name for name in raw if isinstance(name, str)] if isinstance(raw, Mapping) else []
 
 
 def _named(raw: object, where: str) -> Mapping[str, Any]:

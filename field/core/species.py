@@ -31,6 +31,7 @@ LEAF_CARDS: Mapping[str, str] = {
     "evergreen conifer": "any-conifer",
     "evergreen broadleaf": "any-evergreen",
 }
+_PAST_USE = "A number in this card is past any use."
 CAUTIOUS = frozenset({DEFAULT, *LEAF_CARDS.values()})
 
 
@@ -41,6 +42,7 @@ class Cards(Mapping[str, Card]):
     by_kind: Mapping[str, Card]
     trouble: tuple[BadCard, ...]
     own: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)  # kind -> the object of the person's own card
+    faulty: Mapping[str, BadCard] = field(default_factory=dict)  # id of a record -> what is wrong with it
 
     def __getitem__(self, kind: str) -> Card:
         return self.by_kind[kind]
@@ -65,6 +67,7 @@ def load_cards(overrides: Iterable[Mapping[str, object]] = ()) -> Cards:
     shipped = _shipped()
     cards = dict(shipped)
     trouble: list[BadCard] = []
+    faulty: dict[str, BadCard] = {}
     told: dict[str, Mapping[str, Any]] = {}  # the objects of the cards as they stand so far, for edits to lie over
     order = sorted(overrides, key=lambda one: (is_edit(one.get("card")), str(one.get("kind")), str(one.get("id"))))
     for record in order:
@@ -83,11 +86,10 @@ def load_cards(overrides: Iterable[Mapping[str, object]] = ()) -> Cards:
             card = read_card(full, _base(full, shipped).care, where=where)
             if is_edit(raw):
                 check_laid(card, where)
-        except BadCard as fault:
-            trouble.append(fault)
-            continue
-        except OverflowError:  # a whole number of hundreds of digits is JSON too
-            trouble.append(BadCard("A number in this card is past any use.", where=where))
+        except (BadCard, OverflowError) as fault:  # a whole number of hundreds of digits is JSON too
+            told_fault = fault if isinstance(fault, BadCard) else BadCard(_PAST_USE, where=where)
+            trouble.append(told_fault)
+            faulty[str(record.get("id"))] = told_fault
             continue
         told[card.kind], cards[card.kind] = full, card
     # Kinds without a card of their own follow the person's own cautious card too.
@@ -96,7 +98,7 @@ def load_cards(overrides: Iterable[Mapping[str, object]] = ()) -> Cards:
             base = LEAF_CARDS[str(card.traits["leaf_type"].value)]
             if cards[base] is not shipped[base]:
                 cards[kind] = _standing_in(cards[base], kind, card.name, card.latin)
-    return Cards(cards, tuple(trouble), told)
+    return Cards(cards, tuple(trouble), told, faulty)
 
 
 def get_card(cards: Mapping[str, Card], kind: str) -> Card:

@@ -5,17 +5,20 @@ from __future__ import annotations
 import copy
 import json
 from importlib import resources
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from field.core.card import Card
-from field.core.card_edit import OWN_SOURCE, lay_over
+from field.core.card_edit import OWN_SOURCE, edit_id, lay_over, parts_of, place_of_fault
 from field.core.read_card import BadCard
 from field.core.species import Cards, load_cards
 
 SHIPPED = load_cards()
 BIRCH = json.loads((resources.files("field.core") / "cards" / "birch.json").read_text(encoding="utf-8"))
+
+VECTORS = json.loads((Path(__file__).parent.parent / "vectors" / "card_edit.json").read_text(encoding="utf-8"))
 
 
 def edited(*edits: dict[str, Any], kind: str = "birch") -> Cards:
@@ -169,3 +172,39 @@ def test_no_shipped_card_would_be_refused_as_a_persons_edit() -> None:
 def test_edit_laid_over_is_a_card_that_the_reader_knows() -> None:
     with pytest.raises(BadCard, match="no “colour”"):
         lay_over(BIRCH, {"edit": {"traits": {"colour": {"value": 1, "why": "x"}}}}, "card")
+
+
+@pytest.mark.parametrize("case", VECTORS["cases"], ids=lambda case: case["part"])
+def test_the_record_of_an_edit_is_named_after_its_kind_and_part(case: dict[str, str]) -> None:
+    assert edit_id(case["kind"], case["part"]) == case["expect"]
+
+
+def test_the_parts_of_an_edit_are_told_and_what_is_none_has_none() -> None:
+    edit = {"events": {"bud_swell": {}}, "windows": {"lift": {"1": {}, "2": {}}, "trim": 3}, **shade(6)}
+    assert parts_of({"edit": edit}) == ("traits.shade_weeks", "events.bud_swell", "windows.lift.1", "windows.lift.2")
+    for nothing in (None, 3, {}, {"edit": None}, {"edit": {"windows": []}}, {"traits": {"shade_weeks": {}}}):
+        assert parts_of(nothing) == ()
+
+
+@pytest.mark.parametrize(
+    ("where", "part", "field"),
+    [
+        ("card birch.traits.shade_weeks.value", "traits.shade_weeks", "value"),
+        ("card birch.traits.shade_weeks", "traits.shade_weeks", None),
+        ("card birch.events.bud_swell.why", "events.bud_swell", "why"),
+        ("card birch.windows.hard-prune[0].closes", "windows.hard-prune.1", "closes"),
+        ("card birch.windows.hard-prune.2.closes", "windows.hard-prune.2", "closes"),
+        ("card birch.windows.lift[1].closes.moves", "windows.lift.2", "closes"),
+        ("card birch.windows.lift", None, None),
+        ("card birch", None, None),
+        (None, None, None),
+    ],
+)
+def test_the_place_of_a_fault_is_told_as_part_and_field(where: str | None, part: str | None, field: str | None) -> None:
+    assert place_of_fault(where) == (part, field)
+
+
+def test_a_faulty_record_is_told_by_its_id() -> None:
+    cards = edited(shade(6), {"traits": {"colour": {"value": 1, "why": "x"}}}, shade(10**400))
+    assert set(cards.faulty) == {"1", "2"}
+    assert tuple(cards.faulty.values()) == cards.trouble
