@@ -5,6 +5,7 @@ import { canBe, COLDEST_C, HOTTEST_C, missingRuns } from '../core/weather_day.js
 import { todayOn } from '../hill/ground_facts.js';
 import { dayChange, daysOf, lastDays, listPlaces, nextDay, strip } from '../hill/weather_days.js';
 import { dropDraft, getDraft, onStoreChange, saveChange, saveDraft } from '../store.js';
+import { dayWords, degreesWords } from '../ui/degrees.js';
 import { FormFault, numberField, readDraft, readForm, showFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -16,9 +17,6 @@ const RUNS_SHOWN = 12;
 const HALF_DEGREE = 0.5; // as garden thermometers are read; common practice
 
 const weekday = (day) => WEEKDAYS[new Date(`${day}T00:00:00Z`).getUTCDay()];
-/** '−3.5 °C', with a true minus; null as 'not known'. */
-export const degreesWords = (value) => (value === null ? 'not known' : `${String(value).replace('-', '−')} °C`);
-const dayWords = ({ low, high }) => (low === null ? `highest ${degreesWords(high)}` : high === null ? `lowest ${degreesWords(low)}` : `${degreesWords(low).replace(' °C', '')} to ${degreesWords(high)}`);
 const nameOf = (place) => place.fields.name ?? (place.type === 'garden' ? 'unnamed garden' : 'unnamed site');
 
 async function openList(root) {
@@ -61,7 +59,8 @@ export async function open(root, params) {
 
   render(root, html`<div class="page weather"><div class="page-head"><a class="back" href="#/weather">${icon('back')}Weather</a><h1>${nameOf(place)}</h1><p class="under">The lowest and highest of each day, as the thermometer kept them.</p></div>
     <div class="cols"><div><section class="sheet"><form novalidate data-day></form></section></div><div><section class="sheet" data-strip></section></div></div>
-    <div data-season></div></div>`);
+    <div data-season></div>
+    <p><a class="button" href="#/weather-file/${id}">${icon('intake')}Read a station’s file</a></p></div>`);
   const part = (name) => root.querySelector(`[data-${name}]`);
 
   /** The last day before this one that is known: where the first press of plus or minus begins. */
