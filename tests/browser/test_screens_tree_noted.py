@@ -37,7 +37,7 @@ def test_a_note_of_what_it_does_survives_a_killed_app_and_can_be_taken_back(brow
     with kit.phone(browser, server) as page:
         open_tree(page, ground.one)
         page.get_by_role("button", name="Note what it does").click()
-        page.get_by_label("bud break").check()
+        page.get_by_label("green showing").check()
         page.locator('#tree-event [name="note"]').fill("south side first")
         page.locator('[name="happened_on"]').fill(kit.day(-2))
         wait_for(
@@ -47,18 +47,18 @@ def test_a_note_of_what_it_does_survives_a_killed_app_and_can_be_taken_back(brow
         page.reload()
         expect(page.locator('#tree-event [name="note"]')).to_have_value("south side first")
         page.locator("#tree-event").get_by_role("button", name="Save").click()
-        expect(page.locator(".entry", has_text="bud break")).to_contain_text("south side first")
+        expect(page.locator(".entry", has_text="green showing")).to_contain_text("south side first")
         event = kit.records(page, "event")[0]["fields"]
         assert (event["kind"], event["happened_on"], event["tree"]) == ("bud_break", kit.day(-2), ground.one)
         assert draft(page, f"tree-{ground.one}-event") is None
         page.locator(".notice").get_by_role("button", name="Undo").click()
-        expect(page.locator(".entry", has_text="bud break")).to_have_count(0)
+        expect(page.locator(".entry", has_text="green showing")).to_have_count(0)
 
 
 @pytest.mark.parametrize(
     ("button", "form", "chip", "day"),
     [
-        ("Note what it does", "#tree-event", "bud break", "happened_on"),
+        ("Note what it does", "#tree-event", "green showing", "happened_on"),
         ("Note what was done", "#tree-work", "repot", "done_on"),
     ],
 )

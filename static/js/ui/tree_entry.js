@@ -2,19 +2,8 @@
 
 import { chips, dateField, noteField, numberField } from './form.js';
 import { html } from './html.js';
-import { showDate, stageWord, workWord } from './words.js';
+import { EVENTS, eventWord, showDate, stageWord, workWord } from './words.js';
 
-const EVENTS = {
-  bud_swell: 'bud swell',
-  bud_break: 'bud break',
-  flush_hardened: 'first flush hardened',
-  leaf_colour: 'leaf colour',
-  leaf_fall: 'leaf fall',
-  frost: 'frost',
-  wilt: 'wilt',
-  pest_or_disease: 'pest or disease',
-  other: 'other',
-};
 const BOX = 'box'; // a box of its own record, not a work
 const WORKS = ['water', BOX, 'prepare', 'repot', 'trim', 'hard-prune', 'wire', 'unwire', 'defoliate', 'feed', 'shelter', 'suckers'];
 const ENDINGS = [
@@ -22,9 +11,6 @@ const ENDINGS = [
   { value: 'parted', label: 'parted with', icon: 'stage_parted' },
   { value: 'left_standing', label: 'left standing', icon: 'stage_left_standing' },
 ];
-
-/** The word for an event. */
-export const eventWord = (kind) => EVENTS[kind] ?? String(kind ?? 'event').replaceAll(/[-_]/g, ' ');
 
 const ENTRIES = {
   event: {

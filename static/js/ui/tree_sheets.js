@@ -8,9 +8,8 @@ import { flagLines } from './flag_line.js';
 import { toggle } from './form.js';
 import { html } from './html.js';
 import { icon } from './icons.js';
-import { eventWord } from './tree_entry.js';
 import { workEntryWords } from './wire_words.js';
-import { plainSources, showDate, showInstant, speciesName, stageMeaning, stageWord } from './words.js';
+import { eventWord, plainSources, showDate, showInstant, speciesName, stageMeaning, stageWord } from './words.js';
 
 const TASKS_AT_ONCE = 3; // the whole list stands on Due
 const HISTORY_AT_ONCE = 10;

@@ -24,6 +24,19 @@ const STAGE_MEANINGS = {
   left_standing: 'It stays where it grew.',
 };
 
+/** What a tree or the weather did, as a person says it on looking; one set of words on every page. */
+export const EVENTS = {
+  bud_swell: 'buds swelling',
+  bud_break: 'green showing',
+  flush_hardened: 'first flush hardened',
+  leaf_colour: 'leaf colour',
+  leaf_fall: 'bare',
+  frost: 'frost',
+  wilt: 'wilt',
+  pest_or_disease: 'pest or disease',
+  other: 'other',
+};
+
 const WORKS = {
   lift: 'lift',
   prepare: 'cut roots ahead of the lift',
@@ -63,6 +76,11 @@ export function showDate(on) {
   if (!on) return NOT_KNOWN;
   const [year, month, day] = on.split('-').map(Number);
   return `${day} ${MONTHS[month - 1]} ${year}`;
+}
+
+/** '2027-02-14' -> '14 Feb'. */
+export function showDay(on) {
+  return showDate(on).replace(/ \d+$/, '');
 }
 
 /** Two dates -> '14 Feb 2027 to 20 Feb 2027'; the same day twice is said once, and a missing one as what it means. */
@@ -119,6 +137,8 @@ function word(table, code) {
   return table[code.replaceAll('-', '_')] ?? code.replaceAll(/[-_]/g, ' ');
 }
 
+/** The word for an event. */
+export const eventWord = (kind) => EVENTS[kind] ?? String(kind ?? 'event').replaceAll(/[-_]/g, ' ');
 export const stageWord = (stage) => word(STAGES, stage);
 /** What the word for a stage means, in one line; null for a word that is none of ours. */
 export const stageMeaning = (stage) => STAGE_MEANINGS[stage] ?? null;
