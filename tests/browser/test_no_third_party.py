@@ -159,7 +159,8 @@ def places(ids: dict[str, str]) -> list[str]:
         "#/card", "#/card/birch", "#/seen", "#/garden", "#/garden/new", "#/bench", "#/weather", f"#/weather/{ids['site']}",
         f"#/weather-file/{ids['site']}",
         f"#/papers?leave={ids['leave']}", f"#/papers?leave={ids['leave']}&kind=report", "#/house", "#/sync", "#/copy",
-        f"#/forget/{ids['landholder']}",
+        f"#/forget/{ids['landholder']}", "#/cold", "#/wire", f"#/wire/{ids['tree']}", "#/mix", f"#/mix/{ids['tree']}",
+        f"#/water/{ids['tree']}",
         f"#/pair/{'%3Cimg%20src=x%20onerror=harmed=1%3E'}", "#/%3Cscript%3E", f"#/tree/{'%22%3E%3Cscript%3Eharmed=1'}",
     ]  # fmt: skip
 

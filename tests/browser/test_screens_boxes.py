@@ -1,12 +1,18 @@
-"""The care of boxed trees on the phone: wire and cold nights; all with no signal."""
+"""The care of boxed trees on the phone: wire, cold nights, mixes and waterings; all with no signal."""
 
 from __future__ import annotations
+
+import datetime as dt
 
 import hill_kit as kit
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from home_server import RunningServer
 from playwright.sync_api import Page, expect
+
+from field.core.drying import box_drying
+from field.core.evapotranspiration import drying_of_day
+from field.core.materials import read_mix
 
 AXE = {
     "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]},
@@ -35,6 +41,8 @@ def server(tmp_path_factory, ground):
         ground.add("lift", tree=ground.add("tree", **{**birch, **lost}), lifted_on=kit.day(-40))
         cold = {"site": ground.garden, "day_on": kit.day(-1), "tmin_c": -6.5, "how": "typed"}
         ground.add("weather_day", **cold)
+        mix = {"pumice": 50, "bark": 50}
+        ground.add("box", tree=ground.fresh, volume_l=40, height_mm=200, mix=mix, boxed_on=kit.day(-40))
         kit.seed(running, ground)
         yield running
 
@@ -143,3 +151,100 @@ def test_a_frost_round_is_due_by_what_is_expected_else_by_the_last_night_that_wa
         assert page.evaluate(asked, [kit.day(), -5]) == {"trees": [ground.fresh], "tmin_c": -5, "is_expected": True}
         # what was typed for another night says nothing, and a night of two days ago is over
         assert page.evaluate(asked, [kit.day(2)]) is None
+
+
+def test_a_mix_is_reckoned_for_a_box_and_kept_with_it(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/tree/{ground.old}")
+        page.get_by_role("link", name="Box and mix").click()
+        for name, value in (("length_cm", "50"), ("width_cm", "40"), ("height_cm", "20")):
+            page.locator(f"input[name={name}]").fill(value)
+        expect(page.locator("[data-answer-place]")).to_contain_text("It holds 40 L")
+        for name, amount in (("pumice", "3"), ("pine bark", "1")):
+            page.get_by_label(name, exact=True).check()
+            page.get_by_role("textbox", name=f"Parts of {name}").fill(amount)
+        # 50 x 40 x 20 cm are 40 L, a tenth more is mixed. Of the table: 30 L of pumice weigh 12 to 18 kg dry and 18 to
+        # 25.5 kg wet, 10 L of bark 1.7 to 1.8 and 6.6 to 7.6 kg
+        expect(page.locator("[data-whole]")).to_have_text("44 L")
+        expect(page.locator("[data-litres]")).to_contain_text("33 L 75 %")
+        expect(page.locator("[data-dry]")).to_have_text("13.7 to 19.8 kg")
+        expect(page.locator("[data-wet]")).to_have_text("24.6 to 33.1 kg")
+        expect(page.locator("[data-code=cannot-be-added]")).to_contain_text("small grains fill")
+        page.get_by_text("Where the figures are from").click()
+        expect(page.locator("[data-fold=sources]")).to_contain_text("International Journal of Agronomy 2012")
+        assert Axe().run(page, options=AXE).response["violations"] == []
+        page.locator("input[name=boxed_on]").fill(kit.day(-1890))
+        page.get_by_role("button", name="Note the box").click()
+        page.get_by_text("The box of G1 is noted").wait_for()
+        (box,) = [one["fields"] for one in kit.records(page, "box") if one["fields"]["tree"] == ground.old]
+        assert box["mix"] == {"pumice": 3, "bark": 1}
+        assert [box[name] for name in ("length_mm", "width_mm", "height_mm", "volume_l")] == [500, 400, 200, 40]
+        page.get_by_role("textbox", name="Parts of pumice").fill("much")
+        expect(page.locator("[data-answer-place] [role=alert]")).to_contain_text("is not a number")
+
+
+def test_a_changed_mix_takes_the_place_of_the_old_one_and_can_be_had_back(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/mix/{ground.fresh}")
+        page.get_by_role("textbox", name="Parts of pumice").fill("150")
+        page.get_by_role("button", name="Keep it with its box").click()
+        mixes = "async () => (await import('/static/js/store.js')).listRecords('box')"
+        page.get_by_text("The box of G2 is changed").wait_for()
+        assert [one["fields"]["mix"] for one in page.evaluate(mixes)] == [{"pumice": 150, "bark": 50}]
+        page.get_by_role("button", name="Undo").click()
+        expect(page.get_by_role("textbox", name="Parts of pumice")).to_have_value("50")
+        assert [one["fields"]["mix"] for one in page.evaluate(mixes)] == [{"pumice": 50, "bark": 50}]
+
+
+def test_days_until_water_are_told_as_the_core_tells_them_and_never_as_an_order(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/tree/{ground.fresh}")
+        page.get_by_role("link", name="Water", exact=True).click()
+        expect(page.locator("[data-box]")).to_contain_text("A box of 40 L, 20 cm deep.")
+        page.locator("input[name=tmin_c]").fill("12")
+        page.locator("input[name=tmax_c]").fill("24")
+        page.locator("input[name=canopy_cm]").fill("90")
+        page.get_by_label("Recovering").check()
+        day = drying_of_day(12, 24, 55.4, dt.date.fromisoformat(kit.day()))
+        got = box_drying(read_mix("pumice=50,bark=50"), 40, 90, day.et0_mm_d, state="recovering", depth_cm=20)
+        assert got.interval_d is not None
+        low, high = (f"{days:.1f}" if days < 3 else f"{days:.0f}" for days in got.interval_d)
+        expect(page.locator("[data-interval]")).to_have_text(f"{low} to {high} days")
+        expect(page.locator("[data-code=weigh-and-feel]")).to_contain_text("no order to water")
+        expect(page.locator("[data-code=holds]")).to_contain_text("20 cm deep")
+        assert Axe().run(page, options=AXE).response["violations"] == []
+        page.get_by_role("button", name="It was dry: watered").click()
+        expect(page.locator("[data-last]")).to_contain_text("today")
+        (work,) = works(page, "water")
+        assert (work["done_on"], work["tree"]) == (kit.day(), ground.fresh)
+        page.get_by_role("button", name="Still moist").click()
+        page.get_by_text("left alone.").wait_for()
+        assert [one["note"] for one in works(page, "look")] == ["Still moist, not watered."]
+        page.locator("input[name=tmax_c]").fill("2")
+        expect(page.locator("[data-answer-place] [role=alert]")).to_contain_text("swapped")
+
+
+def test_days_that_were_noted_where_the_tree_stands_are_reckoned_with(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        page.evaluate(
+            """async ([site, days]) => {
+              const { saveChanges } = await import('/static/js/store.js');
+              const { weatherDayId } = await import('/static/js/core/weather_day.js');
+              await saveChanges(days.map(([day_on, tmin_c, tmax_c]) => ({
+                rec: weatherDayId(site, day_on), type: 'weather_day',
+                set: { site, day_on, tmin_c, tmax_c, how: 'typed' },
+              })));
+            }""",
+            [ground.garden, [[kit.day(-1), 10, 20], [kit.day(-2), 8, 22], [kit.day(-9), 0, 40]]],
+        )
+        kit.go(page, f"#/water/{ground.fresh}")
+        expect(page.get_by_label("the 2 noted")).to_be_checked()
+        on = [dt.date.fromisoformat(kit.day(-number)) for number in (1, 2)]
+        each = [drying_of_day(10, 20, 55.4, on[0]).et0_mm_d, drying_of_day(8, 22, 55.4, on[1]).et0_mm_d]
+        expect(page.locator("[data-code=air]")).to_contain_text(f"takes {sum(each) / 2:.1f} mm")
+        page.get_by_label("one I type").check()
+        expect(page.locator("input[name=tmin_c]")).to_be_visible()
+        kit.go(page, f"#/water/{ground.client}")
+        expect(page.locator("[data-answer-place]")).to_contain_text("Note how much the box holds")
+        kit.go(page, "#/water")
+        expect(page.get_by_text("That tree is not kept on this phone.")).to_be_visible()

@@ -5,6 +5,7 @@ import { judgeAll, keepTonight, readFrost, SHELTER } from '../hill/frost.js';
 import { todayOn } from '../hill/ground_facts.js';
 import { onStoreChange, saveChanges } from '../store.js';
 import { findFault, numberField, readDraft } from '../ui/form.js';
+import { keepFolds } from '../ui/folds.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
@@ -84,9 +85,7 @@ export async function open(root) {
 
   /** Draw the answer anew with what was folded open still open. */
   function again() {
-    const folds = [...root.querySelectorAll('details[open][data-fold]')].map((one) => one.dataset.fold);
-    drawPlaces();
-    for (const fold of folds) root.querySelector(`details[data-fold="${fold}"]`)?.setAttribute('open', '');
+    keepFolds(root, drawPlaces);
   }
 
   const trying = (work) => async (...args) => {

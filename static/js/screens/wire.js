@@ -6,6 +6,7 @@ import { cardOfKind } from '../hill/kind_card.js';
 import { LOOK, readWire, UNWIRE, WIRE, wireOn } from '../hill/wire_facts.js';
 import { dropDraft, getDraft, getPack, listRecords, newId, onStoreChange, saveChange, saveChanges, saveDraft } from '../store.js';
 import { chips, dateField, findFault, FormFault, noteField, numberField, readDraft, readForm } from '../ui/form.js';
+import { keepFolds } from '../ui/folds.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
@@ -149,7 +150,7 @@ export async function open(root, params) {
   draw();
   const follow = trying(async () => {
     values = { ...values, ...readDraft(root.querySelector('#wire')) };
-    drawAnswer();
+    keepFolds(root, drawAnswer);
     await saveDraft(key, values);
   });
   const stops = [

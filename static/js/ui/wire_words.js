@@ -55,7 +55,7 @@ export function wiringRow({ id, on, detail, note, dates, state, looks }) {
 
 /** A work as a line of the tree's history. @param {object} fields of a work record */
 export function workEntryWords({ kind, detail }) {
-  if (kind === 'look') return biteWords(detail) ? `look along the wire: ${biteWords(detail)}` : 'look along the wire';
   const words = workWord(kind);
+  if (kind === 'look') return biteWords(detail) ? `look along the wire: ${biteWords(detail)}` : words;
   return kind === 'wire' && detail ? `${words}: ${wireWords(detail)}` : words;
 }
