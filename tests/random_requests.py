@@ -153,6 +153,8 @@ def a_house(app: Flask, device: str) -> House:
         "/api/passphrase": [{"passphrase": "wet boots by the stove", "old": "wet boots by the stove"}],
         "/api/pair-code": [{"role": "record"}, {}],
         "/api/calendar": [{"alarm": "evening", "names": True}, {"alarm": "none"}],
+        "/api/cards/<kind>/judge": [{"card": {"edit": {"traits": {"shade_weeks": {"value": 6, "why": "windy"}}}}}],
+        "/api/cards/<kind>/copy": [{"kind": "yard-birch", "name": "Yard birch", "latin": "Betula ‘Yard’"}],
         "/api/weather/take-back": [{"batch": "2027-03-01T09:00:00.000Z 0a1b2c3d"}],
         "/api/intake/read": [
             {"files": told, **clock},

@@ -59,8 +59,8 @@ def parts_of(raw: object) -> tuple[str, ...]:
         return ()
     found = [f"{layer}.{name}" for layer in ("traits", "events") for name in _names(edit.get(layer))]
     windows = edit.get("windows")
-    for work in _names(windows):
-        found += [f"windows.{work}.{number}" for number in _names(windows[work])]
+    if isinstance(windows, Mapping):
+        found += [f"windows.{work}.{number}" for work in _names(windows) for number in _names(windows[work])]
     return tuple(found)
 
 

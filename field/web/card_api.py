@@ -1,15 +1,19 @@
-"""Species cards as their pages show them."""
+"""Species cards as their pages show them, and changes of them judged before they are saved."""
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 from flask import Blueprint, request
 
-from field.services import tell_card
+from field.core.errors import BadInput
+from field.services import judge_card, tell_card
+from field.web.body import read_json
 
 bp = Blueprint("card", __name__)
+
+MOST_LETTERS = 500  # of a name; the rule that judges it knows the true limits
 
 
 @bp.get("/api/cards")
@@ -21,5 +25,29 @@ def kinds() -> dict[str, Any]:
 @bp.get("/api/cards/<kind>")
 def card(kind: str) -> dict[str, Any]:
     """Tell one card at the place of a site, or of the climate it is written for."""
-    today = datetime.now(UTC).astimezone().date()
-    return tell_card.tell_card(kind, request.args.get("site") or None, today)
+    return tell_card.tell_card(kind, request.args.get("site") or None, _today())
+
+
+@bp.post("/api/cards/<kind>/judge")
+def judge(kind: str) -> dict[str, Any]:
+    """Say what a change of one part of a card would make of it; nothing is written."""
+    return judge_card.judge_edit(kind, read_json().get("card"), request.args.get("site") or None, _today())
+
+
+@bp.post("/api/cards/<kind>/copy")
+def copy(kind: str) -> dict[str, Any]:
+    """Say what would make a new kind out of a card; nothing is written."""
+    asked = read_json()
+    names = [_text(asked, name) for name in ("kind", "name", "latin")]
+    return judge_card.judge_copy(kind, *names)
+
+
+def _text(asked: dict[str, Any], name: str) -> str:
+    value = asked.get(name)
+    if not isinstance(value, str) or len(value) > MOST_LETTERS:
+        raise BadInput("A new kind is told by three names, as text.", None, name, code="bad-request")
+    return value
+
+
+def _today() -> date:
+    return datetime.now(UTC).astimezone().date()

@@ -10,15 +10,18 @@ from builders import SQUARE
 from flask import Flask
 
 from field.core.card import WORKS
-from field.core.errors import NotFound
+from field.core.card_edit import edit_id
+from field.core.errors import BadInput, NotFound
 from field.core.species import load_cards
 from field.core.windows import dated_windows
+from field.services.judge_card import judge_copy, judge_edit
 from field.services.tell_card import tell_card, tell_kinds
 from field.services.write_changes import write_changes
 
 TODAY = dt.date(2027, 3, 1)
 SITE = "0b0e7c6e-2f3a-4d55-9d0c-6f7f1a2b3c4d"
 EDIT = "0b0e7c6e-2f3a-4d55-9d0c-6f7f1a2b3c4e"
+OTHER = "0b0e7c6e-2f3a-4d55-9d0c-6f7f1a2b3c4f"
 
 
 @pytest.fixture
@@ -80,3 +83,134 @@ def test_what_is_not_here_is_said_so(store: Flask) -> None:
         tell_card("triffid", None, TODAY)
     with pytest.raises(NotFound):
         tell_card("birch", SITE, TODAY)
+
+
+def an_edit(value: object, why: str = "the garden is windy", trait: str = "shade_weeks") -> dict[str, Any]:
+    return {"edit": {"traits": {trait: {"value": value, "why": why}}}}
+
+
+def lifting(**told: object) -> dict[str, Any]:
+    return {"edit": {"windows": {"lift": {"1": told}}}}
+
+
+def kept(card: object, rec: str = EDIT, kind: str = "birch") -> None:
+    write_changes([("species_card", rec, {"kind": kind, "card": card})])
+
+
+def trait(told: dict[str, Any], name: str) -> dict[str, Any]:
+    return next(one for one in told["traits"] if one["name"] == name)
+
+
+def rule(told: dict[str, Any], work: str = "lift") -> dict[str, Any]:
+    return next(one["rules"][0] for one in told["works"] if one["work"] == work)
+
+
+def test_what_was_shipped_stands_beside_ones_own(store: Flask) -> None:
+    shipped = tell_card("birch", None, TODAY)
+    assert trait(shipped, "shade_weeks")["was"] is None
+    kept(an_edit(9))
+    kept(lifting(closes="03-20", why_closes="sap rises early here"), OTHER)
+    told = tell_card("birch", None, TODAY)
+    one = trait(told, "shade_weeks")
+    # the card's own words: 4 weeks, by common practice
+    assert (one["value"], one["was"]["value"], one["mine"]) == (9, 4, [EDIT])
+    assert one["was"]["source"] == trait(shipped, "shade_weeks")["source"]
+    lift = rule(told)
+    assert lift["mine"] == [OTHER]
+    assert lift["now"]["closes"] == {"on": "03-20", "moves": "later"}
+    assert lift["was"]["closes"] == {"event": "bud_swell", "days": 7}
+    assert lift["was"] == rule(shipped)["now"]
+    assert [one["rule"] for one in windows_of(told, "lift")] == [1]
+    assert told["edits"] == {
+        EDIT: an_edit(9),
+        OTHER: lifting(closes="03-20", why_closes="sap rises early here"),
+    }
+    assert trait(told, "moisture_1_5")["mine"] == []
+    assert {one["part"] for one in told["events"] if one["was"]} == set()
+
+
+def test_a_number_is_told_with_its_limits_and_words_with_those_of_other_cards(store: Flask) -> None:
+    told = tell_card("birch", None, TODAY)
+    assert trait(told, "moisture_1_5")["range"] == (1, 5)
+    assert trait(told, "suckers_to_watch")["range"] is None
+    assert "basal" in trait(told, "suckers_to_watch")["known"]
+
+
+def test_an_edit_that_cannot_be_is_told_with_its_place_and_changes_nothing(store: Flask) -> None:
+    kept(an_edit("long"))
+    told = tell_card("birch", None, TODAY)
+    assert trait(told, "shade_weeks")["mine"] == []
+    (fault,) = told["trouble"]
+    assert (fault["rec"], fault["part"], fault["field"]) == (EDIT, "traits.shade_weeks", "value")
+    assert fault["message"] == "Give a number."
+    assert tell_kinds()["trouble"] == told["trouble"]
+    assert tell_card("oak", None, TODAY)["trouble"] == []
+
+
+def test_a_card_of_ones_own_that_cannot_be_read_is_told_in_the_list(store: Flask) -> None:
+    write_changes([("species_card", EDIT, {"kind": "wild-cherry", "name": "Gean", "card": {"windows": 3}})])
+    (fault,) = tell_kinds()["trouble"]
+    assert (fault["rec"], fault["kind"], fault["name"]) == (EDIT, "wild-cherry", "Gean")
+    assert "wild-cherry" not in {one["kind"] for one in tell_kinds()["kinds"]}
+
+
+def test_a_kind_that_stands_in_still_says_so_once_it_was_changed(store: Flask) -> None:
+    kept(an_edit(9), kind="ash")
+    assert tell_card("ash", None, TODAY)["stands_in"]
+    assert {one["stands_in"] for one in tell_kinds()["kinds"] if one["kind"] == "ash"} == {True}
+
+
+def test_an_edit_is_judged_before_it_is_saved_and_nothing_is_written(store: Flask) -> None:
+    judged = judge_edit("birch", an_edit(9), None, TODAY)
+    assert judged["fault"] is None
+    assert trait(judged["told"], "shade_weeks")["value"] == 9
+    assert trait(tell_card("birch", None, TODAY), "shade_weeks")["value"] == 4
+
+
+@pytest.mark.parametrize(
+    ("edit", "part", "field"),
+    [
+        (an_edit(9, " "), "traits.shade_weeks", "why"),
+        (lifting(closes="02-30", why_closes="x"), "windows.lift.1", "closes"),
+        (lifting(opens="06-10", closes="05-01", why_opens="x", why_closes="x"), "windows.lift.1", "closes"),
+        ({"edit": {"events": {"flush_hardened": {"on": "07-20", "why": "x"}}}}, "windows.defoliate.1", "closes"),
+    ],
+)
+def test_nonsense_is_judged_so_with_its_field(store: Flask, edit: dict[str, Any], part: str, field: str) -> None:
+    judged = judge_edit("birch", edit, None, TODAY)
+    assert (judged["fault"]["part"], judged["fault"]["field"], judged["told"]) == (part, field, None)
+    assert judged["fault"]["message"].endswith(".")
+
+
+def test_an_edit_is_judged_in_the_place_of_the_one_before(store: Flask) -> None:
+    kept(an_edit("long"), edit_id("birch", "traits.shade_weeks"))
+    kept(an_edit(7))
+    assert trait(judge_edit("birch", an_edit(9), None, TODAY)["told"], "shade_weeks")["value"] == 9
+
+
+def test_an_edit_that_would_cost_another_one_is_refused_at_that_one(store: Flask) -> None:
+    kept(an_edit(20, trait="wire_weeks_max"), edit_id("birch", "traits.wire_weeks_max"))
+    kept(an_edit(15, trait="wire_weeks_min"), edit_id("birch", "traits.wire_weeks_min"))
+    assert tell_card("birch", None, TODAY)["trouble"] == []
+    judged = judge_edit("birch", an_edit(12, trait="wire_weeks_max"), None, TODAY)
+    assert "lies over the most" in judged["fault"]["message"]
+
+
+@pytest.mark.parametrize("edit", [None, 3, {}, {"edit": {}}, {"edit": {"traits": {"a": {}, "b": {}}}}])
+def test_what_is_not_one_change_is_refused(store: Flask, edit: Any) -> None:
+    with pytest.raises(BadInput):
+        judge_edit("birch", edit, None, TODAY)
+
+
+def test_a_copy_is_judged_and_makes_the_new_kind_once_saved(store: Flask) -> None:
+    taken = judge_copy("birch", "oak", "Yard birch", "Betula ‘Yard’")
+    assert (taken["fault"]["field"], taken["fields"]) == ("kind", None)
+    made = judge_copy("birch", "yard-birch", "Yard birch", "Betula ‘Yard’")
+    assert made["fault"] is None
+    assert "yard-birch" not in {one["kind"] for one in tell_kinds()["kinds"]}
+    write_changes([("species_card", EDIT, made["fields"])])
+    kept(an_edit(9), OTHER, kind="yard-birch")
+    told = tell_card("yard-birch", None, TODAY)
+    assert (told["made"], told["whole"], trait(told, "shade_weeks")["was"]["value"]) == (True, [EDIT], 4)
+    assert {one["made"] for one in tell_kinds()["kinds"] if one["kind"] == "yard-birch"} == {True}
+    assert not tell_card("birch", None, TODAY)["own"]
