@@ -13,6 +13,7 @@ from playwright.sync_api import Page, expect
 from field.core.drying import box_drying
 from field.core.evapotranspiration import drying_of_day
 from field.core.materials import read_mix
+from field.core.weather_day import weather_day_id
 
 AXE = {
     "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]},
@@ -40,7 +41,7 @@ def server(tmp_path_factory, ground):
         lost = {"ended_as": "lost", "ended_on": kit.day(-1), "tag": "G5"}
         ground.add("lift", tree=ground.add("tree", **{**birch, **lost}), lifted_on=kit.day(-40))
         cold = {"site": ground.garden, "day_on": kit.day(-1), "tmin_c": -6.5, "how": "typed"}
-        ground.add("weather_day", **cold)
+        ground.records.append(("weather_day", weather_day_id(ground.garden, kit.day(-1)), cold))
         mix = {"pumice": 50, "bark": 50}
         ground.add("box", tree=ground.fresh, volume_l=40, height_mm=200, mix=mix, boxed_on=kit.day(-40))
         kit.seed(running, ground)
@@ -141,9 +142,9 @@ def test_a_frost_round_is_due_by_what_is_expected_else_by_the_last_night_that_wa
 ) -> None:
     with kit.phone(browser, server) as page:
         asked = """async ([today, typed]) => {
-          const { frostRound, keepTonight, readFrost } = await import('/static/js/hill/frost.js');
+          const { keepTonight, readFrostRound } = await import('/static/js/hill/frost.js');
           if (typed !== undefined) await keepTonight(today, typed);
-          return frostRound(await readFrost(today), today);
+          return readFrostRound(today);
         }"""
         last = page.evaluate(asked, [kit.day()])
         assert last == {"trees": [ground.fresh], "tmin_c": -6.5, "is_expected": False}
@@ -248,3 +249,16 @@ def test_days_that_were_noted_where_the_tree_stands_are_reckoned_with(browser, s
         expect(page.locator("[data-answer-place]")).to_contain_text("Note how much the box holds")
         kit.go(page, "#/water")
         expect(page.get_by_text("That tree is not kept on this phone.")).to_be_visible()
+
+
+def test_due_begins_with_the_frost_round_and_is_rid_of_it_once_all_are_sheltered(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, "#/due")
+        line = page.locator("[data-frost-round]")
+        expect(line).to_have_text("Frost round: shelter 1 tree. −6.5 °C was noted last night")
+        line.get_by_role("link").click()
+        page.get_by_role("button", name="As last noted in Frame yard").click()
+        page.get_by_role("button", name="It is sheltered").click()
+        page.get_by_text("noted as sheltered").wait_for()
+        kit.go(page, "#/due")
+        expect(line).to_have_count(0)

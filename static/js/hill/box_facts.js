@@ -1,12 +1,12 @@
 /** What is known of the box a tree stands in, and of the air around it: for its mix and for its waterings. */
 
 import { dryingOfDay } from '../core/evapotranspiration.js';
-import { daysBetween, plusDays } from '../core/dates.js';
+import { daysBetween } from '../core/dates.js';
 import { boxVolumeL } from '../core/mix.js';
 import { latestLift, liftDay } from '../core/stage.js';
-import { daysTold } from '../core/weather_day.js';
 import { getPack, getRecord, listRecords, recordsWhere } from '../store.js';
 import { cardOfKind } from './kind_card.js';
+import { lastDaysOf } from './last_days.js';
 import { latOfPlace, placeOfTree } from './tree_ground.js';
 
 export const WATER = 'water';
@@ -17,17 +17,17 @@ const SEEN_DAYS = 200; // what a tree showed longer ago belongs to another seaso
 const known = (value) => (typeof value === 'number' && value > 0 ? value : null);
 
 /**
- * @param {string} id of the tree
+ * @param {string} id of the tree @param {string} today
  * @returns {Promise<object|null>} tree, pack, card, box (its latest box record or null), place, lat, lifted_on, works, events
- *   and days of the weather there; null: the tree is not kept here
+ *   and days of the last week's weather there; null: the tree is not kept here
  */
-export async function readBox(id) {
+export async function readBox(id, today) {
   const [tree, pack, boxes, lifts, works, events, gardens, sites] = await Promise.all([
     getRecord(id), getPack(), recordsWhere('box', 'tree', id), recordsWhere('lift', 'tree', id), recordsWhere('work', 'tree', id), recordsWhere('event', 'tree', id), listRecords('garden'), listRecords('site'),
   ]);
   if (!tree || tree.deleted) return null;
   const place = placeOfTree(tree.fields, lifts.length > 0, { gardens, sites });
-  const days = place ? daysTold(await recordsWhere('weather_day', 'site', place.id)) : new Map();
+  const days = place ? await lastDaysOf(place.id, today, DAYS_BACK) : new Map();
   const box = boxes.reduce((best, one) => (best === null || String(one.fields.boxed_on ?? '') > String(best.fields.boxed_on ?? '') ? one : best), null);
   const liftedOn = lifts.length > 0 ? liftDay(latestLift(lifts.map((lift) => ({ id: lift.id, ...lift.fields })))) : null;
   return { tree, pack, card: cardOfKind(pack, tree.fields.species), box, place, lat: latOfPlace(place), lifted_on: liftedOn, works, events, days };
@@ -61,12 +61,12 @@ export function boxOfShape({ shape, length_cm: length, width_cm: width, height_c
 
 /**
  * What the air took on the last days that were noted at the place.
- * @param {object} facts of `readBox` @param {string} today
+ * @param {object} facts of `readBox`
  * @returns {{et0_mm_d: number, from: string, until: string, days: number, cautions: object[]}|null}
  */
-export function recentAir({ days, lat }, today) {
+export function recentAir({ days, lat }) {
   if (lat === null) return null;
-  const whole = [...days].filter(([on, day]) => on > plusDays(today, -DAYS_BACK) && on <= today && day.low !== null && day.high !== null);
+  const whole = [...days].filter(([, day]) => day.low !== null && day.high !== null);
   if (whole.length === 0) return null;
   const each = whole.map(([on, { low, high }]) => dryingOfDay(low, high, lat, on));
   return { et0_mm_d: each.reduce((sum, one) => sum + one.et0_mm_d, 0) / each.length, from: whole[0][0], until: whole.at(-1)[0], days: whole.length, cautions: each[0].cautions };

@@ -1,12 +1,11 @@
 /** A night's cold put to every boxed tree this phone knows, by the place where each stands. */
 
 import { judgeNight } from '../core/cold.js';
-import { plusDays } from '../core/dates.js';
 import { latestLift, liftDay } from '../core/stage.js';
-import { daysTold } from '../core/weather_day.js';
 import { getMeta, getPack, listRecords, setMeta } from '../store.js';
 import { groupBy } from './ground_facts.js';
 import { cardOfKind } from './kind_card.js';
+import { lastDaysOf } from './last_days.js';
 import { latOfPlace, placeOfTree } from './tree_ground.js';
 
 const TYPED = 'cold-tonight'; // what was typed for the coming night: {on, tmin_c}; it is a forecast and no record
@@ -14,8 +13,8 @@ export const SHELTER = 'shelter';
 
 /** The boxed trees with what a night is judged from, the nights that were logged lately, and what was typed for tonight. */
 export async function readFrost(today) {
-  const [pack, trees, lifts, boxes, works, gardens, sites, weather, typed] = await Promise.all([
-    getPack(), listRecords('tree'), listRecords('lift'), listRecords('box'), listRecords('work'), listRecords('garden'), listRecords('site'), listRecords('weather_day'), getMeta(TYPED),
+  const [pack, trees, lifts, boxes, works, gardens, sites, typed] = await Promise.all([
+    getPack(), listRecords('tree'), listRecords('lift'), listRecords('box'), listRecords('work'), listRecords('garden'), listRecords('site'), tonight(today),
   ]);
   const [liftsOf, boxesOf] = [groupBy(lifts, 'tree'), groupBy(boxes, 'tree')];
   const sheltered = new Map(); // tree -> the last day it was sheltered
@@ -37,8 +36,13 @@ export async function readFrost(today) {
       south: lat !== null && lat < 0, box_depth_cm: depthOf(boxesOf.get(tree.id) ?? []), sheltered_on: sheltered.get(tree.id) ?? null,
     });
   }
-  const night = typed?.on === today && typeof typed.tmin_c === 'number' ? typed.tmin_c : null;
-  return { pack, rows, typed: night, logged: lastNights(groupBy(weather, 'site'), today) };
+  return { pack, rows, typed, logged: await lastNights([...gardens, ...sites], today) };
+}
+
+/** What was typed for the night of today, or null. */
+async function tonight(today) {
+  const typed = await getMeta(TYPED);
+  return typed?.on === today && typeof typed.tmin_c === 'number' ? typed.tmin_c : null;
 }
 
 /** The depth of the box a tree stands in, of the latest box that tells one. */
@@ -49,14 +53,12 @@ function depthOf(boxes) {
 }
 
 /** Place -> its lowest of last night, as far as it was noted today or yesterday. */
-function lastNights(weatherOf, today) {
-  const found = new Map();
-  for (const [place, records] of weatherOf) {
-    const days = daysTold(records);
-    const on = [today, plusDays(today, -1)].find((day) => typeof days.get(day)?.low === 'number');
-    if (on) found.set(place, { on, tmin_c: days.get(on).low });
-  }
-  return found;
+async function lastNights(places, today) {
+  const each = await Promise.all(places.map(async ({ id }) => {
+    const [on, day] = [...(await lastDaysOf(id, today, 2))].reverse().find(([, { low }]) => low !== null) ?? [];
+    return on ? [id, { on, tmin_c: day.low }] : null;
+  }));
+  return new Map(each.filter(Boolean));
 }
 
 /** Keep what is expected of the coming night, on this phone only; null: nothing is. */
@@ -95,4 +97,16 @@ export function frostRound(facts, today) {
   const open = judgeAll(facts, nightAt).map((one) => ({ ...one, shelter: one.shelter.filter((row) => !row.is_sheltered) })).filter(({ shelter }) => shelter.length > 0);
   if (open.length === 0) return null;
   return { trees: open.flatMap(({ shelter }) => shelter.map(({ id }) => id)), tmin_c: Math.min(...open.map(({ night }) => night.tmin_c)), is_expected: facts.typed !== null };
+}
+
+/**
+ * The frost round that is due, for a page that is about more: trees are read only when a night may have reached any line.
+ * @param {string} today
+ */
+export async function readFrostRound(today) {
+  const [pack, typed, gardens, sites] = await Promise.all([getPack(), tonight(today), listRecords('garden'), listRecords('site')]);
+  const lines = Object.values(pack?.care?.kinds ?? {}).flatMap(({ traits }) => [traits.protect_below_c_year1?.[0], traits.root_kill_young_c?.[0]]).filter((line) => typeof line === 'number');
+  const nights = typed === null ? [...(await lastNights([...gardens, ...sites], today)).values()].map((one) => one.tmin_c) : [typed];
+  if (lines.length === 0 || nights.length === 0 || Math.min(...nights) > Math.max(...lines)) return null;
+  return frostRound(await readFrost(today), today);
 }

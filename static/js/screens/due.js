@@ -1,6 +1,7 @@
 /** Due: what wants doing, why, and by when; ticked off with a note, passed over, or taken back. Works with no signal. */
 
 import { plusDays } from '../core/dates.js';
+import { readFrostRound } from '../hill/frost.js';
 import { placeNames } from '../hill/gardens.js';
 import { todayOn, treeWords } from '../hill/ground_facts.js';
 import { withRounds } from '../hill/rounds.js';
@@ -9,6 +10,7 @@ import { askTick, photoOfTick } from '../hill/tick_note.js';
 import { TONIGHT } from '../hill/tonight.js';
 import { getDraft, getPack, listRecords, onStoreChange, saveChanges, saveDraft } from '../store.js';
 import { chips } from '../ui/form.js';
+import { frostLine } from '../ui/frost_line.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
@@ -71,6 +73,7 @@ export async function open(root, params = {}) {
       gardens: new Set(gardens.map(({ id }) => id)),
       lifts,
       phones: await phonesOfTasks(pack?.tasks ?? []),
+      frost: params.tree ? null : await readFrostRound(todayOn()),
     };
     draw();
   }
@@ -206,6 +209,7 @@ export async function open(root, params = {}) {
         <p class="under" role="status">${headLine(groups, all, tonight, today)}</p>
         ${isTonight && countOpen(groups.overdue, drawn.states, today).late > 0 && html`<button type="button" class="button" data-to-late>See what is overdue</button>`}
         ${params.tree && html`<p>Only tree ${facts.trees.get(params.tree)?.fields.tag ?? ''}. <a href="#/due">Show all trees</a></p>`}</div>
+      ${frostLine(facts.frost)}
       ${facts.trees.size > 0 && !params.tree && html`<div class="pick-row"><a class="button" href="#/seen?from=due">${icon('leafbud')}What do they show today?</a></div>`}
       ${facts.pack?.made_on && facts.pack.made_on < plusDays(today, -1) && html`<p class="muted">Planned at home on ${showDate(facts.pack.made_on)}. What was noted since is counted in at the next sync.</p>`}
       ${(places.length > 1 || filter !== null) && !params.tree && html`<details class="fold" data-fold="site" ${filter === null ? '' : html`open`}><summary>${filter === null ? 'Only one place' : `Only ${facts.sites.get(filter) ?? 'one place'}`}</summary><form>${chips({ name: 'place', label: 'Place', value: filter, options: [{ value: null, label: 'all' }, ...places.map((id) => ({ value: id, label: facts.sites.get(id) ?? 'unnamed' }))] })}</form></details>`}

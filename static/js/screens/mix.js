@@ -30,7 +30,7 @@ export async function open(root, params) {
   let values = { ...FRESH, ...asKept(), ...(await getDraft(key)) };
 
   async function read() {
-    return id === null ? { tree: null, box: null, pack: await getPack() } : readBox(id);
+    return id === null ? { tree: null, box: null, pack: await getPack() } : readBox(id, todayOn());
   }
 
   /** The form as the tree's box stands in the books. */

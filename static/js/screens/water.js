@@ -43,7 +43,7 @@ export async function open(root, params) {
   const id = params.id ?? '';
   const key = `water-${id}`;
   let closed = false;
-  let facts = await readBox(id);
+  let facts = await readBox(id, todayOn());
   let values = { ...FRESH, ...(await getDraft(key)) };
 
   function drawMissing() {
@@ -51,7 +51,7 @@ export async function open(root, params) {
   }
 
   const latOf = () => facts.lat ?? (typeof values.lat === 'number' ? values.lat : null);
-  const noted = () => recentAir({ ...facts, lat: latOf() }, todayOn());
+  const noted = () => recentAir({ ...facts, lat: latOf() });
 
   function draw() {
     if (!facts) {
@@ -166,7 +166,7 @@ export async function open(root, params) {
     on(root, 'click', '[data-moist]', trying(() => keep(HELD, 'Still moist, not watered.', 'still moist, left alone.'))),
     onStoreChange(async ({ types, pack }) => {
       if (!pack && !types.some((type) => ['tree', 'box', 'work', 'event', 'weather_day', 'garden', 'lift'].includes(type))) return;
-      const fresh = await readBox(id);
+      const fresh = await readBox(id, todayOn());
       if (closed) return;
       const isThere = facts !== null && fresh !== null && root.querySelector('#water');
       facts = fresh;
