@@ -32,7 +32,7 @@ export function gatherRounds(tasks, states, today) {
     }
     const day = dayOf(task, state, isOpen, today);
     const site = task.site || null;
-    const key = JSON.stringify([day, site ?? ON_NO_SITE, task.round]);
+    const key = `${day}\n${site ?? ON_NO_SITE}\n${task.round}`;
     if (!found.has(key)) found.set(key, { id: `round:${site ?? ON_NO_SITE}:${task.round}:${day}`, kind: task.round, site, day_on: day, tasks: [] });
     found.get(key).tasks.push(task);
   }

@@ -17,7 +17,7 @@ import { notice } from '../ui/notice.js';
 import { reachButtons } from '../ui/reach.js';
 import { count, plainSources, showDate, speciesName } from '../ui/words.js';
 import { byPlace, byTree, countOpen, freshTrees, gist, groupTasks, isOfTheEvening, LATER_DAYS, unplannedLifts } from './due_groups.js';
-import { roundRow } from './due_round.js';
+import { roundRow, treeLists } from './due_round.js';
 
 const LATE_AT_ONCE = 3; // what is late stands above today and must not push it out of sight
 const ROWS_AT_ONCE = 10; // of a group; more would be scrolled past and not read
@@ -62,6 +62,7 @@ export async function open(root, params = {}) {
   let { view } = (await getDraft(VIEW)) ?? { view: 'place' }; // place: rounds and all else by place; tree: everything by tree
   let drawn = null; // the tasks as they are drawn, with their rounds
   let rounds = new Map(); // of these the rounds, by id
+  let opened = new Set(); // names of the folds that were open when it was drawn
 
   async function read() {
     const [pack, trees, states, sites, lifts, gardens] = await Promise.all([getPack(), listRecords('tree'), listRecords('task_state'), placeNames(), listRecords('lift'), listRecords('garden')]);
@@ -90,8 +91,10 @@ export async function open(root, params = {}) {
     return html`<p class="state quiet">${icon(state.state === 'done' ? 'done' : 'skipped')}${state.state === 'done' ? 'done' : 'passed over'} ${showDate(state.settled_on)}</p>${state.note && html`<p class="note">${state.note}</p>`}`;
   }
 
+  const roundFacts = (today) => ({ states: drawn.states, today, treeOf: (id) => facts.trees.get(id) ?? null, wordsOf: (tree) => (tree ? speciesName(facts.pack, tree.fields.species) : 'not kept here') });
+
   function taskRow(task, today, settled = false) {
-    if (task.parts) return roundRow(task, { states: drawn.states, today, when: dueWords(task, today), ticked: drawn.stay.has(task.id), settled, treeOf: (id) => facts.trees.get(id) ?? null, wordsOf: (tree) => (tree ? speciesName(facts.pack, tree.fields.species) : 'not kept here') });
+    if (task.parts) return roundRow(task, { ...roundFacts(today), when: dueWords(task, today), ticked: drawn.stay.has(task.id), settled, opened: opened.has(task.id) });
     const state = facts.states.get(task.rec);
     const ticked = !settled && stay.has(task.rec) && Boolean(state?.state);
     const late = !settled && task.by !== null && task.by < today;
@@ -191,7 +194,7 @@ export async function open(root, params = {}) {
 
   function draw() {
     const today = todayOn();
-    const opened = [...root.querySelectorAll('details[open]')].map((el) => el.dataset.why ?? el.dataset.fold);
+    opened = new Set([...root.querySelectorAll('details[open]')].map((el) => el.dataset.why ?? el.dataset.fold));
     const all = (facts.pack?.tasks ?? []).filter((task) => !params.tree || task.tree === params.tree);
     const places = [...new Set([...all.map(siteOf), filter].filter(Boolean))];
     const tasks = filter === null ? all : all.filter((task) => siteOf(task) === filter);
@@ -230,7 +233,7 @@ export async function open(root, params = {}) {
             ${settled.length > 0 && html`<details class="fold sheet" data-settled data-fold="settled"><summary>Settled: ${settled.length}</summary>${treeBlocks(settled.slice(0, 50), today, true)}</details>`}
           </div></div>`}
     </div>`);
-    for (const el of root.querySelectorAll('details')) if (opened.includes(el.dataset.why ?? el.dataset.fold)) el.open = true;
+    for (const el of root.querySelectorAll('details')) if (opened.has(el.dataset.why ?? el.dataset.fold)) el.open = true;
   }
 
   /** Let ticked rows go, and take in what came meanwhile, once no finger has been in the list for a while. */
@@ -350,6 +353,10 @@ export async function open(root, params = {}) {
     on(root, 'click', '[data-note-done]', tapping((ev, el) => settleWithNote(el.dataset.noteDone))),
     on(root, 'click', '[data-skip]', tapping((ev, el) => settle(el.dataset.skip, 'skipped'))),
     on(root, 'click', '[data-open-again]', tapping((ev, el) => settle(el.dataset.openAgain, null))),
+    on(root, 'click', '.round-trees > summary', (ev, summary) => {
+      const place = summary.parentElement.querySelector('[data-round-trees]');
+      if (place.childElementCount === 0) render(place, html`${treeLists(rounds.get(place.dataset.roundTrees), roundFacts(todayOn()))}`);
+    }),
     on(root, 'click', '[data-round-done]', tapping((ev, el) => settleRound(el.dataset.roundDone))),
     on(root, 'click', '[data-round-undo]', tapping((ev, el) => openRound(el.dataset.roundUndo))),
     on(root, 'click', '[data-whole]', (ev, el) => { whole.add(el.dataset.whole); draw(); }),

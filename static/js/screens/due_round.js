@@ -32,8 +32,11 @@ function treeLine(task, { states, today, treeOf, wordsOf }) {
   </li>`;
 }
 
-/** The trees of a round under each thing there is to do, with why. */
-function treeLists(round, facts) {
+/**
+ * The trees of a round under each thing there is to do, with why. Drawn once the round is opened: a garden of hundreds has as many
+ * rows on each of its days.
+ */
+export function treeLists(round, facts) {
   const byText = new Map();
   for (const task of round.parts) byText.set(task.text, [...(byText.get(task.text) ?? []), task]);
   const byTag = (a, b) => tagName(facts.treeOf(a.tree)?.fields.tag, '~').localeCompare(tagName(facts.treeOf(b.tree)?.fields.tag, '~'), 'en', { numeric: true });
@@ -45,12 +48,12 @@ function treeLists(round, facts) {
 /**
  * One round.
  * @param {object} round as hill/rounds.js gives it
- * @param {{states: Map<string, object>, today: string, when: string, ticked: boolean, settled: boolean,
+ * @param {{states: Map<string, object>, today: string, when: string, ticked: boolean, settled: boolean, opened: boolean,
  *   treeOf: (id: string) => object|null, wordsOf: (tree: object|null) => string}} facts when: its dates in words; ticked: settled a
- *   moment ago, and keeps its place; settled: it stands among what is settled
+ *   moment ago, and keeps its place; settled: it stands among what is settled; opened: its trees are shown
  */
 export function roundRow(round, facts) {
-  const { states, when, ticked, settled } = facts;
+  const { states, when, ticked, settled, opened } = facts;
   const open = round.parts.filter((task) => !isSettled(states.get(task.rec))).length;
   const said = progress(round.parts, states);
   const all = open === round.parts.length ? 'All done' : `The other ${open} done`;
@@ -63,6 +66,6 @@ export function roundRow(round, facts) {
     <div class="task-acts">${ticked && open === 0
       ? html`<button type="button" class="button hill" data-round-undo="${round.id}" aria-label="Undo: ${round.text}">${icon('undo')}Undo</button>`
       : open > 0 && html`<button type="button" class="button primary hill" id="done-${round.id}" data-round-done="${round.id}" aria-label="${all}: ${round.text}">${icon('done')}${all}</button>`}</div>
-    <details class="fold round-trees" data-fold="${round.id}"><summary>Tree by tree<span class="unseen">: ${count(round.parts.length, 'tree', 'trees')} of ${round.text}</span></summary>${treeLists(round, facts)}</details>
+    <details class="fold round-trees" data-fold="${round.id}"><summary>Tree by tree<span class="unseen">: ${count(round.parts.length, 'tree', 'trees')} of ${round.text}</span></summary><div data-round-trees="${round.id}">${opened && treeLists(round, facts)}</div></details>
   </li>`;
 }
