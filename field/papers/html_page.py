@@ -103,6 +103,17 @@ def _table(block: Mapping[str, Any]) -> str:
     return f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
 
 
+def _grid(block: Mapping[str, Any]) -> str:
+    columns = [str(name) for name in block["columns"]]
+    head = "".join(f"<th scope=col>{escape(name)}</th>" for name in ["Tree", *columns, "Noted"])
+    box, rest = '<td class="box"><span class="told">due</span></td>', "<td></td>"
+    rows = "".join(
+        f"<tr><th scope=row>{escape(str(name))}</th>{''.join(box if due else rest for due in marks)}{rest}</tr>"
+        for name, marks in block["rows"]
+    )
+    return f'<table class="grid"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'
+
+
 def _photos(block: Mapping[str, Any], pictures: Mapping[str, bytes]) -> str:
     shown = []
     for item in block.get("items", ()):
@@ -180,6 +191,7 @@ DRAWN: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
     "facts": _facts,
     "checks": _checks,
     "table": _table,
+    "grid": _grid,
     "signatures": _signatures,
     "strokes": _strokes,
     "sketch": _sketch,

@@ -20,6 +20,8 @@ SIDE = 68.0  # 24 mm
 TOP = 62.0
 FOOT = 62.0
 GAP = 7.0
+GRID_NAME, GRID_NOTE = 0.26, 0.16  # shares of the width of a grid: the tree, and what is noted by pen
+GRID_ROW = 17.0  # high enough for a pen
 SIGNED = "signatures"
 
 BODY = Style(10.5)
@@ -67,6 +69,7 @@ class _Pages:
             "checks": self._checks,
             "sketch": self._sketch,
             "table": self._table,
+            "grid": self._grid,
             "photos": self._photos,
             SIGNED: self._signatures,
             "strokes": self._strokes,
@@ -259,6 +262,37 @@ class _Pages:
         self._row([name for name, _ in columns], columns, CELL_HEAD)
         for row in block["rows"]:
             self._row([str(cell) for cell in row], columns, CELL)
+        self.y -= GAP
+
+    def _grid(self, block: Mapping[str, Any]) -> None:
+        """Draw names with a box for each day that is to be ticked, and room for a word at the end."""
+        columns = [str(name) for name in block["columns"]]
+        name_wide = self.width * GRID_NAME
+        wide = (self.width * (1 - GRID_NAME - GRID_NOTE)) / max(len(columns), 1)
+
+        def head() -> None:
+            self._room(4 * CELL.height)
+            labels = [("Tree", SIDE), *((name, SIDE + name_wide + n * wide) for n, name in enumerate(columns))]
+            for text, x in [*labels, ("Noted", SIDE + self.width * (1 - GRID_NOTE) + 4)]:
+                self._put(set_line(text, TINY), TINY, x, self.y - TINY.size - 2)
+            self.y -= TINY.height + 4
+            self._rule(SIDE, self.y, self.width, 0.25)
+
+        head()
+        for name, marks in block["rows"]:
+            lines = set_text(str(name), CELL, name_wide - 6)
+            height = max(len(lines) * CELL.height + 5, GRID_ROW)
+            page = self.page
+            self._room(height)
+            if page is not self.page:
+                head()
+            for at, line in enumerate(lines):
+                self._put(line, CELL, SIDE, self.y - CELL.size - 3 - at * CELL.height)
+            for n, is_due in enumerate(marks):
+                if is_due:
+                    self._box(SIDE + name_wide + n * wide + 2, self.y - 12.5)
+            self.y -= height
+            self._rule(SIDE, self.y, self.width, 0.75)
         self.y -= GAP
 
     def _row(self, cells: Sequence[str], columns: Sequence[tuple[str, float]], style: Style) -> None:

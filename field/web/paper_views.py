@@ -11,7 +11,7 @@ from uuid import UUID
 from flask import Blueprint, Response, current_app, request
 
 from field.core.errors import BadInput
-from field.services import make_paper
+from field.services import make_paper, make_round_sheet
 from field.web.body import read_json
 
 bp = Blueprint("papers", __name__)
@@ -26,7 +26,17 @@ def paper(kind: str, leave: UUID, form: str) -> Response:
     asked: dict[str, Any] = request.args.to_dict()
     asked["words"] = read_json(MOST_WORDS).get("words") if request.method == "POST" else None
     question = make_paper.read_question(kind, str(leave), form, asked)
-    made = make_paper.make_paper(question, _today(), _style())
+    return _file(make_paper.make_paper(question, _today(), _style()))
+
+
+@bp.get("/api/rounds.<form>")
+def rounds(form: str) -> Response:
+    """Make the round sheet for the bench."""
+    question = make_round_sheet.read_sheet_question(form, request.args)
+    return _file(make_round_sheet.make_round_sheet(question, _today(), _style()))
+
+
+def _file(made: make_paper.Paper) -> Response:
     answer = Response(made.data, content_type=made.media_type)
     answer.headers["Content-Disposition"] = f'attachment; filename="{made.file_name}"'
     answer.headers["Cache-Control"] = "no-store"

@@ -61,6 +61,7 @@ def every_address(app: Flask, file: str, leave: str, holder: str) -> list[tuple[
         "<uuid:device>": PHONE,
         "<uuid:leave>": leave,
         "<uuid:landholder>": holder,
+        "<uuid:place>": holder,
         "<kind>": "leave",
         "<form>": "html",
         "<path:filename>": "js/main.js",
