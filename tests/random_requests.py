@@ -259,6 +259,8 @@ def _part(house: House, dice: random.Random, rule: Any, is_name: bool, text: str
         return text
     if dice.random() < 0.35:
         return dice.choice(ODD_PARTS)
+    if text == "kind" and rule.rule.startswith("/api/cards/"):
+        return dice.choice(("birch", "ash", "default"))
     if text == "kind":
         return dice.choice(("leave", "signed", "report", "renewal"))
     if text == "form":
