@@ -82,6 +82,7 @@ def test_wire_is_chosen_noted_looked_at_and_off_with_no_signal(browser, server, 
         page.get_by_role("button", name="Undo").click()
         expect(row).to_have_count(1)
         kit.go(page, f"#/tree/{ground.old}")
+        expect(page.locator("[data-wire] [data-state=begins]")).to_contain_text("cut it off this week")
         expect(page.locator("[data-list=history]")).to_contain_text("wire: 2 mm copper on a branch of 6 mm")
         expect(page.locator("[data-list=history]")).to_contain_text("look along the wire: begins to mark")
 
@@ -249,6 +250,24 @@ def test_days_that_were_noted_where_the_tree_stands_are_reckoned_with(browser, s
         expect(page.locator("[data-answer-place]")).to_contain_text("Note how much the box holds")
         kit.go(page, "#/water")
         expect(page.get_by_text("That tree is not kept on this phone.")).to_be_visible()
+
+
+def test_a_task_of_wire_leads_to_the_page_where_the_look_is_noted(browser, server, ground) -> None:
+    with kit.phone(browser, server, signal=True) as page:
+        page.evaluate(
+            "async ([tree, done_on]) => (await import('/static/js/store.js')).saveChange({ type: 'work',"
+            " set: { tree, kind: 'wire', done_on, detail: { material: 'copper', gauge_mm: 2 } } })",
+            [ground.old, kit.day(-80)],
+        )
+        kit.sync(page)
+        page.context.set_offline(True)
+        kit.go(page, f"#/due?tree={ground.old}")
+        page.get_by_role("link", name="Note what the look found").first.click()
+        page.locator("[data-wiring]").get_by_role("button", name="It is off").click()
+        page.get_by_text("The wire is off.").wait_for()
+        assert [one["detail"]["wire"] for one in works(page, "unwire")] == [
+            one["id"] for one in kit.records(page, "work") if one["fields"]["kind"] == "wire"
+        ]
 
 
 def test_due_begins_with_the_frost_round_and_is_rid_of_it_once_all_are_sheltered(browser, server, ground) -> None:

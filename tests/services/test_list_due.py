@@ -206,3 +206,24 @@ def test_overdue_tasks_come_first() -> None:
 def test_bad_day_or_number_of_days_is_refused(on: str, days: int) -> None:
     with pytest.raises(BadInput):
         list_due(on, days)
+
+
+@pytest.mark.usefixtures("store")
+def test_what_a_look_along_wire_found_decides_when_it_is_due_to_come_off() -> None:
+    tree, _ = a_lifted_tree("2020-03-09")
+    detail = {"material": "copper", "gauge_mm": 2, "branch_mm": 6, "length_mm": 400}
+    wire = write_changes([("work", None, {"tree": tree, "kind": "wire", "done_on": "2026-09-01", "detail": detail})])[0]
+
+    def due(on: str) -> dict[str, str]:
+        found = list_due(on, 0)
+        return {step: task["by"] for step, task in zip(steps(found, tree), found["tasks"], strict=True)}
+
+    assert f"wire-off:{wire}.0" not in due("2026-09-20")  # birch: 6 to 10 weeks
+    assert f"wire-look:{wire}.0" in due("2026-09-20")
+    found = {"tree": tree, "kind": "look", "done_on": "2026-09-20", "detail": {"wire": wire, "bites": "bitten"}}
+    write_changes([("work", None, found)])
+    assert due("2026-09-20")[f"wire-off:{wire}.0"] == "2026-09-20"
+    assert f"wire-look:{wire}.0" not in due("2026-09-20")
+    off = {"tree": tree, "kind": "unwire", "done_on": "2026-09-20", "detail": {"wire": wire}}
+    write_changes([("work", None, off)])
+    assert not [step for step in due("2026-09-20") if step.startswith("wire-")]

@@ -4,11 +4,13 @@ import { getPack, getRecord, listRecords, recordsWhere } from '../store.js';
 import { tagName, speciesName } from '../ui/words.js';
 import { listGardens, standingPlaces } from './gardens.js';
 import { siteNames } from './ground_facts.js';
+import { cardOfKind } from './kind_card.js';
+import { latOfPlace } from './tree_ground.js';
 import { ofOthers } from './whose.js';
 
 /**
  * @param {string} id of the tree
- * @returns {Promise<object>} tree (null: not kept here), pack, sites (names by id), gardens, standing (id of the garden or site where it stands), its lifts, the leaves they are logged under, fixes, photos, events, works and
+ * @returns {Promise<object>} tree (null: not kept here), pack, sites (names by id), gardens, standing (id of the garden or site where it stands), wire (as `wireOn` takes it), its lifts, the leaves they are logged under, fixes, photos, events, works and
  *   boxes, loose (photos of its site or of none, without a tree), the visits and trees of all, its tasks, `settled`, the
  *   fields of its task states by record id, and `others`, the ids of those records that this phone may not change or remove
  */
@@ -25,7 +27,9 @@ export async function readTree(id) {
   const loose = newest(pictures.filter((one) => one.fields.sha256 && (one.fields.tree ?? null) === null && [null, site].includes(one.fields.site ?? null)), 'taken_at');
   const others = await ofOthers([tree, ...lifts, ...fixes, ...photos, ...loose, ...events, ...works, ...boxes].filter(Boolean));
   const standing = tree ? (standingPlaces([tree], lifts, gardens).get(id) ?? null) : null;
-  return { others, tree, pack, sites, gardens, standing, lifts, leaves: leaves.filter(Boolean), fixes, photos, loose, events, works, boxes, visits, trees, tasks, settled };
+  const lat = latOfPlace(standing ? await getRecord(standing) : null);
+  const wire = { works, card: cardOfKind(pack, tree?.fields.species ?? null), south: lat !== null && lat < 0 };
+  return { others, tree, pack, sites, gardens, standing, wire, lifts, leaves: leaves.filter(Boolean), fixes, photos, loose, events, works, boxes, visits, trees, tasks, settled };
 }
 
 /** Records by one of their dates, the newest first. */

@@ -1,6 +1,7 @@
 /** Due: what wants doing, why, and by when; ticked off with a note, passed over, or taken back. Works with no signal. */
 
 import { plusDays } from '../core/dates.js';
+import { pagesOfCare } from '../hill/care_pages.js';
 import { readFrostRound } from '../hill/frost.js';
 import { placeNames } from '../hill/gardens.js';
 import { todayOn, treeWords } from '../hill/ground_facts.js';
@@ -115,10 +116,10 @@ export async function open(root, params = {}) {
     </li>`;
   }
 
-  /** Of a site's task: where it is seen to, and whom to ring. */
+  /** Where a task is seen to; of a site's task also whom to ring. */
   function waysOn(task) {
     const tagHere = (id) => (facts.trees.has(id) ? tagOf(facts.trees.get(id)) : null);
-    const pages = pagesOfTask(task, tagHere);
+    const pages = [...pagesOfTask(task, tagHere), ...pagesOfCare(task)];
     if (pages.length === 0) return null;
     const phones = facts.phones.get(task.rec) ?? [];
     return html`<div class="task-ways">${pages.map(({ href, words }) => html`<a class="button hill" href="${href}">${words}</a>`)}${phones.map(({ name, phone }) => (name ? html`<span class="row"><span class="whose">${name}</span>${reachButtons({ phone })}</span>` : reachButtons({ phone })))}</div>`;

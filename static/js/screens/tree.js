@@ -9,6 +9,7 @@ import { putTreeBack, takeTreeAway } from '../hill/taken_away.js';
 import { newest, openTasks, otherTrees, readTree } from '../hill/tree_facts.js';
 import { addPhotos, photoSheet } from '../hill/tree_photos.js';
 import { treePlace } from '../hill/tree_place.js';
+import { wireOn } from '../hill/wire_facts.js';
 import { dropDraft, getDraft, newId, onStoreChange, saveChange, saveDraft } from '../store.js';
 import { flagsOf } from '../ui/flag_line.js';
 import { careLinks } from '../ui/care_links.js';
@@ -113,7 +114,7 @@ export async function open(root, params) {
           <div class="pick-row">${!drafts.has('event') && html`<button type="button" class="button hill" data-entry-on="event">${icon('leafbud')}Note what it does</button>`}${!drafts.has('work') && html`<button type="button" class="button hill" data-entry-on="work">${icon('edit')}Note what was done</button>`}</div>
           ${entry('event')}${entry('work')}${historyList(facts, whole.has('history'))}</section>
       </div><div>
-        ${!['marked', 'left_standing', 'lost', 'parted'].includes(stage) && html`<p><a class="button hill wide" href="#/cut/${id}">${icon('cut')}Ask before you cut</a></p>${careLinks(id)}`}
+        ${!['marked', 'left_standing', 'lost', 'parted'].includes(stage) && html`<p><a class="button hill wide" href="#/cut/${id}">${icon('cut')}Ask before you cut</a></p>${careLinks(id, wireOn(facts.wire, today))}`}
         ${taskSheet(facts, openTasks(facts.tasks, facts.settled, today), today, whole.has('tasks'))}
         ${liftSheet(lift(), stage, flagsOf(facts.pack, lift()?.id), { leaves: facts.leaves, form: liftValues(), mayChange: !facts.others.has(lift()?.id) })}
         ${placeSheet(id, treePlace(facts.fixes), many, ['marked', 'left_standing'].includes(stage))}

@@ -53,6 +53,10 @@ export function wiringRow({ id, on, detail, note, dates, state, looks }) {
       <button type="button" class="button hill" data-off aria-label="It is off: ${wireWords(detail)}, on since ${showDate(on)}">${icon('cut')}It is off</button></div></li>`;
 }
 
+/** One wiring in short, for the tree's page. @param {object} wiring of `wireOn` */
+export const wiringLines = ({ on, detail, note, state }) => html`<li class="wiring"><p><span class="strong">${wireWords(detail)}</span>${note && html`, ${note}`}</p>
+  ${state && html`<p class="state ${KINDS[state.answer]}" data-state="${state.answer}">${icon(FACES[state.answer])}<span>${state.answer === 'wait' ? `On since ${showDate(on)}. Look along it by ${showDate(state.look_on)}.` : state.text}</span></p>`}</li>`;
+
 /** A work as a line of the tree's history. @param {object} fields of a work record */
 export function workEntryWords({ kind, detail }) {
   const words = workWord(kind);
