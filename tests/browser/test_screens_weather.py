@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import json
+import urllib.request
+
 import hill_kit as kit
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -10,6 +14,7 @@ from playwright.sync_api import Page, expect
 
 from field.core.weather_day import weather_day_id
 
+YEAR = int(kit.day()[:4])
 AXE = {
     "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]},
     "rules": {"target-size": {"enabled": True}, "color-contrast-enhanced": {"enabled": True}},
@@ -28,6 +33,7 @@ def server(tmp_path_factory, ground):
         for days, low, high in ((-1, -1.5, 6), (-3, 2, 8)):
             day = {"site": ground.garden, "day_on": kit.day(days), "tmin_c": low, "tmax_c": high, "how": "typed"}
             ground.records.append(("weather_day", weather_day_id(ground.garden, kit.day(days)), day))
+        ground.other_garden = ground.add("garden", name="Wall side", lat=55.4, lon=-3.4, zone="UTC")
         kit.seed(running, ground)
         yield running
 
@@ -38,6 +44,20 @@ def kept(page: Page, place: str) -> dict[str, tuple[object, object]]:
         for one in kit.records(page, "weather_day")
         if one["fields"]["site"] == place
     }
+
+
+def bring_two_years(server: RunningServer, place: str) -> None:
+    """Have home read a station's file: last year every day at 6 °C, this year to today at 15 °C."""
+    first, today = dt.date(YEAR - 1, 1, 1), dt.date.fromisoformat(kit.day())
+    days = [first + dt.timedelta(days=n) for n in range((today - first).days + 1)]
+    lines = [
+        "date;tmin °C;tmax °C",
+        *(f"{on};{15 if on.year == YEAR else 6};{15 if on.year == YEAR else 6}" for on in days),
+    ]
+    headers = {"Authorization": f"Bearer {server.seed_token}", "Content-Type": "text/csv"}
+    address = f"{server.url}/api/weather/{place}/keep"
+    with urllib.request.urlopen(urllib.request.Request(address, "\n".join(lines).encode(), headers), timeout=30) as got:
+        assert json.load(got)["kept"] == len(days)
 
 
 def write(page: Page, low: str, high: str) -> None:
@@ -65,6 +85,12 @@ def test_a_day_is_typed_with_no_signal_and_the_next_missing_one_comes_up(browser
         assert kept(page, ground.garden)[kit.day()] == (-3.5, None)
         expect(heading).not_to_contain_text("Today")  # the latest missing day, two days ago
         write(page, "0", "4")
+        kit.wait_until(
+            page,
+            "async (key) => Object.values((await (await import('/static/js/store.js')).getDraft(key))?.typed ?? {})[0]"
+            "?.tmax_c === 4",
+            f"weather-{ground.garden}",
+        )
         page.reload()
         expect(page.get_by_label("Highest °C")).to_have_value("4")  # what was typed is there again
         page.get_by_role("button", name="Keep").click()
@@ -114,3 +140,32 @@ def test_two_phones_that_note_the_same_day_unseen_meet_in_one_record(browser, se
             records = [rec for rec in kit.records(page, "weather_day") if rec["fields"]["site"] == ground.site]
             assert [rec["id"] for rec in records] == [weather_day_id(ground.site, day)]
             assert records[0]["conflicts"] == {}
+
+
+def test_the_season_is_drawn_beside_earlier_ones_told_in_a_table_and_kept_for_when_home_is_away(
+    browser, server, ground
+) -> None:
+    bring_two_years(server, ground.other_garden)
+    with kit.phone(browser, server, signal=True) as page:
+        kit.go(page, f"#/weather/{ground.other_garden}")
+        heat = page.get_by_role("table", name="Degree days above 5 °C")
+        expect(heat).to_be_visible()
+        rows = [row.split() for row in heat.locator("tbody tr").all_inner_texts()]
+        assert [row[0] for row in rows] == [str(YEAR), str(YEAR - 1)]
+        # A year of days at 6 °C is 1 a day; this one, at 15 °C, is 10 a day up to today.
+        passed = (dt.date.fromisoformat(kit.day()) - dt.date(YEAR, 1, 1)).days + 1
+        assert rows[0][1] == f"{10 * passed:,}"
+        assert rows[1][1:] == [f"{passed:,}", f"{(dt.date(YEAR, 1, 1) - dt.date(YEAR - 1, 1, 1)).days:,}"]
+        expect(page.get_by_role("img", name="How degree days add up")).to_be_visible()
+        assert page.locator(".season-line.now, .season-line.last").count() == 4  # two lines, and their keys
+        expect(page.get_by_role("table", name="Air frosts")).to_be_visible()
+        expect(page.get_by_text(f"{9 * passed:,} more than by then in {YEAR - 1}")).to_be_visible()
+        kit.wait_until(page, "() => document.getAnimations().length === 0")
+        assert Axe().run(page, options=AXE).response["violations"] == []
+        assert page.evaluate("document.documentElement.scrollWidth") == kit.PHONE["width"]
+        page.context.set_offline(True)
+        page.locator(f"[data-day-on='{kit.day(-1)}']").first.click()
+        page.get_by_role("button", name="Take this day away").click()
+        page.reload()
+        expect(page.get_by_text("it is not in reach now")).to_be_visible()
+        expect(heat.locator("tbody tr").first).to_contain_text(f"{10 * passed:,}")

@@ -11,6 +11,7 @@ import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { count, here, showDate, showRange } from '../ui/words.js';
+import { showSeason } from './weather_season.js';
 
 const WEEKDAYS = ['Sunday', 'Monday', 'Tuesday', 'Wednesday', 'Thursday', 'Friday', 'Saturday'];
 const RUNS_SHOWN = 12;
@@ -58,9 +59,8 @@ export async function open(root, params) {
   let day = Object.keys(typed).sort().at(-1) ?? nextDay(days, today());
 
   render(root, html`<div class="page weather"><div class="page-head"><a class="back" href="#/weather">${icon('back')}Weather</a><h1>${nameOf(place)}</h1><p class="under">The lowest and highest of each day, as the thermometer kept them.</p></div>
-    <div class="cols"><div><section class="sheet"><form novalidate data-day></form></section></div><div><section class="sheet" data-strip></section></div></div>
-    <div data-season></div>
-    <p><a class="button" href="#/weather-file/${id}">${icon('intake')}Read a station’s file</a></p></div>`);
+    <div class="weather-days"><section class="sheet"><form novalidate data-day></form></section><section class="sheet" data-strip></section><section class="sheet" data-earlier></section></div>
+    <div data-season></div></div>`);
   const part = (name) => root.querySelector(`[data-${name}]`);
 
   /** The last day before this one that is known: where the first press of plus or minus begins. */
@@ -104,8 +104,10 @@ export async function open(root, params) {
       return html`<li><button type="button" class="day-row" data-day-on="${one}" ${one === day ? html`aria-current="date"` : ''}><span>${weekday(one).slice(0, 3)} ${showDate(one).replace(/ \d{4}$/, '')}</span>
         <span class="${told ? 'strong' : 'state ask'}">${!told && icon('ask')}${words}</span></button></li>`;
     };
-    render(part('strip'), html`<h2>The last two weeks</h2><ul class="day-rows">${strip(today()).map(row)}</ul>${missingPart()}
-      <div class="field"><label for="weather-on">An earlier day</label><input id="weather-on" type="date" data-pick-date value="${day}" max="${today()}"></div>`);
+    render(part('strip'), html`<h2>The last two weeks</h2><ul class="day-rows">${strip(today()).map(row)}</ul>`);
+    render(part('earlier'), html`<h2>Earlier days</h2>${missingPart()}
+      <div class="field"><label for="weather-on">Choose a day</label><input id="weather-on" type="date" data-pick-date value="${day}" max="${today()}"></div>
+      <div><a class="button" href="#/weather-file/${id}">${icon('intake')}Read a station’s file</a></div>`);
   }
 
   function pick(next) {
@@ -178,11 +180,13 @@ export async function open(root, params) {
     if (closed) return;
     drawStrip();
     if (!typed[day]) drawForm(); // what is being typed is not taken away
+    season.drawLate();
   }
 
   drawForm();
   drawStrip();
   const form = part('day');
+  const season = showSeason(part('season'), { id, isClosed: () => closed, daysHere: () => days.size });
   const stops = [
     on(root, 'submit', '[data-day]', (ev, sent) => {
       ev.preventDefault();
@@ -194,7 +198,9 @@ export async function open(root, params) {
     on(root, 'click', '[data-take-away]', takeAway),
     on(root, 'input', '[data-day]', (ev) => ev.target.name && remember(day, readDraft(form))),
     onStoreChange(redraw),
+    season.close,
   ];
+  season.read().catch((fault) => globalThis.reportError?.(fault));
   return () => {
     closed = true;
     for (const stop of stops) stop();
