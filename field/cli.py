@@ -90,6 +90,9 @@ def build_parser(prog: str) -> argparse.ArgumentParser:
     windows.add_argument("--lat", type=_degrees, required=True, metavar="LAT", help="degrees, negative in the south")
     windows.add_argument("--lon", type=_degrees, required=True, metavar="LON", help="degrees, negative in the west")
     windows.add_argument("--height", type=_metres, required=True, metavar="M", help="metres above the sea")
+    windows.add_argument(
+        "--own-days", type=int, metavar="N", help="your own number of days later than the cards, in place of the law"
+    )
     windows.add_argument("--from", type=_day, dest="from_on", metavar="DATE", help="as YYYY-MM-DD (else today)")
     windows.add_argument("--days", type=_days, default=400, metavar="N", help="how many days to look ahead (else 400)")
 

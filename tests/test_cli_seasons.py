@@ -155,3 +155,16 @@ def test_windows_follow_the_persons_own_card() -> None:
     own = [{"id": "a", "kind": "dwarf-birch", "name": "dwarf birch", "latin": "Betula nana", "card": card}]
     got = ask_windows("dwarf-birch", 52, 0, 0, date(2026, 1, 1), 200, own)
     assert [window["closes"] for window in got["works"]["trim"]] == ["2026-07-20"]
+
+
+def test_ones_own_days_stand_in_place_of_the_law(capsys: pytest.CaptureFixture[str]) -> None:
+    lowland = ("--lat", "52", "--lon", "0", "--height", "0", "--from", "2027-01-01", "--days", "60")
+    usual = document(capsys, "windows", "birch", *lowland)["works"]["lift"][0]
+    own = document(capsys, "windows", "birch", *PLACE, "--own-days", "-4", *lowland[6:])["works"]["lift"][0]
+    assert (date.fromisoformat(own["closes"]) - date.fromisoformat(usual["closes"])).days == -4
+    assert "4 days by your own number, spring earlier" in own["why_closes"]
+    assert "more than a season" in refused(capsys, "windows", "birch", *PLACE, "--own-days", "300")
+
+
+def test_a_kind_that_is_not_known_names_near_ones_once(capsys: pytest.CaptureFixture[str]) -> None:
+    assert refused(capsys, "windows", "brich", *PLACE).count("birch") == 1

@@ -108,7 +108,7 @@ def get_card(cards: Mapping[str, Card], kind: str) -> Card:
         return cards[short]
     near = difflib.get_close_matches(short, list(cards), n=3, cutoff=0.5)
     cure = f"Near ones are: {', '.join(near)}." if near else f"Known are: {', '.join(sorted(cards))}."
-    raise NotFound(f"There is no kind of tree called “{kind}”. {cure}", cure, "kind", code="no-such-kind")
+    raise NotFound(f"There is no kind of tree called “{kind}”.", cure, "kind", code="no-such-kind")
 
 
 def card_for_tree(cards: Mapping[str, Card], species: object) -> Card:

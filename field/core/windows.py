@@ -109,7 +109,13 @@ def climate_at(lat: float | None, height_m: float | None, own_days: int | None =
     if own_days is not None:
         south = lat is not None and lat < 0
         turned = "; turned by six months for the south" if south else ""
-        return Climate(own_days, south, f"moved by {own_days} days of your own from 52° N, lowland{turned}")
+        days = f"{abs(own_days)} day{'' if abs(own_days) == 1 else 's'}"
+        moved = (
+            f"moved {days} by your own number, spring {'earlier' if own_days < 0 else 'later'} than"
+            if own_days
+            else "as, by your own number, for"
+        )
+        return Climate(own_days, south, f"{moved} 52° N, lowland{turned}")
     if lat is None:
         return Climate(0, False, "not moved: the place is not known, so this is the date for 52° N, lowland")
     move = DAYS_PER_DEGREE * (abs(lat) - REFERENCE_LAT) + DAYS_PER_M * (0.0 if height_m is None else height_m)

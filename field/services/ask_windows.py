@@ -24,6 +24,7 @@ def ask_windows(
     from_on: dt.date,
     days: int = USUAL_DAYS,
     own_cards: Iterable[Mapping[str, object]] = (),
+    own_days: int | None = None,
 ) -> dict[str, Any]:
     """Return the dated windows of every work for a kind of tree at a place.
 
@@ -33,6 +34,7 @@ def ask_windows(
         height_m: above the sea; None when not known.
         from_on, days: the days that a window has to touch.
         own_cards: the person's own cards, as `species.load_cards` takes them.
+        own_days: how many days later than the cards the seasons run, by the person's own count; None: by the place.
     Returns: {"kind", "works": {work: [window, ...]}, "never": {work: why it has none}}.
     Raises: NotFound for a kind that is not known, with near names; BadInput for a place or day that cannot be.
     """
@@ -40,8 +42,8 @@ def ask_windows(
         raise BadInput(f"Nothing is reckoned for the year {from_on.year}.", "Give one from 1800 to 9000.", "from")
     card = get_card(load_cards(own_cards), kind)
     lat, _ = read_position(lat, lon)
-    climate = climate_at(lat, height_m)
-    works = {work: dated_windows(card, work, lat, height_m, from_on, days) for work in WORKS}
+    climate = climate_at(lat, height_m, own_days)
+    works = {work: dated_windows(card, work, lat, height_m, from_on, days, own_days=own_days) for work in WORKS}
     never = {work: why_none(card, work, climate) for work in WORKS}
     return {"kind": card.kind, "works": works, "never": {work: why for work, why in never.items() if why is not None}}
 

@@ -31,7 +31,7 @@ class Places:
     lifted: frozenset[str]  # ids of the trees that have a lift
     main: str | None
     expected_at: Mapping[str, _Expected]
-    events: tuple[_Record, ...]  # those noted for a place and no tree
+    events: tuple[_Record, ...] = ()  # those noted for a place and no tree
 
     def of_tree(self, tree: Mapping[str, object]) -> str | None:
         """Return the id of the site or garden where a tree stands, None when it is not told."""

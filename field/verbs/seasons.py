@@ -12,8 +12,9 @@ def run_windows(args: Args) -> int:
     """Say when each work is safe at a place; by the person's own cards where a data folder is there."""
     from field.services.ask_windows import ask_windows, tell_windows
 
+    first = args.from_on or local_today()
     document = ask_windows(
-        args.kind, args.lat, args.lon, args.height, args.from_on or local_today(), args.days, _own_cards(args)
+        args.kind, args.lat, args.lon, args.height, first, args.days, _own_cards(args), args.own_days
     )
     say(args, document, tell_windows)
     return DONE

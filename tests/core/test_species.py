@@ -85,8 +85,9 @@ def test_card_names_only_what_differs_from_the_default_care() -> None:
 
 
 def test_unknown_kind_names_near_ones() -> None:
-    with pytest.raises(NotFound, match="birch") as told:
+    with pytest.raises(NotFound, match="burch") as told:
         get_card(load_cards(), "burch")
+    assert "birch" in str(told.value.cure)
     assert told.value.code == "no-such-kind"
 
 
