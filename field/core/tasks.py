@@ -13,6 +13,7 @@ settled. What has lapsed is left out, unless it was settled and `history["states
 | with `lapses_days` | so many days after its last date; 0, for advice that is no deed: with that date |
 | repeated, or coming round each year | the day before it comes round; not before its last date |
 | in a window | with the window: the day after, it moves to the next opening |
+| in a window, and of the first seasons only | a year after its own first day |
 | of which no safe dates are known | after `NOTE_DAYS` |
 | any other | never |
 """
@@ -37,6 +38,7 @@ from field.core.care import (
     stage,
 )
 from field.core.errors import BadInput
+from field.core.read_card import DAYS_TO_COUNT_FROM
 from field.core.rounds import round_of_step
 from field.core.signs import Expected, Signs
 from field.core.species import DEFAULT, card_for_tree
@@ -288,7 +290,7 @@ def _lapse_day(step: Step, occurrence: Occurrence) -> dt.date | None:
     if occurrence.stands_until is not None:
         return occurrence.stands_until
     round_days = step.every_days
-    if round_days is None and step.anchor not in ("lift", "repot", "wire"):
+    if round_days is None and (step.anchor == "mark" or step.anchor not in DAYS_TO_COUNT_FROM):
         round_days = YEAR_DAYS
     if round_days is None:
         return None
@@ -298,6 +300,9 @@ def _lapse_day(step: Step, occurrence: Occurrence) -> dt.date | None:
 def _in_window(step: Step, occurrence: Occurrence, card: Card, standing: Standing, settled: bool) -> _Dated | None:
     """Return an occurrence moved into the first window of its work that is still to be had."""
     planned = occurrence.starts_on
+    # What belongs to the first seasons is not asked for years later, because nobody ticked it then.
+    if step.last_season is not None and not settled and planned + dt.timedelta(days=YEAR_DAYS) < standing.today:
+        return None
     first = planned if settled else max(planned, standing.today)
     until = first + dt.timedelta(days=WINDOW_SEARCH_DAYS)
     windows = find_windows(card, step.work, standing.climate, first, until, standing.observed, most=1)

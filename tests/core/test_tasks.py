@@ -140,6 +140,15 @@ def test_no_feed_before_the_first_flush_has_hardened() -> None:
     assert found["birch:first-feed:2026"]["from"] == "2026-06-03"
 
 
+def test_a_first_feed_that_nobody_ticked_is_not_asked_for_years_later() -> None:
+    first = plan(today="2026-06-03")["birch:first-feed:2026"]
+    assert first["from"] == "2026-06-03"
+    assert "birch:first-feed:2026" in plan(today="2027-06-03"), "it waited for the opening of the next year"
+    assert "birch:first-feed:2026" not in plan(today="2027-06-04")
+    ticked = {"task": f"{T}:birch:first-feed:2026", "state": "done", "settled_on": "2026-06-05", "id": "s"}
+    assert "birch:first-feed:2026" in plan(history=a_history(states=[ticked]), today="2029-06-04"), "a tick stays"
+
+
 def test_frost_shelter_tells_the_first_years_line_and_later_the_other() -> None:
     found = plan()
     # first frost 20 October on the card, ready a fortnight before
