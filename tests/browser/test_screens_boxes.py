@@ -77,6 +77,17 @@ def test_wire_is_chosen_noted_looked_at_and_off_with_no_signal(browser, server, 
         expect(row.locator("[data-state]")).to_have_attribute("data-state", "begins")
         (look,) = works(page, "look")
         assert (look["detail"]["bites"], look["done_on"]) == ("begins", kit.day())
+        page.evaluate(
+            """async (tree) => {
+              const { saveChanges } = await import('/static/js/store.js');
+              const on = new Date().toISOString().slice(0, 10);
+              const odd = [7, 'wire', [], { bites: 'odd' }, { bites: ['none'] }, { wire: {} }, { wire: [], bites: 3 }];
+              const look = { tree, kind: 'look', done_on: on };
+              await saveChanges(odd.map((detail) => ({ type: 'work', set: { ...look, detail } })));
+            }""",
+            ground.old,
+        )
+        expect(row.locator("[data-state]")).to_have_attribute("data-state", "begins")
         page.get_by_role("button", name="It is off").click()
         expect(row).to_have_count(0)
         page.get_by_role("button", name="Undo").click()
@@ -196,6 +207,19 @@ def test_a_changed_mix_takes_the_place_of_the_old_one_and_can_be_had_back(browse
         page.get_by_role("button", name="Undo").click()
         expect(page.get_by_role("textbox", name="Parts of pumice")).to_have_value("50")
         assert [one["fields"]["mix"] for one in page.evaluate(mixes)] == [{"pumice": 50, "bark": 50}]
+
+
+def test_a_phone_that_may_only_record_reckons_with_a_box_of_others_and_leaves_it(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        # one that could do everything before has the boxes still
+        page.evaluate(
+            "async () => { const store = await import('/static/js/store.js');"
+            " await store.setIdentity({ ...(await store.getIdentity()), role: 'record' }); }"
+        )
+        kit.go(page, f"#/mix/{ground.fresh}")
+        expect(page.locator("[data-whole]")).to_have_text("44 L")
+        expect(page.get_by_text("Somebody else noted its box")).to_be_visible()
+        assert page.get_by_role("button", name="Keep it with its box").count() == 0
 
 
 def test_days_until_water_are_told_as_the_core_tells_them_and_never_as_an_order(browser, server, ground) -> None:

@@ -2,6 +2,7 @@
 
 import { judgeNight } from '../core/cold.js';
 import { latestLift, liftDay } from '../core/stage.js';
+import { mainGarden } from '../core/stands_at.js';
 import { getMeta, getPack, listRecords, setMeta } from '../store.js';
 import { groupBy } from './ground_facts.js';
 import { cardOfKind } from './kind_card.js';
@@ -36,7 +37,7 @@ export async function readFrost(today) {
       south: lat !== null && lat < 0, box_depth_cm: depthOf(boxesOf.get(tree.id) ?? []), sheltered_on: sheltered.get(tree.id) ?? null,
     });
   }
-  return { pack, rows, typed, logged: await lastNights([...gardens, ...sites], today) };
+  return { pack, rows, typed, logged: await lastNights(new Set(rows.map(({ place }) => place?.id).filter(Boolean)), today) };
 }
 
 /** What was typed for the night of today, or null. */
@@ -52,9 +53,9 @@ function depthOf(boxes) {
   return last === null ? null : last.fields.height_mm / 10;
 }
 
-/** Place -> its lowest of last night, as far as it was noted today or yesterday. */
+/** Place -> its lowest of last night, as far as it was noted today or yesterday. @param {Set<string>} places */
 async function lastNights(places, today) {
-  const each = await Promise.all(places.map(async ({ id }) => {
+  const each = await Promise.all([...places].map(async (id) => {
     const [on, day] = [...(await lastDaysOf(id, today, 2))].reverse().find(([, { low }]) => low !== null) ?? [];
     return on ? [id, { on, tmin_c: day.low }] : null;
   }));
@@ -104,9 +105,12 @@ export function frostRound(facts, today) {
  * @param {string} today
  */
 export async function readFrostRound(today) {
-  const [pack, typed, gardens, sites] = await Promise.all([getPack(), tonight(today), listRecords('garden'), listRecords('site')]);
+  const [pack, typed, gardens, lifts] = await Promise.all([getPack(), tonight(today), listRecords('garden'), listRecords('lift')]);
+  // Without a main garden lifted trees may stand on the ground they came from.
+  const grounds = mainGarden(gardens) === null ? lifts.map(({ fields }) => fields.site).filter(Boolean) : [];
+  const places = new Set([...gardens.map(({ id }) => id), ...grounds]);
   const lines = Object.values(pack?.care?.kinds ?? {}).flatMap(({ traits }) => [traits.protect_below_c_year1?.[0], traits.root_kill_young_c?.[0]]).filter((line) => typeof line === 'number');
-  const nights = typed === null ? [...(await lastNights([...gardens, ...sites], today)).values()].map((one) => one.tmin_c) : [typed];
+  const nights = typed === null ? [...(await lastNights(places, today)).values()].map((one) => one.tmin_c) : [typed];
   if (lines.length === 0 || nights.length === 0 || Math.min(...nights) > Math.max(...lines)) return null;
   return frostRound(await readFrost(today), today);
 }

@@ -1,6 +1,6 @@
 /** The wire that is on a tree: every wiring since wire last came off, its looks, and what each wants today. */
 
-import { judgeWire, planWireDates } from '../core/wire.js';
+import { BITES, judgeWire, planWireDates } from '../core/wire.js';
 import { getPack, getRecord, listRecords, recordsWhere } from '../store.js';
 import { cardOfKind } from './kind_card.js';
 import { latOfPlace, placeOfTree } from './tree_ground.js';
@@ -40,7 +40,7 @@ export function wireOn({ works, card, south }, today) {
     .sort((a, b) => (a.fields.done_on < b.fields.done_on ? -1 : 1))
     .map(({ id, fields }) => {
       const on = fields.done_on;
-      const looks = of(LOOK).filter((one) => [null, id].includes(wireOf(one)) && one.fields.done_on >= on && one.fields.detail?.bites).map((one) => [one.fields.done_on, one.fields.detail.bites]);
+      const looks = of(LOOK).filter((one) => [null, id].includes(wireOf(one)) && one.fields.done_on >= on && Object.hasOwn(BITES, one.fields.detail?.bites ?? '')).map((one) => [one.fields.done_on, one.fields.detail.bites]);
       return { id, on, detail: fields.detail ?? {}, note: fields.note ?? null, looks, dates: card && planWireDates(card, on, south), state: card && judgeWire(card, on, looks, today, south) };
     });
 }

@@ -4,6 +4,7 @@ import { BadInput } from '../core/errors.js';
 import { planMix, readParts } from '../core/mix.js';
 import { boxOfShape, readBox, shapeOf } from '../hill/box_facts.js';
 import { todayOn } from '../hill/ground_facts.js';
+import { ofOthers } from '../hill/whose.js';
 import { dropDraft, getDraft, getPack, newId, onStoreChange, saveChange, saveDraft } from '../store.js';
 import { dateField, findFault, readDraft } from '../ui/form.js';
 import { keepFolds } from '../ui/folds.js';
@@ -30,7 +31,9 @@ export async function open(root, params) {
   let values = { ...FRESH, ...asKept(), ...(await getDraft(key)) };
 
   async function read() {
-    return id === null ? { tree: null, box: null, pack: await getPack() } : readBox(id, todayOn());
+    if (id === null) return { tree: null, box: null, pack: await getPack() };
+    const known = await readBox(id, todayOn());
+    return known && { ...known, mayChange: !known.box || !(await ofOthers([known.box])).has(known.box.id) };
   }
 
   /** The form as the tree's box stands in the books. */
@@ -60,8 +63,8 @@ export async function open(root, params) {
   function saveSheet() {
     const { box } = facts;
     return html`<section class="sheet"><h2>Its box</h2>
-      ${box ? html`<p class="muted">Boxed ${box.fields.boxed_on ? showDate(box.fields.boxed_on) : 'on a day not noted'}. What is above takes the place of what was noted of it.</p>` : dateField({ name: 'boxed_on', label: 'Filled on', value: values.boxed_on, hint: 'left empty: today. Long after the lift it counts as a repotting.', today: true, past: true })}
-      <div class="actions"><button type="submit" class="button primary hill">${icon('box')}${box ? 'Keep it with its box' : 'Note the box'}</button></div></section>`;
+      ${!facts.mayChange ? html`<p class="state ask">${icon('ask')}<span>Somebody else noted its box: this phone may only reckon with it.</span></p>` : html`${box ? html`<p class="muted">Boxed ${box.fields.boxed_on ? showDate(box.fields.boxed_on) : 'on a day not noted'}. What is above takes the place of what was noted of it.</p>` : dateField({ name: 'boxed_on', label: 'Filled on', value: values.boxed_on, hint: 'left empty: today. Long after the lift it counts as a repotting.', today: true, past: true })}
+      <div class="actions"><button type="submit" class="button primary hill">${icon('box')}${box ? 'Keep it with its box' : 'Note the box'}</button></div>`}</section>`;
   }
 
   const parts = () => readParts(amountsOf(values.chosen, values), materials());
@@ -147,7 +150,7 @@ export async function open(root, params) {
     on(root, 'input', '#mix', follow),
     on(root, 'submit', '#mix', trying((ev, form) => {
       ev.preventDefault();
-      return id === null ? null : save(form);
+      return facts.mayChange ? save(form) : null;
     })),
     onStoreChange(async ({ types, pack }) => {
       if (!pack && !types.some((type) => ['tree', 'box'].includes(type))) return;
