@@ -109,9 +109,9 @@ def climate_at(lat: float | None, height_m: float | None, own_days: int | None =
     if own_days is not None:
         south = lat is not None and lat < 0
         turned = "; turned by six months for the south" if south else ""
-        days = f"{abs(own_days)} day{'' if abs(own_days) == 1 else 's'}"
+        many = f"{abs(own_days)} day{'' if abs(own_days) == 1 else 's'}"
         moved = (
-            f"moved {days} by your own number, spring {'earlier' if own_days < 0 else 'later'} than"
+            f"moved {many} by your own number, spring {'earlier' if own_days < 0 else 'later'} than"
             if own_days
             else "as, by your own number, for"
         )
