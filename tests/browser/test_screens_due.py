@@ -62,6 +62,29 @@ def test_undo_opens_a_task_again(browser, server):
         expect(page.locator(".task [data-done]")).to_have_count(before)
 
 
+def test_why_it_was_passed_over_is_said_after_the_tap_and_a_photo_goes_with_its_undo(browser, server):
+    with kit.phone(browser, server) as page:
+        kit.go(page, "#/due")
+        first = page.locator(".task").first
+        rec = first.locator("[data-skip]").get_attribute("data-skip")
+        first.get_by_role("button", name="Skip").click()
+        page.wait_for_function("(at) => performance.now() > at + 700", arg=page.evaluate("performance.now()"))
+        first.get_by_role("button", name="Say why").click()
+        expect(page.get_by_label("Passed over")).to_be_checked()
+        page.get_by_label("What was seen and done, or why not").fill("no lime at hand")
+        page.locator("dialog input[type=file]").set_input_files(kit.a_photo())
+        page.get_by_role("button", name="Save", exact=True).click()
+        expect(first.locator(".note")).to_have_text("no lime at hand")
+        told = {one["id"]: one["fields"] for one in kit.records(page, "task_state")}
+        assert (told[rec]["state"], told[rec]["note"]) == ("skipped", "no lime at hand")
+        assert [one["fields"]["task_state"] for one in kit.records(page, "photo")] == [rec]
+        page.locator(".notice").get_by_role("button", name="Undo").click()
+        expect(first.locator(".note")).to_have_count(0)
+        assert kit.records(page, "photo") == []
+        told = {one["id"]: one["fields"] for one in kit.records(page, "task_state")}
+        assert (told[rec]["state"], told[rec]["note"]) == ("skipped", None)
+
+
 def shown(page):
     """The tasks on the page, from the top."""
     return page.locator(".task").evaluate_all("(rows) => rows.map((row) => row.dataset.task)")
