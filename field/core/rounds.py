@@ -22,8 +22,14 @@ from field.core.card import Step
 
 SETTLED = ("done", "skipped")
 ON_NO_SITE = "-"
-# Steps that come once a year and are walked all the same, by their name; the repeated ones need no name.
-_YEARLY = {"frost-first-winter": "frost", "frost-later": "frost", "late-frost": "frost", "suckers": "sucker"}
+# Walked by their name: those that come once a year, and misting, which is another walk than looking at the water.
+_BY_NAME = {
+    "mist": "mist",
+    "frost-first-winter": "frost",
+    "frost-later": "frost",
+    "late-frost": "frost",
+    "suckers": "sucker",
+}
 _Task = Mapping[str, object]
 
 
@@ -39,12 +45,12 @@ class Round:
 
 
 def round_of_step(step: Step) -> str | None:
-    """Return the kind of round that a step of a care plan is walked in: water, wire, look, frost, sucker; None: alone.
+    """Return the kind of round that a step of a care plan is walked in: water, mist, wire, frost ...; None: alone.
 
     Steps that are repeated, and the yearly looks at what a tree shows, are walked; a deed of one tree is not.
     """
-    if step.step in _YEARLY:
-        return _YEARLY[step.step]
+    if step.step in _BY_NAME:
+        return _BY_NAME[step.step]
     if step.every_days is not None:
         return "wire" if step.anchor == "wire" else step.work
     return "look" if step.work == "look" and step.anchor.startswith("event:") else None

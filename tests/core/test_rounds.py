@@ -90,7 +90,7 @@ def test_work_of_one_tree_and_tasks_of_a_site_stand_alone_in_their_order() -> No
         ("suckers", "sucker"),
         ("bud-break-watch", "look"),
         ("water-in", None),
-        ("mist", None),
+        ("mist", "mist"),
         ("label", None),
         ("first-repot", None),
         ("leave-crown", None),
