@@ -22,7 +22,7 @@ def tell_season(place: str, now: dt.datetime) -> dict[str, Any]:
     Args:
         place: its id.
         now: aware; its day at the place is today.
-    Returns: {"place", "today", "base_c", "south", "lat_known", "days", "seasons", "winters", "batches"}. A sum is
+    Returns: {"place", "today", "base_c", "south", "lat_known", "days", "this_year", "seasons", "winters", "batches"}. A sum is
         {"logged", "filled", "low", "high", "known", "missing", "words"}, None where it cannot be said; see
         `core.weather.Sum`. Without a latitude the seasons are those of the north.
     Raises: NotFound for a place that is not kept here.
@@ -40,6 +40,7 @@ def tell_season(place: str, now: dt.datetime) -> dict[str, Any]:
         "south": south,
         "lat_known": lat is not None,
         "days": len(days),
+        "this_year": sum(day.on.year == today.year for day in days),
         "seasons": [_heat(one) for one in heat_seasons(days, today, south=south)],
         "winters": [_winter(one) for one in winters(days, today, south=south)],
         "batches": list_batches(records),

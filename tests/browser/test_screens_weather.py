@@ -122,6 +122,12 @@ def test_a_day_is_corrected_taken_away_and_given_back(browser, server, ground) -
         write(page, "1", "2")
         page.get_by_role("button", name="Keep").click()
         expect(row).to_contain_text("1 to 2 °C")
+        page.get_by_label("Choose a day").fill("2020-02-29")
+        expect(page.locator("form h2")).to_have_text("Saturday, 29 February 2020")
+        write(page, "-7", "-0.5")
+        page.get_by_role("button", name="Keep 29 Feb 2020").click()
+        expect(page.locator(".notice", has_text="−7 to −0.5 °C. Saved")).to_be_attached()
+        assert kept(page, ground.garden)["2020-02-29"] == (-7, -0.5)
 
 
 def test_two_phones_that_note_the_same_day_unseen_meet_in_one_record(browser, server, ground) -> None:

@@ -41,6 +41,7 @@ def test_a_file_is_looked_at_kept_told_and_taken_back(paired_client: FlaskClient
     (season,) = told["seasons"]
     assert (season["since"], season["whole"]["logged"], season["whole"]["filled"]) == ("2024-01-01", 560, None)
     assert season["curve"][0] == [7, 70]
+    assert (told["days"], told["this_year"]) == (56, 0)
     assert (told["south"], told["lat_known"], told["base_c"]) == (False, True, 5)
     assert [one["since"] for one in told["winters"]] == ["2023-07-01"]
     back = paired_client.post("/api/weather/take-back", json={"batch": kept["batch"]})

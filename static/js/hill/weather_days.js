@@ -1,10 +1,13 @@
 /** The weather this phone keeps of a place: its days, the next one to note, and the change that keeps one. */
 
-import { plusDays } from '../core/dates.js';
-import { daysTold, weatherDayId } from '../core/weather_day.js';
-import { getRecord, listRecords, recordsWhere } from '../store.js';
+import { daysBetween, plusDays } from '../core/dates.js';
+import { weatherDayId } from '../core/weather_day.js';
+import { getRecord, listRecords } from '../store.js';
+import { lastDaysOf } from './last_days.js';
 
 export const STRIP_DAYS = 14; // shown to be tapped; own rule: what a person may still remember or read off
+export const LATELY_DAYS = 30;
+const LOOK_BACK_DAYS = 8; // where the first press of plus or minus may begin; own rule
 
 const byName = (a, b) => String(a.fields.name ?? '~').localeCompare(String(b.fields.name ?? '~'));
 
@@ -15,18 +18,22 @@ export async function listPlaces() {
   return [...gardens, ...sites.sort(byName)];
 }
 
-/** The days kept of a place. @returns {Promise<Map<string, {low: number|null, high: number|null}>>} as `daysTold` */
-export async function daysOf(place) {
-  return daysTold(await recordsWhere('weather_day', 'site', place));
+/**
+ * The days kept of a place that its page looks at: this year's, and some before. A station's decades are not read for them.
+ * @returns {Promise<Map<string, {low: number|null, high: number|null}>>} as `daysTold`
+ */
+export function daysOf(place, today) {
+  const newYear = `${today.slice(0, 4)}-01-01`;
+  return lastDaysOf(place, today, daysBetween(newYear, today) + 1 + STRIP_DAYS);
 }
 
-/** The last day kept of each place: Map place -> 'YYYY-MM-DD'. */
-export async function lastDays() {
-  const last = new Map();
-  for (const { fields } of await listRecords('weather_day')) {
-    if (fields.day_on && fields.day_on > (last.get(fields.site) ?? '')) last.set(fields.site, fields.day_on);
-  }
-  return last;
+/** One day and those just before it, however long ago. */
+export const daysAbout = (place, on) => lastDaysOf(place, on, LOOK_BACK_DAYS);
+
+/** The last day kept of each place, of those lately: Map place -> 'YYYY-MM-DD'. */
+export async function lastDays(places, today) {
+  const found = await Promise.all(places.map(async ({ id }) => [id, [...(await lastDaysOf(id, today, LATELY_DAYS)).keys()].at(-1)]));
+  return new Map(found.filter(([, last]) => last !== undefined));
 }
 
 /** The days to be tapped, the latest first. @param {string} today */

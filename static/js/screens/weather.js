@@ -1,10 +1,11 @@
 /** Weather of a place: its lowest and highest typed day by day, the days that are missing, and its season. Works with no signal. */
 
 import { daysBetween, plusDays, showDate as longDate } from '../core/dates.js';
-import { canBe, COLDEST_C, HOTTEST_C, missingRuns } from '../core/weather_day.js';
+import { canBe, COLDEST_C, HOTTEST_C, missingRuns, weatherDayId } from '../core/weather_day.js';
 import { todayOn } from '../hill/ground_facts.js';
-import { dayChange, daysOf, lastDays, listPlaces, nextDay, strip } from '../hill/weather_days.js';
-import { dropDraft, getDraft, onStoreChange, saveChange, saveDraft } from '../store.js';
+import { dayChange, daysAbout, daysOf, lastDays, LATELY_DAYS, listPlaces, nextDay, strip } from '../hill/weather_days.js';
+import { ofOthers } from '../hill/whose.js';
+import { dropDraft, getDraft, getRecord, onStoreChange, saveChange, saveDraft } from '../store.js';
 import { dayWords, degreesWords } from '../ui/degrees.js';
 import { FormFault, numberField, readDraft, readForm, showFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
@@ -23,10 +24,11 @@ const nameOf = (place) => place.fields.name ?? (place.type === 'garden' ? 'unnam
 async function openList(root) {
   let closed = false;
   async function draw() {
-    const [places, last] = await Promise.all([listPlaces(), lastDays()]);
+    const places = await listPlaces();
+    const last = await lastDays(places, todayOn());
     if (closed) return;
     const entry = (place) => html`<li><a class="entry" href="#/weather/${place.id}"><span class="entry-icon">${icon(place.type === 'garden' ? 'house' : 'site')}</span><span class="entry-main"><span class="entry-title">${nameOf(place)}</span>
-      <span class="entry-under">${last.has(place.id) ? `noted up to ${showDate(last.get(place.id))}` : 'nothing noted yet'}</span></span>${icon('forward')}</a></li>`;
+      <span class="entry-under">${last.has(place.id) ? `noted up to ${showDate(last.get(place.id))}` : `nothing noted in the last ${LATELY_DAYS} days`}</span></span>${icon('forward')}</a></li>`;
     render(root, html`<div class="page"><div class="page-head"><a class="back" href="#/trees">${icon('back')}Trees</a><h1>Weather</h1><p class="under">The lowest and highest of each day, by place: from them come degree days, frosts, and how fast boxes dry.</p></div>
       ${places.length === 0 ? html`<div class="empty">${icon('site')}<p>No place is kept here yet. Note the ground or the garden first.</p><a class="button" href="#/ground">${icon('ground')}To the ground</a></div>` : html`<ul class="entries">${places.map(entry)}</ul>`}</div>`);
   }
@@ -53,18 +55,29 @@ export async function open(root, params) {
     return () => {};
   }
   const today = () => todayOn(place.fields.zone ?? undefined);
-  let days = await daysOf(id);
+  let days = await daysOf(id, today()); // this year's
+  let about = new Map(); // the chosen day and some before it, where that was longer ago
   let closed = false;
   const typed = (await getDraft(key))?.typed ?? {}; // 'YYYY-MM-DD' -> what stands in its form and is not kept yet
   let day = Object.keys(typed).sort().at(-1) ?? nextDay(days, today());
+  about = await daysAbout(id, day);
 
   render(root, html`<div class="page weather"><div class="page-head"><a class="back" href="#/weather">${icon('back')}Weather</a><h1>${nameOf(place)}</h1><p class="under">The lowest and highest of each day, as the thermometer kept them.</p></div>
     <div class="weather-days"><section class="sheet"><form novalidate data-day></form></section><section class="sheet" data-strip></section><section class="sheet" data-earlier></section></div>
     <div data-season></div></div>`);
   const part = (name) => root.querySelector(`[data-${name}]`);
+  const drawn = new Map();
+
+  /** Draw a part, unless it stands there as it is: what is unfolded or being chosen in it is not taken away by news from home. */
+  function put(name, markup) {
+    const text = markup.toString();
+    if (drawn.get(name) === text) return;
+    drawn.set(name, text);
+    render(part(name), markup);
+  }
 
   /** The last day before this one that is known: where the first press of plus or minus begins. */
-  const before = () => [...days].filter(([one]) => one < day).at(-1)?.[1] ?? null;
+  const before = () => [...about].filter(([one]) => one < day).at(-1)?.[1] ?? null;
 
   function field(name, label, value, start) {
     return html`<div class="degrees">${numberField({ name, label, unit: '°C', value, step: HALF_DEGREE, start: start ?? 0, min: COLDEST_C, max: HOTTEST_C, whole: false })}
@@ -73,7 +86,7 @@ export async function open(root, params) {
 
   function drawForm() {
     const values = typed[day] ?? null;
-    const known = days.get(day) ?? null;
+    const known = about.get(day) ?? null;
     const last = before();
     const isToday = day === today();
     render(part('day'), html`<div class="sheet-head"><h2>${isToday ? 'Today' : weekday(day)}, ${longDate(day)}</h2></div>
@@ -104,16 +117,26 @@ export async function open(root, params) {
       return html`<li><button type="button" class="day-row" data-day-on="${one}" ${one === day ? html`aria-current="date"` : ''}><span>${weekday(one).slice(0, 3)} ${showDate(one).replace(/ \d{4}$/, '')}</span>
         <span class="${told ? 'strong' : 'state ask'}">${!told && icon('ask')}${words}</span></button></li>`;
     };
-    render(part('strip'), html`<h2>The last two weeks</h2><ul class="day-rows">${strip(today()).map(row)}</ul>`);
-    render(part('earlier'), html`<h2>Earlier days</h2>${missingPart()}
+    put('strip', html`<h2>The last two weeks</h2><ul class="day-rows">${strip(today()).map(row)}</ul>`);
+    put('earlier', html`<h2>Earlier days</h2>${missingPart()}
       <div class="field"><label for="weather-on">Choose a day</label><input id="weather-on" type="date" data-pick-date value="${day}" max="${today()}"></div>
       <div><a class="button" href="#/weather-file/${id}">${icon('intake')}Read a station’s file</a></div>`);
   }
 
-  function pick(next) {
+  async function pick(next) {
     day = next;
+    about = await daysAbout(id, next);
+    if (closed || day !== next) return;
     drawForm();
     drawStrip();
+  }
+
+  /** A day that was tapped further down: its form comes into sight, ready to be typed into. */
+  async function goTo(next) {
+    await pick(next);
+    if (closed) return;
+    part('day').closest('section').scrollIntoView({ block: 'nearest' });
+    part('day').elements.tmin_c.focus({ preventScroll: true });
   }
 
   /** What was typed for a day outlives the page, and a look at another day. */
@@ -155,15 +178,20 @@ export async function open(root, params) {
     const saved = day;
     const { change, back } = await dayChange(id, saved, values);
     if (!(await keep(change, back, `${showDate(saved)}: ${dayWords({ low: values.tmin_c, high: values.tmax_c })}. Saved on this phone.`, 'Undo'))) return;
-    days = await daysOf(id);
-    if (!closed) pick(nextDay(days, today(), saved));
+    days = await daysOf(id, today());
+    await pick(nextDay(days, today(), saved));
   }
 
   async function takeAway() {
+    const record = await getRecord(weatherDayId(id, day));
+    if (record !== null && (await ofOthers([record])).size > 0) {
+      notice('Who keeps the log takes this day away. What is wrong in it you can put right.', { kind: 'plain' });
+      return;
+    }
     const { change, back } = await dayChange(id, day, null);
     if (!(await keep(change, back, `${showDate(day)} is taken away.`, 'Undo the removal'))) return;
-    days = await daysOf(id);
-    if (!closed) pick(day);
+    days = await daysOf(id, today());
+    await pick(day);
   }
 
   /** A phone's number keys may have no minus: this turns the sign of what stands there. */
@@ -175,8 +203,9 @@ export async function open(root, params) {
     input.focus();
   }
 
-  async function redraw() {
-    days = await daysOf(id);
+  async function redraw(what) {
+    if (what?.types?.length && !what.types.includes('weather_day')) return;
+    [days, about] = await Promise.all([daysOf(id, today()), daysAbout(id, day)]);
     if (closed) return;
     drawStrip();
     if (!typed[day]) drawForm(); // what is being typed is not taken away
@@ -186,13 +215,13 @@ export async function open(root, params) {
   drawForm();
   drawStrip();
   const form = part('day');
-  const season = showSeason(part('season'), { id, isClosed: () => closed, daysHere: () => days.size });
+  const season = showSeason(part('season'), { id, isClosed: () => closed, daysHere: (from) => [...days.keys()].filter((one) => one >= from).length });
   const stops = [
     on(root, 'submit', '[data-day]', (ev, sent) => {
       ev.preventDefault();
       return save(sent);
     }),
-    on(root, 'click', '[data-day-on]', (ev, button) => pick(button.dataset.dayOn)),
+    on(root, 'click', '[data-day-on]', (ev, button) => goTo(button.dataset.dayOn)),
     on(root, 'change', '[data-pick-date]', (ev, input) => input.value && input.value <= today() && pick(input.value)),
     on(root, 'click', '[data-below]', (ev, button) => turnSign(button.dataset.below)),
     on(root, 'click', '[data-take-away]', takeAway),

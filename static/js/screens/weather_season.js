@@ -71,7 +71,7 @@ function chillTable({ winters }) {
 /**
  * Show the part.
  * @param {Element} place
- * @param {{id: string, isClosed: () => boolean, daysHere: () => number}} screen daysHere: how many days are kept on this phone
+ * @param {{id: string, isClosed: () => boolean, daysHere: (from: string) => number}} screen daysHere: how many days since one are kept on this phone
  * @returns {{read: () => Promise<void>, drawLate: () => void, close: () => void}}
  */
 export function showSeason(place, { id, isClosed, daysHere }) {
@@ -84,7 +84,7 @@ export function showSeason(place, { id, isClosed, daysHere }) {
   function drawLate() {
     const line = place.querySelector('[data-late]');
     if (!line || told === null) return;
-    const late = daysHere() - told.days;
+    const late = daysHere(`${told.today.slice(0, 4)}-01-01`) - told.this_year;
     line.hidden = late <= 0;
     line.textContent = late > 0 ? `${count(late, 'day', 'days')} noted here ${late === 1 ? 'is' : 'are'} not in these figures yet: home has not reckoned with ${late === 1 ? 'it' : 'them'}.` : '';
   }
