@@ -79,6 +79,7 @@ export async function open(root, { id = null }) {
     const page = new DOMParser().parseFromString((await answer.text()).replace(/<style>[^<]*<\/style>/, ''), 'text/html');
     const article = page.querySelector('article');
     if (!article || !place.isConnected) return;
+    for (const table of article.querySelectorAll('table')) table.tabIndex = 0; // one wider than the phone scrolls by key too
     render(place, html`<div class="actions"><button type="button" class="button hill" data-print>${icon('papers')}Print it</button></div>`);
     place.append(document.importNode(article, true));
     place.scrollIntoView({ block: 'start' });

@@ -214,7 +214,7 @@ export async function open(root, params = {}) {
         ${isTonight && countOpen(groups.overdue, drawn.states, today).late > 0 && html`<button type="button" class="button" data-to-late>See what is overdue</button>`}
         ${params.tree && html`<p>Only tree ${facts.trees.get(params.tree)?.fields.tag ?? ''}. <a href="#/due">Show all trees</a></p>`}</div>
       ${frostLine(facts.frost)}
-      ${facts.trees.size > 0 && !params.tree && html`<div class="pick-row"><a class="button" href="#/seen?from=due">${icon('leafbud')}What do they show today?</a></div>`}
+      ${facts.trees.size > 0 && !params.tree && html`<div class="pick-row"><a class="button" href="#/seen?from=due">${icon('leafbud')}What do they show today?</a><a class="button" href="#/bench${filter === null ? '' : `/${filter}`}">${icon('papers')}On paper, for the bench</a></div>`}
       ${facts.pack?.made_on && facts.pack.made_on < plusDays(today, -1) && html`<p class="muted">Planned at home on ${showDate(facts.pack.made_on)}. What was noted since is counted in at the next sync.</p>`}
       ${(places.length > 1 || filter !== null) && !params.tree && html`<details class="fold" data-fold="site" ${filter === null ? '' : html`open`}><summary>${filter === null ? 'Only one place' : `Only ${facts.sites.get(filter) ?? 'one place'}`}</summary><form>${chips({ name: 'place', label: 'Place', value: filter, options: [{ value: null, label: 'all' }, ...places.map((id) => ({ value: id, label: facts.sites.get(id) ?? 'unnamed' }))] })}</form></details>`}
       ${all.length === 0 && tonight === null

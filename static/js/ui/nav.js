@@ -8,15 +8,15 @@ export const PLACES = [
   { place: 'ground', word: 'Ground', icon: 'ground', screens: ['ground', 'site', 'leave', 'landholder', 'consent', 'checks', 'sign', 'signed'] },
   { place: 'mark', word: 'Mark', icon: 'mark', screens: ['mark'] },
   { place: 'may-i', word: 'May I?', icon: 'may_i', screens: ['may_dig'] },
-  { place: 'trees', word: 'Trees', icon: 'trees', screens: ['trees', 'tree', 'place', 'lift', 'weather', 'weather_file', 'wire', 'cold', 'mix', 'water'] },
-  { place: 'due', word: 'Due', icon: 'due', screens: ['due'] },
+  { place: 'trees', word: 'Trees', icon: 'trees', screens: ['trees', 'tree', 'place', 'lift', 'weather', 'weather_file', 'wire', 'cold', 'mix', 'water', 'garden', 'before_cut', 'seen', 'card', 'card_change', 'card_copy'] },
+  { place: 'due', word: 'Due', icon: 'due', screens: ['due', 'bench'] },
   { place: 'intake', word: 'Intake', icon: 'intake', screens: ['intake'], desk: true },
   { place: 'papers', word: 'Papers', icon: 'papers', screens: ['papers'], desk: true },
   { place: 'house', word: 'House', icon: 'house', screens: ['house', 'sync_state', 'pair', 'copy'], desk: true },
 ];
 
 /** The places that a phone which may only record is refused at home. */
-export const FULL_ONLY = new Set(['intake', 'papers', 'forget', 'sign', 'signed', 'weather-file']);
+export const FULL_ONLY = new Set(['intake', 'papers', 'forget', 'sign', 'signed', 'weather-file', 'card-change', 'card-copy']);
 
 /**
  * Draw the places into the nav element.
