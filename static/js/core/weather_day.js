@@ -1,9 +1,8 @@
 /** The record of one day's weather at one place: its name, and the days that such records tell. Twin of field/core/weather_day.py. */
 
 import { plusDays } from './dates.js';
-import { sha1 } from './sha1.js';
+import { nameId } from './name_id.js';
 
-const ADDRESSES = '6ba7b8119dad11d180b400c04fd430c8'; // name space of addresses: RFC 9562, section 6.6
 export const COLDEST_C = -90; // as field/core/weather.py has them
 export const HOTTEST_C = 60;
 
@@ -14,12 +13,7 @@ export const HOTTEST_C = 60;
  * @returns {string} a name-based UUID, version 5: RFC 9562, section 5.5
  */
 export function weatherDayId(place, dayOn) {
-  const space = ADDRESSES.match(/../g).map((pair) => parseInt(pair, 16));
-  const bytes = sha1([...space, ...new TextEncoder().encode(`fellside:weather:${place}:${dayOn}`)]).slice(0, 16);
-  bytes[6] = (bytes[6] & 0x0f) | 0x50;
-  bytes[8] = (bytes[8] & 0x3f) | 0x80;
-  const hex = bytes.map((byte) => byte.toString(16).padStart(2, '0')).join('');
-  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, '$1-$2-$3-$4-$5');
+  return nameId(`fellside:weather:${place}:${dayOn}`);
 }
 
 const degrees = (value) => (typeof value === 'number' ? value : null);

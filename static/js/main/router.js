@@ -5,7 +5,7 @@ import { icon } from '../ui/icons.js';
 
 /** Address word -> file of the screen. */
 export const SCREENS = {
-  ground: 'ground', site: 'site', leave: 'leave', landholder: 'landholder', consent: 'consent', checks: 'checks', sign: 'sign', signed: 'signed', mark: 'mark', 'may-i': 'may_dig', lift: 'lift', trees: 'trees', tree: 'tree', cut: 'before_cut', card: 'card', seen: 'seen', garden: 'garden', place: 'place', wire: 'wire', cold: 'cold', mix: 'mix', water: 'water',
+  ground: 'ground', site: 'site', leave: 'leave', landholder: 'landholder', consent: 'consent', checks: 'checks', sign: 'sign', signed: 'signed', mark: 'mark', 'may-i': 'may_dig', lift: 'lift', trees: 'trees', tree: 'tree', cut: 'before_cut', card: 'card', 'card-change': 'card_change', 'card-copy': 'card_copy', seen: 'seen', garden: 'garden', place: 'place', wire: 'wire', cold: 'cold', mix: 'mix', water: 'water',
   due: 'due', bench: 'bench', intake: 'intake', papers: 'papers', house: 'house', sync: 'sync_state', pair: 'pair', copy: 'copy', forget: 'forget', weather: 'weather', 'weather-file': 'weather_file',
 };
 const FIRST = 'ground';

@@ -2,6 +2,7 @@
 
 import { showCm } from '../core/lengths.js';
 import { areaHa } from '../core/area_text.js';
+import { cardValueWords } from './card_words.js';
 import { NOT_KNOWN, consentStateWord, consentWord, count, methodWord, showDate, showInstant, speciesName, stageWord, workWord } from './words.js';
 
 const TYPES = {
@@ -24,7 +25,7 @@ const FIELDS = {
   authority: 'who gives it', consent: 'consent', sha256: 'the file itself', media_type: 'kind of file', size_bytes: 'size', file_name: 'name of the file', added_on: 'added on',
   version: 'version', letter: 'letter as it was read', strokes: 'signature', place: 'place', signed_at: 'signed at', signed_on: 'signed on', content_sha256: 'seal of the signed letter',
   question: 'question', answer: 'answer', told_by: 'who said so', shows: 'what it shows', task: 'task', event: 'event', task_state: 'task',
-  stands_at: 'stands in', is_main: 'where trees stand unless told otherwise', day_on: 'day', tmin_c: 'lowest', tmax_c: 'highest', how: 'how it was noted', batch: 'which file', shift_days: 'days later than the cards', detail: 'figures',
+  stands_at: 'stands in', is_main: 'where trees stand unless told otherwise', day_on: 'day', tmin_c: 'lowest', tmax_c: 'highest', how: 'how it was noted', batch: 'which file', shift_days: 'days later than the cards', detail: 'figures', card: 'what was changed',
 };
 
 /** 'Tree H-12', 'Site Wether Rig': what a record is called. */
@@ -80,6 +81,7 @@ function wordsFor(type, name, value, { pack = null, names = new Map() }) {
   if (type === 'consent' && name === 'kind') return consentWord(value);
   if (type === 'consent' && name === 'state') return consentStateWord(value);
   if (type === 'work' && name === 'kind') return workWord(value);
+  if (type === 'species_card' && name === 'card') return cardValueWords(value) ?? plainWords(value);
   if (name === 'methods') return [value].flat().map(methodWord).join(', ');
   if (name === 'shows') return value === 'hole' ? 'the filled hole' : String(value);
   if (name === 'strokes') return 'a signature';
