@@ -13,9 +13,9 @@ from datetime import date, timedelta
 
 from field.core.chill import CHILL_SINCE_MONTH, chill_days, sum_chill_hours, sum_utah_units
 from field.core.frost import Frosts, find_frosts, winter_of
-from field.core.heat import GROWTH_BASE_C, sine_degree_days, sum_degree_days
+from field.core.heat import GROWTH_BASE_C, average_degree_days, sine_degree_days, sum_degree_days
 from field.core.heat_forecast import HEAT_SINCE_MONTH
-from field.core.weather import FILL_REACH_DAYS, Day, Sum, fill_days, season_start
+from field.core.weather import FILL_REACH_DAYS, Day, Sum, add_up, fill_days, season_start
 
 CHILL_MONTHS = 5  # from 1 November to 31 March, when buds of the temperate zone have had it; common practice
 CURVE_STEP_DAYS = 7
@@ -29,6 +29,7 @@ class Heat:
     since: date
     until: date  # of the running season today
     whole: Sum  # from `since` to `until`
+    simple: Sum  # `by_now` by the day's mean alone, which understates days about the threshold
     by_now: Sum  # to the day of that season that today is of the running one
     curve: tuple[
         tuple[int, float], ...
@@ -64,12 +65,14 @@ def heat_seasons(days: Iterable[Day], today: date, *, south: bool = False) -> li
         since = running.replace(year=year)
         until = min(today, since.replace(year=year + 1) - timedelta(days=1))
         near = _near(known, since, until)
+        now = _same_day(today, today.year - running.year + year)
         found.append(
             Heat(
                 since=since,
                 until=until,
                 whole=sum_degree_days(near, since, until),
-                by_now=sum_degree_days(near, since, _same_day(today, today.year - running.year + year)),
+                simple=add_up(near, since, now, lambda low, high: average_degree_days(low, high, GROWTH_BASE_C)),
+                by_now=sum_degree_days(near, since, now),
                 curve=_curve(near, since, until),
             )
         )

@@ -22,8 +22,8 @@ def tell_season(place: str, now: dt.datetime) -> dict[str, Any]:
     Args:
         place: its id.
         now: aware; its day at the place is today.
-    Returns: {"place", "today", "base_c", "south", "lat_known", "days", "this_year", "seasons", "winters", "batches"}. A sum is
-        {"logged", "filled", "low", "high", "known", "missing", "words"}, None where it cannot be said; see
+    Returns: {"place", "today", "base_c", "south", "lat_known", "days", "this_year", "seasons", "winters", "batches"}.
+        A sum is {"logged", "filled", "low", "high", "known", "missing", "words"}, None where it cannot be said; see
         `core.weather.Sum`. Without a latitude the seasons are those of the north.
     Raises: NotFound for a place that is not kept here.
     """
@@ -59,6 +59,7 @@ def _heat(one: Heat) -> dict[str, Any]:
         "until": one.until.isoformat(),
         "whole": _sum(one.whole),
         "by_now": _sum(one.by_now),
+        "simple": _sum(one.simple),
         "curve": [[number, round(total, 1)] for number, total in one.curve],
     }
 

@@ -25,6 +25,8 @@ def words(page: Page, record_type: str, name: str, value: Any) -> str:
         ("girth_mm", 355, "35.5 cm"),
         ("ended_on", "2027-02-14", "14 Feb 2027"),
         ("height_m", 12.04, "12 m"),
+        ("tmin_c", -3.5, "−3.5 °C"),
+        ("tmax_c", "mild", "mild"),
         ("note", None, "not known"),
         ("conditions", ["gates shut", "dogs on a lead"], "gates shut; dogs on a lead"),
         ("conditions", [], "none"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from datetime import date, timedelta
 
@@ -26,6 +27,14 @@ def test_each_year_is_told_whole_and_to_the_same_day_as_this_one() -> None:
     assert this.curve == ((7, 70), (14, 140), (20, 200))
     assert last.curve[-1] == (365, 365)
     assert len(last.curve) == 53  # 52 weeks, and the last day
+
+
+def test_the_mean_of_a_day_alone_tells_less_heat_than_its_wave() -> None:
+    today = date(2026, 1, 10)
+    (season,) = heat_seasons(run(date(2026, 1, 1), today, 0, 10), today)
+    assert season.simple.filled == 0  # a mean of 5 is not above 5
+    # Half a sine wave of 5 °C above its middle has a mean of 5 / pi over the day.
+    assert season.by_now.filled == pytest.approx(10 * 5 / math.pi)
 
 
 def test_a_line_ends_where_a_gap_cannot_be_filled_and_the_sum_says_so() -> None:

@@ -19,7 +19,7 @@ export function dropSheet(title) {
     <div class="pick-row">
       <label class="button file hill">${icon('photo')}<span>Choose files</span><input type="file" class="unseen" name="files" multiple></label>
       <label class="button file hill">${icon('intake')}<span>Choose a folder</span><input type="file" class="unseen" name="folder" webkitdirectory multiple></label>
-    </div><p class="muted">A copy that a phone kept? <a href="#/copy?part=home">Bring it home here</a>.</p></section>`;
+    </div><p class="muted">A copy that a phone kept? <a href="#/copy?part=home">Bring it home here</a>. A weather station’s file? <a href="#/weather">Choose its place</a>.</p></section>`;
 }
 
 const megabytes = (bytes) => (bytes < 10 * MB ? (bytes / MB).toFixed(1) : String(Math.round(bytes / MB)));

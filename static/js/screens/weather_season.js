@@ -43,9 +43,12 @@ export function besideWords([now, ...earlier], today) {
 
 function heatTable({ seasons, today }) {
   const row = (one, number) => html`<tr><th scope="row">${lineKey(number)} ${yearsOf(one)}</th><td>${sumWords(one.by_now)}</td><td>${number === 0 ? 'still running' : sumWords(one.whole)}</td></tr>`;
+  const other = (one) => html`<tr><th scope="row">${yearsOf(one)}</th><td>${sumWords(one.by_now)}</td><td>${sumWords(one.simple)}</td></tr>`;
   const gaps = seasons.filter((one) => one.whole.words);
   return html`<table class="figures"><caption>Degree days above 5 °C</caption><thead><tr><th scope="col">Season</th><th scope="col">by ${short(today)}</th><th scope="col">in all</th></tr></thead><tbody>${seasons.map(row)}</tbody></table>
-    ${gapList(gaps.map((one) => `${yearsOf(one)}: ${one.whole.words}`))}`;
+    ${gapList(gaps.map((one) => `${yearsOf(one)}: ${one.whole.words}`))}
+    <details class="fold"><summary>How they are counted</summary><p>Each day as a smooth wave from its lowest to its highest: what of it lies above 5 °C counts. By the mean of the two alone, as some tables have it, days about 5 °C tell too little.</p>
+      <table class="figures"><caption>By ${short(today)}</caption><thead><tr><th scope="col">Season</th><th scope="col">by the wave</th><th scope="col">by the mean</th></tr></thead><tbody>${seasons.filter((one) => one.simple).map(other)}</tbody></table></details>`;
 }
 
 function gapList(lines) {

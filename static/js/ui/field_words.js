@@ -3,6 +3,7 @@
 import { showCm } from '../core/lengths.js';
 import { areaHa } from '../core/area_text.js';
 import { cardValueWords } from './card_words.js';
+import { degreesWords } from './degrees.js';
 import { NOT_KNOWN, consentStateWord, consentWord, count, methodWord, showDate, showInstant, speciesName, stageWord, workWord } from './words.js';
 
 const TYPES = {
@@ -34,6 +35,7 @@ export function recordWords(record, pack = null) {
   const own = fields.tag ?? fields.name ?? (record.type === 'tree' ? speciesName(pack, fields.species) : null) ?? (fields.kind ? fields.kind.replaceAll(/[-_]/g, ' ') : null);
   const type = TYPES[record.type] ?? 'Entry';
   if (record.type === 'leave' && fields.starts_on) return `${type} from ${showDate(fields.starts_on)}`;
+  if (record.type === 'weather_day' && fields.day_on) return `Weather of ${showDate(fields.day_on)}`;
   if (record.type === 'signing' && fields.version) return `${type} ${fields.version}`;
   if (record.type === 'paper' && fields.file_name) return `${type} ${fields.file_name}`;
   return own ? `${type} ${own}` : type;
@@ -93,6 +95,7 @@ function wordsFor(type, name, value, { pack = null, names = new Map() }) {
   if (/_(at|on)$/.test(name) && Number.isNaN(Date.parse(value))) return plainWords(value);
   if (name.endsWith('_mm')) return showCm(value);
   if (name.endsWith('_m')) return `${Number(value.toFixed(1))} m`;
+  if (name.endsWith('_c') && typeof value === 'number') return degreesWords(value);
   if (name.endsWith('_l')) return `${value} L`;
   if (name.endsWith('_at')) return showInstant(value);
   if (name.endsWith('_on') || name === 'until') return showDate(value);
