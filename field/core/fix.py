@@ -19,6 +19,7 @@ SCALED_MAD = 1.4826  # normal law: 1 / Φ⁻¹(3/4)
 OUTLIER_MADS = 3.0
 # Fixes that agree to the last digit have a MAD of zero; closer than this none is called an outlier. Common practice.
 LEAST_SPREAD_M = 1.0
+ROUNDING_M = 1e-6  # degrees hold no less; a fix right on the limit must not fall out by the order of the list
 LEAST_ACCURACY_M = 0.01  # no receiver in a hand knows better; keeps the weights finite
 BEST_SHARE = 0.5  # of the best single fix: errors of one receiver are not independent
 
@@ -107,7 +108,7 @@ def _without_outliers(fixes: Sequence[_Fix]) -> list[_Fix]:
     return [
         fix
         for fix, north, east in zip(fixes, north_off, east_off, strict=True)
-        if north <= north_limit and east <= east_limit
+        if north <= north_limit + ROUNDING_M and east <= east_limit + ROUNDING_M
     ]
 
 

@@ -153,3 +153,9 @@ def test_what_is_no_fix_is_refused(fixes: list[dict], where: str) -> None:
     with pytest.raises(BadInput) as refused:
         average_fixes(fixes)
     assert refused.value.where == where
+
+
+def test_a_fix_right_on_the_limit_is_used_in_any_order() -> None:
+    fixes = [a_fix(0.0, 0.0, 1.0)] * 7 + [a_fix(1.0, 0.0, 1.0)]  # 1 m off, where 1 m is the least spread
+    for n in range(len(fixes)):
+        assert len(average_fixes(fixes[n:] + fixes[:n]).used) == len(fixes)

@@ -15,6 +15,7 @@ const SCALED_MAD = 1.4826; // normal law: 1 / Φ⁻¹(3/4)
 const OUTLIER_MADS = 3;
 // Fixes that agree to the last digit have a MAD of zero; closer than this none is called an outlier. Common practice.
 const LEAST_SPREAD_M = 1;
+const ROUNDING_M = 1e-6; // degrees hold no less
 const LEAST_ACCURACY_M = 0.01; // no receiver in a hand knows better; keeps the weights finite
 const BEST_SHARE = 0.5; // of the best single fix: errors of one receiver are not independent
 
@@ -75,7 +76,7 @@ function withoutOutliers(fixes) {
   const eastOff = offMedian(fixes.map((fix) => fix.eastM));
   const northLimit = Math.max(LEAST_SPREAD_M, OUTLIER_MADS * SCALED_MAD * median(northOff));
   const eastLimit = Math.max(LEAST_SPREAD_M, OUTLIER_MADS * SCALED_MAD * median(eastOff));
-  return fixes.filter((_, i) => northOff[i] <= northLimit && eastOff[i] <= eastLimit);
+  return fixes.filter((_, i) => northOff[i] <= northLimit + ROUNDING_M && eastOff[i] <= eastLimit + ROUNDING_M);
 }
 
 function offMedian(numbers) {
