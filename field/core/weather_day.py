@@ -34,7 +34,7 @@ def days_told(records: Iterable[Mapping[str, object]]) -> list[Day]:
     Returns: a day whose lowest lies above its highest, as two phones can make it, counts as not known: which of the two
         is wrong cannot be said.
     """
-    found: dict[date, tuple[bool, Day]] = {}
+    found: dict[date, Day] = {}
     for one in records:
         told = one.get("day_on")
         if not isinstance(told, str):
@@ -43,10 +43,9 @@ def days_told(records: Iterable[Mapping[str, object]]) -> list[Day]:
         if (low is None and high is None) or not _can_be(low, high):
             continue
         on = date.fromisoformat(told)
-        is_named = one.get("id") == weather_day_id(str(one.get("site")), told)
-        if on not in found or (is_named and not found[on][0]):
-            found[on] = (is_named, Day(on, low, high))
-    return [found[on][1] for on in sorted(found)]
+        if on not in found or one.get("id") == weather_day_id(str(one.get("site")), told):
+            found[on] = Day(on, low, high)
+    return [found[on] for on in sorted(found)]
 
 
 def _degrees(value: object) -> float | None:

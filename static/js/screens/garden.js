@@ -163,7 +163,7 @@ async function openOne(root, id) {
     render(root, html`<div class="page garden"><div class="page-head"><a class="back" href="#/garden">${icon('back')}Gardens</a><h1>${gardenName(garden)}</h1>
         <p class="under">Seasons here run ${seasonWords(fields)}</p></div>
       <div class="cols wide-first"><div>
-        <div class="pick-row"><a class="button hill" href="#/due?site=${id}">${icon('due')}What is due here</a><a class="button hill" href="#/weather/${id}">${icon('water')}Its weather<a class="button hill" href="#/bench/${id}">${icon('papers')}On paper, for the bench</a></div>
+        <div class="pick-row"><a class="button hill" href="#/due?site=${id}">${icon('due')}What is due here</a><a class="button hill" href="#/weather/${id}">${icon('weather')}Its weather</a><a class="button hill" href="#/bench/${id}">${icon('papers')}On paper, for the bench</a></div>
         <section class="sheet"><h2>Trees that stand here <span class="muted">${trees.length}</span></h2>
           ${trees.length === 0 ? html`<p class="muted">None yet. ${fields.is_main === true ? 'A tree comes here when its lift is logged.' : 'On a tree’s page, Change says in which garden it stands.'}</p>` : html`<ul class="entries">${trees.map((row) => html`<li><a class="entry" href="#/tree/${row.id}"><span class="entry-icon">${icon(`stage_${row.stage}`)}</span>
             <span class="entry-main"><span class="entry-title">${tagName(row.tag, 'no tag')} ${speciesName(pack, row.kind)}</span><span class="entry-under">${stageWord(row.stage)}</span></span>${icon('forward')}</a></li>`)}</ul>`}</section>
