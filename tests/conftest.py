@@ -27,6 +27,15 @@ from field.store.tables import METADATA
 ENGINES = ("sqlite", "postgresql")
 
 
+@pytest.hookimpl(tryfirst=True)  # before it is decided which marks are run
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what needs PostgreSQL as what needs a real server: the quick part does without."""
+    for item in items:
+        given = getattr(getattr(item, "callspec", None), "params", {})
+        if "postgres" in getattr(item, "fixturenames", ()) or "postgresql" in map(str, given.values()):
+            item.add_marker(pytest.mark.browser)
+
+
 @dataclass(frozen=True)
 class Postgres:
     """A running server with a database whose tables are up to date."""

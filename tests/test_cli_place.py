@@ -75,6 +75,7 @@ def test_on_a_terminal_a_bar_fills_and_goes(tmp_path: Path) -> None:
     assert len(json.loads(got.stdout)["photos"]) == 3
 
 
+@pytest.mark.browser
 @pytest.mark.parametrize("as_json", [(), ("--json",)], ids=["words", "json"])
 def test_stopped_while_reading_it_says_so_and_writes_nothing(tmp_path: Path, as_json: tuple[str, ...]) -> None:
     folder = fill(tmp_path / "card", MANY, alike=True)
@@ -92,6 +93,7 @@ def test_stopped_while_reading_it_says_so_and_writes_nothing(tmp_path: Path, as_
     assert "Traceback" not in told
 
 
+@pytest.mark.browser
 def test_stopped_while_keeping_it_writes_no_record_and_the_next_call_keeps_all(tmp_path: Path) -> None:
     data = tmp_path / "data"
     subprocess.run(app("init", "--data", data), check=True, capture_output=True, timeout=60)

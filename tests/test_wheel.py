@@ -14,6 +14,8 @@ from pathlib import Path
 import home_server as server
 import pytest
 
+pytestmark = pytest.mark.browser  # real processes, watched and killed
+
 ROOT = Path(__file__).resolve().parent.parent
 BIN = "Scripts" if os.name == "nt" else "bin"
 

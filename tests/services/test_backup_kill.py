@@ -5,7 +5,10 @@ from __future__ import annotations
 import random
 from pathlib import Path
 
+import pytest
 from kill_backup import SEED, Killer, kill_backups, kill_restores
+
+pytestmark = pytest.mark.browser  # real processes, watched and killed
 
 MOMENTS = 20  # of each
 

@@ -18,6 +18,8 @@ from field.services.check import check
 from field.store import db, forgotten, photos
 from field.verbs.serving_app import make_serving_app
 
+pytestmark = pytest.mark.browser  # real processes, watched and killed
+
 HOLDER, LEAVE, PAPER = (an_id() for _ in range(3))
 NAME = "Ewan Moffat"
 SCAN = b"%PDF-1.4 signed by Ewan Moffat"

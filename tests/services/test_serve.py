@@ -16,6 +16,8 @@ import pytest
 from field.core.errors import BadInput
 from field.services import serve
 
+pytestmark = pytest.mark.browser  # real processes, watched and killed
+
 ROOT = Path(__file__).resolve().parent.parent.parent
 
 

@@ -21,6 +21,8 @@ from secure_home import SecureHome
 
 from field.services import home_ca, home_files
 
+pytestmark = pytest.mark.browser  # real processes, watched and killed
+
 HERE = Path(__file__).resolve().parent
 DAY = dt.timedelta(days=1)
 

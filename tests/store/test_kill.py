@@ -19,6 +19,8 @@ from field.services.check import check
 from field.store import db
 from field.store.tables import JournalRow
 
+pytestmark = pytest.mark.browser  # real processes, watched and killed
+
 HERE = Path(__file__).parent
 KILLS = 5
 
