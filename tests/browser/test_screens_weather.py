@@ -168,7 +168,10 @@ def test_the_season_is_drawn_beside_earlier_ones_told_in_a_table_and_kept_for_wh
         expect(page.get_by_text(f"{9 * passed:,} more than by then in {YEAR - 1}")).to_be_visible()
         kit.wait_until(page, "() => document.getAnimations().length === 0")
         assert Axe().run(page, options=AXE).response["violations"] == []
-        assert page.evaluate("document.documentElement.scrollWidth") == kit.PHONE["width"]
+        for size in ("100%", "200%"):
+            page.evaluate("(size) => { document.documentElement.style.fontSize = size; }", size)
+            assert page.evaluate("document.documentElement.scrollWidth") == kit.PHONE["width"], size
+        page.evaluate("() => { document.documentElement.style.fontSize = ''; }")
         page.context.set_offline(True)
         page.locator(f"[data-day-on='{kit.day(-1)}']").first.click()
         page.get_by_role("button", name="Take this day away").click()

@@ -45,10 +45,21 @@ function heatTable({ seasons, today }) {
   const row = (one, number) => html`<tr><th scope="row">${lineKey(number)} ${yearsOf(one)}</th><td>${sumWords(one.by_now)}</td><td>${number === 0 ? 'still running' : sumWords(one.whole)}</td></tr>`;
   const other = (one) => html`<tr><th scope="row">${yearsOf(one)}</th><td>${sumWords(one.by_now)}</td><td>${sumWords(one.simple)}</td></tr>`;
   const gaps = seasons.filter((one) => one.whole.words);
-  return html`<table class="figures"><caption>Degree days above 5 °C</caption><thead><tr><th scope="col">Season</th><th scope="col">by ${short(today)}</th><th scope="col">in all</th></tr></thead><tbody>${seasons.map(row)}</tbody></table>
+  return html`${framed(html`<table class="figures"><caption>Degree days above 5 °C</caption><thead><tr><th scope="col">Season</th><th scope="col">by ${short(today)}</th><th scope="col">in all</th></tr></thead><tbody>${seasons.map(row)}</tbody></table>`)}
     ${gapList(gaps.map((one) => `${yearsOf(one)}: ${one.whole.words}`))}
     <details class="fold"><summary>How they are counted</summary><p>Each day as a smooth wave from its lowest to its highest: what of it lies above 5 °C counts. By the mean of the two alone, as some tables have it, days about 5 °C tell too little.</p>
-      <table class="figures"><caption>By ${short(today)}</caption><thead><tr><th scope="col">Season</th><th scope="col">by the wave</th><th scope="col">by the mean</th></tr></thead><tbody>${seasons.filter((one) => one.simple).map(other)}</tbody></table></details>`;
+      ${framed(html`<table class="figures"><caption>By ${short(today)}</caption><thead><tr><th scope="col">Season</th><th scope="col">by the wave</th><th scope="col">by the mean</th></tr></thead><tbody>${seasons.filter((one) => one.simple).map(other)}</tbody></table>`)}</details>`;
+}
+
+/** A table that may be wider than a phone with large letters: it then scrolls by itself, with a finger or by key. */
+const framed = (table) => html`<div class="figures-frame">${table}</div>`;
+
+/** Where a table is cut off, the keyboard gets to its frame. */
+function openFrames(place) {
+  for (const frame of place.querySelectorAll('.figures-frame')) {
+    if (frame.scrollWidth <= frame.clientWidth) frame.removeAttribute('tabindex');
+    else frame.setAttribute('tabindex', '0');
+  }
 }
 
 function gapList(lines) {
@@ -58,7 +69,7 @@ function gapList(lines) {
 
 function frostTable({ winters }) {
   const row = (one) => html`<tr><th scope="row">${yearsOf(one)}</th><td>${one.frosts.nights}</td><td>${short(one.frosts.first_on)}</td><td>${short(one.frosts.last_on)}</td></tr>`;
-  return html`<table class="figures whole"><caption>Air frosts</caption><thead><tr><th scope="col">Winter</th><th scope="col">nights</th><th scope="col">first</th><th scope="col">last</th></tr></thead><tbody>${winters.map(row)}</tbody></table>
+  return html`${framed(html`<table class="figures whole"><caption>Air frosts</caption><thead><tr><th scope="col">Winter</th><th scope="col">nights</th><th scope="col">first</th><th scope="col">last</th></tr></thead><tbody>${winters.map(row)}</tbody></table>`)}
     <p class="hint">A night below 0 °C in the air; on the ground it is colder.</p>
     ${gapList(winters.filter((one) => one.frosts.words).map((one) => `${yearsOf(one)}: ${one.frosts.words}`))}`;
 }
@@ -66,7 +77,7 @@ function frostTable({ winters }) {
 function chillTable({ winters }) {
   const row = (one) => html`<tr><th scope="row">${yearsOf(one)}</th><td>${sumWords(one.chill_days)}</td><td>${sumWords(one.chill_hours)}</td><td>${sumWords(one.utah, false)}</td></tr>`;
   const span = winters[0].chill_since.slice(5) === '11-01' ? '1 November to 31 March' : '1 May to 30 September';
-  return html`<table class="figures"><caption>Chill, ${span}</caption><thead><tr><th scope="col">Winter</th><th scope="col">days</th><th scope="col">hours</th><th scope="col">Utah units</th></tr></thead><tbody>${winters.map(row)}</tbody></table>
+  return html`${framed(html`<table class="figures"><caption>Chill, ${span}</caption><thead><tr><th scope="col">Winter</th><th scope="col">days</th><th scope="col">hours</th><th scope="col">Utah units</th></tr></thead><tbody>${winters.map(row)}</tbody></table>`)}
     <p class="hint">Days with a mean of 5 °C or less. Hours from 0 to 7 °C and Utah units as far as a smooth day between its lowest and highest can tell them.</p>
     ${gapList(winters.filter((one) => one.chill_days.words).map((one) => `${yearsOf(one)}: ${one.chill_days.words}`))}`;
 }
@@ -120,6 +131,7 @@ export function showSeason(place, { id, isClosed, daysHere }) {
         ${!told.lat_known && html`<p class="state ask">${icon('ask')}<span>Where this place lies is not known: seasons are counted as in the north.</span></p>`}</section><section class="sheet">${heatTable(told)}</section>`}</div>
       <div>${winters.length > 0 && html`<section class="sheet">${frostTable(told)}</section><section class="sheet">${chillTable(told)}</section>`}</div></div>`);
     drawChart();
+    openFrames(place);
     drawLate();
   }
 
@@ -149,8 +161,10 @@ export function showSeason(place, { id, isClosed, daysHere }) {
     if (told === null || place.clientWidth === width) return;
     width = place.clientWidth;
     drawChart();
+    openFrames(place);
   });
   observer.observe(place);
+  place.addEventListener('toggle', () => openFrames(place), true); // a folded table has no width
   const report = (fault) => globalThis.reportError?.(fault);
   const stops = [
     onStoreChange((what) => { isStale = isStale || (what?.types ?? ['weather_day']).includes('weather_day'); }),

@@ -40,13 +40,14 @@ export function seasonChart(seasons, { width, unit, label }) {
   const x = (day) => left + (day / starts[12]) * (width - left - right);
   const y = (sum) => high - foot - (sum / top) * (high - foot - head);
   const two = (number) => number.toFixed(1);
+  const every = (width - left - right) / 12 < unit * 0.9 ? 3 : 1; // months named, where the letters of all would lie on each other
   const line = ({ curve }) => `M${two(x(0))} ${two(y(0))}${curve.map(([day, sum]) => `L${two(x(day))} ${two(y(sum))}`).join('')}`;
   const end = seasons[0].curve.at(-1);
   const drawn = seasons.map((season, number) => ({ season, number })).filter(({ season }) => season.curve.length > 0).reverse();
   return html`<svg class="season-chart" viewBox="0 0 ${two(width)} ${two(high)}" role="img" aria-label="${label}">
     ${[0, ...rules].map((sum) => html`<path class="season-rule" d="M${two(left)} ${two(y(sum))}H${two(width - right)}"/><text class="season-words end" x="${two(left - unit * 0.4)}" y="${two(y(sum) + unit * 0.32)}">${sum.toLocaleString('en-GB')}</text>`)}
     ${starts.slice(1, 12).map((day) => html`<path class="season-rule month" d="M${two(x(day))} ${two(y(0))}v${two(unit * 0.35)}"/>`)}
-    ${starts.slice(0, 12).map((day, n) => html`<text class="season-words middle" x="${two(x((day + starts[n + 1]) / 2))}" y="${two(high - unit * 0.25)}">${MONTHS[(n + Number(seasons[0].since.slice(5, 7)) - 1) % 12]}</text>`)}
+    ${starts.slice(0, 12).map((day, n) => n % every === 0 && html`<text class="season-words middle" x="${two(x((day + starts[n + 1]) / 2))}" y="${two(high - unit * 0.25)}">${MONTHS[(n + Number(seasons[0].since.slice(5, 7)) - 1) % 12]}</text>`)}
     ${drawn.map(({ season, number }) => html`<path class="season-line ${lineStyle(number)}" d="${line(season)}"/>`)}
     ${end && html`<circle class="season-end" cx="${two(x(end[0]))}" cy="${two(y(end[1]))}" r="${two(unit * 0.3)}"/>`}</svg>`;
 }
