@@ -13,6 +13,8 @@ AXE = {
     "rules": {"target-size": {"enabled": True}, "color-contrast-enhanced": {"enabled": True}},
 }
 
+MAIN, COLD = "6d3c1f64-6a0c-4a39-9f5d-35a5f1f2a001", "6d3c1f64-6a0c-4a39-9f5d-35a5f1f2a002"
+
 
 @pytest.fixture(scope="module")
 def ground():
@@ -90,3 +92,29 @@ def test_a_garden_is_made_where_one_stands_and_takes_the_lifted_trees_in(browser
         page.get_by_role("button", name="Remove the garden").click()
         page.locator(".notice", has_text="is removed").get_by_role("button", name="Undo").click()
         expect(page.locator(".entry", has_text="Behind the house")).to_contain_text("1 tree")
+
+
+def test_a_lift_says_to_which_of_several_gardens_the_tree_goes_and_its_undo_takes_that_back(
+    browser, server, ground
+) -> None:
+    with kit.phone(browser, server) as page:
+        page.evaluate(
+            "async (changes) => { await (await import('/static/js/store.js')).saveChanges(changes); }",
+            [
+                {"rec": MAIN, "type": "garden", "set": {"name": "Main", "is_main": True}},
+                {"rec": COLD, "type": "garden", "set": {"name": "Cold house"}},
+            ],
+        )
+        kit.go(page, f"#/lift/{ground.wild}")
+        expect(page.locator(".chip", has_text="Main").locator("input")).to_be_checked()
+        page.locator(".chip", has_text="Cold house").click()
+        page.get_by_role("button", name="Save lift").click()
+        expect(page.locator("[data-saved]")).to_be_visible()
+
+        def stands_at() -> str | None:
+            return next(one["fields"].get("stands_at") for one in kit.records(page, "tree") if one["id"] == ground.wild)
+
+        assert stands_at() == COLD
+        page.locator("[data-undo-lift]").click()
+        expect(page.locator("#lift-form")).to_be_visible()
+        assert stands_at() is None

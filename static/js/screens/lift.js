@@ -5,7 +5,9 @@ import { BadInput } from '../core/errors.js';
 import { readLeave } from '../core/leave.js';
 import { cmToMm, mmToCm } from '../core/lengths.js';
 import { keepOf } from '../core/may_dig.js';
+import { mainGarden } from '../core/stands_at.js';
 import { watchFix } from '../device.js';
+import { gardenName, listGardens } from '../hill/gardens.js';
 import { margin, metresBetween, ownZone, readTrees, todayOn, visitChange } from '../hill/ground_facts.js';
 import { LatestFix, photoBytes, photoChange, pictureUrl, sayIfUnseen, takeShot } from '../hill/shots.js';
 import { TONIGHT } from '../hill/tonight.js';
@@ -17,6 +19,7 @@ import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { livePosition } from '../ui/position.js';
+import { gardenField } from '../ui/tree_form.js';
 import { sayHere, showDate, showDistance, speciesName } from '../ui/words.js';
 
 const ASKED = ['girth_cm', 'ball_depth_cm', 'lifted_on']; // fields that must be readable, or there is no answer
@@ -65,6 +68,7 @@ export async function open(root, params) {
     return () => {};
   }
   const draftKey = `lift-${treeId}`;
+  const gardens = await listGardens();
   const [draft, terms, draftShots] = await Promise.all([getDraft(draftKey), getDraft(`terms-${treeId}`), getDraft(`${draftKey}-photos`)]);
   const mark = treePlace(fixes);
   let values = { kept_conditions: terms ?? null, girth_cm: mmToCm(fields.girth_mm ?? null), hole_filled: false, machine: false, ...draft };
@@ -176,6 +180,7 @@ export async function open(root, params) {
         ${numberField({ name: 'ball_diameter_cm', label: 'Root ball, across', unit: 'cm', value: values.ball_diameter_cm, step: 5, start: 40, min: 1, max: 400, whole: false })}
         ${numberField({ name: 'ball_depth_cm', label: 'Root ball, deep', unit: 'cm', value: values.ball_depth_cm, step: 5, start: 25, min: 1, max: 300, whole: false })}
         ${chips({ name: 'roots_kept', label: 'Fine roots kept', value: values.roots_kept ?? null, options: ROOTS })}
+        ${gardens.length > 1 && gardenField(values.stands_at ?? mainGarden(gardens), gardens, gardenName, 'It goes to')}
         ${numberField({ name: 'girth_cm', label: 'Girth', unit: 'cm', value: values.girth_cm, step: 1, start: 20, min: 0.1, max: 1000, whole: false })}
         ${toggle({ name: 'machine', label: 'Dug with a machine', value: values.machine === true })}
         ${toggle({ name: 'hole_filled', label: 'The hole is filled and trodden in', value: values.hole_filled === true })}
@@ -287,17 +292,24 @@ export async function open(root, params) {
       const read = readAll(form);
       button.disabled = true;
       const changes = await changesToSave(read);
-      const { photos_refused: photosRefused } = await saveChanges(changes, { photos: shots.map(photoBytes) });
+      const stands = standsChange(read);
+      const { photos_refused: photosRefused } = await saveChanges([...changes, ...stands], { photos: shots.map(photoBytes) });
       saved = true;
       await Promise.all([dropDraft(draftKey), dropDraft(`${draftKey}-photos`), dropDraft(`terms-${treeId}`)]);
-      drawSaved(changes, photosRefused);
+      drawSaved(changes, stands, photosRefused);
     } catch (fault) {
       button.disabled = false;
       if (!(fault instanceof FormFault)) notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
     }
   }
 
-  function drawSaved(changes, photosRefused) {
+  /** Where it stands from now on; the main garden needs no word, a tree stands there unless told otherwise. */
+  function standsChange({ stands_at: garden = null }) {
+    const told = garden === mainGarden(gardens) ? null : garden;
+    return gardens.length > 1 && told !== (fields.stands_at ?? null) ? [{ rec: treeId, type: 'tree', set: { stands_at: told } }] : [];
+  }
+
+  function drawSaved(changes, stands, photosRefused) {
     const holeFilled = changes[0].set.hole_filled === true;
     render(root, html`<div class="page lift done-page">
       <div class="page-head"><h1 tabindex="-1" data-saved>${sayHere('Saved on this phone')}</h1><p class="under">${fields.tag ? html`<span class="tag">${fields.tag}</span>` : 'The tree'} is lifted. Aftercare starts when home has it.</p>
@@ -311,7 +323,8 @@ export async function open(root, params) {
     globalThis.scrollTo(0, 0);
     root.querySelector('[data-undo-lift]').addEventListener('click', async () => {
       try {
-        await saveChanges(changes.map(({ rec, type }) => ({ rec, type, set: { deleted: true } })), {});
+        const back = stands.map(({ rec, type }) => ({ rec, type, set: { stands_at: fields.stands_at ?? null } }));
+        await saveChanges([...changes.map(({ rec, type }) => ({ rec, type, set: { deleted: true } })), ...back], {});
         saved = false;
         draw();
         await Promise.all([ask(), saveDraft(draftKey, values), saveDraft(`${draftKey}-photos`, shots)]);

@@ -148,7 +148,7 @@ export function siteField({ value, sites, first, last = null }) {
  * In which garden it stands; nothing where there is none to choose.
  * @param {string|null} value id @param {object[]} gardens merged records, the main one first @param {(garden: object) => string} nameOf
  */
-export function gardenField(value, gardens, nameOf) {
+export function gardenField(value, gardens, nameOf, label = 'Stands in') {
   if (gardens.length === 0) return null;
-  return chips({ name: 'stands_at', label: 'Stands in', value: gardens.some(({ id }) => id === value) ? value : null, options: [{ value: null, label: 'as usual' }, ...gardens.map((one) => ({ value: one.id, label: nameOf(one) }))], hint: 'As usual: once lifted in the main garden, before on its ground' });
+  return chips({ name: 'stands_at', label, value: gardens.some(({ id }) => id === value) ? value : null, options: [{ value: null, label: 'as usual' }, ...gardens.map((one) => ({ value: one.id, label: nameOf(one) }))], hint: 'As usual: once lifted in the main garden, before on its ground' });
 }
