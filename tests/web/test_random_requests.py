@@ -10,7 +10,7 @@ from flask import Flask
 
 from field.services import owner
 
-SEEDS = 500  # several rounds of all routes and methods; `python tests/fuzz_routes.py 100000` is the long form
+SEEDS = 700  # several rounds of all routes and methods; `python tests/fuzz_routes.py 100000` is the long form
 # Answered by the framework without a look at the route, or refused to whatever is sent here.
 NEVER_LET_IN = {("/api/copy/<sha256>", "POST"), ("/api/sign-in", "POST"), ("/api/pair", "POST")}
 
