@@ -70,7 +70,7 @@ def test_a_window_is_changed_nonsense_stands_at_its_field_and_one_tap_goes_back(
         expect(lift.get_by_role("heading")).to_contain_text("yours")
         lift.locator("summary").click()
         expect(lift).to_contain_text("seen here six years")
-        expect(lift.locator(".beside")).to_contain_text("Closes 7 days after buds swelling, strictly")
+        expect(lift.locator(".beside")).to_contain_text("closes 7 days after buds swelling, strictly")
         assert Axe().run(page, context='[data-work="lift"]', options=AXE).response["violations"] == []
         lift.get_by_role("button", name="Back to the card’s own").click()
         expect(page.get_by_text("Back to the card’s own. It counts after the next sync.")).to_be_visible()

@@ -28,7 +28,8 @@ function cardBody({ told, at, trouble }, own, sites, site, kind) {
   const known = { kind, site, waiting: own.waiting };
   if (told === null) return html`${ownSheets(own, kind)}${awayBlock(trouble, own.made)}`;
   const today = todayOn();
-  return html`${keptLine(at)}${troubleSheet(told.trouble ?? [])}${ownSheets(own, kind)}
+  return html`${keptLine(at)}<div class="pick-row only-all"><a class="button" href="#/card-change/${kind}${site ? `?site=${site}` : ''}">${icon('edit')}Change the card</a></div>
+    ${troubleSheet(told.trouble ?? [])}${ownSheets(own, kind)}
     <section class="sheet"><h2>The year ${told.year}</h2>
       <div class="field"><label for="card-site">Where</label><select id="card-site" data-site><option value="">Lowland at 52° N, for which the cards are written</option>${sites.map((one) => html`<option value="${one.id}" ${one.id === site ? html`selected` : ''}>${one.fields.name ?? 'unnamed site'}</option>`)}</select></div>
       ${site && html`<p class="muted">${capital(told.climate)}.</p>`}
@@ -36,8 +37,8 @@ function cardBody({ told, at, trouble }, own, sites, site, kind) {
       ${told.works.map((one) => workBlock(one, told.year, today, known))}</section>
     <section class="sheet"><h2>When it wakes and rests</h2><dl class="facts">${eventRows(told.events)}</dl><p class="muted">What is noted of a tree itself stands above these.</p></section>
     <section class="sheet"><h2>What it is like</h2><dl class="facts">${traitRows(told.traits)}</dl></section>
-    <section class="sheet only-all"><h2>Make it yours</h2><p>What you know better stands above the card. All you leave alone goes on as it ships, also after an update.</p>
-      <div class="actions"><a class="button" href="#/card-change/${kind}${site ? `?site=${site}` : ''}">${icon('edit')}Change the card</a><a class="button" href="#/card-copy/${kind}">${icon('plus')}New kind from this card</a>
+    <section class="sheet only-all"><h2>A kind of your own</h2><p>Is it near this one, but not the same? A new kind begins with all that this card says.</p>
+      <div class="actions"><a class="button" href="#/card-copy/${kind}">${icon('plus')}New kind from this card</a>
       ${told.whole?.length > 0 && html`<button type="button" class="button rust" data-put-away="${told.whole.join(' ')}" data-made="${told.made ? 'yes' : ''}">${icon(told.made ? 'bin' : 'undo')}${told.made ? 'Remove this kind' : 'Back to the card that ships'}</button>`}</div>
       ${told.made && html`<p class="muted">Without it, trees of this kind are cared for by the most careful card.</p>`}</section>`;
 }

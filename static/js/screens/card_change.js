@@ -39,7 +39,7 @@ const WAYS = {
 
 function partList(told, kind, site) {
   const more = site ? `&site=${site}` : '';
-  const row = ({ part, words, mine }) => html`<li><a class="entry" href="#/card-change/${kind}?part=${part}${more}"><span class="entry-main"><span class="entry-title">${partWords(part)}${mine.length > 0 && html` <span class="state">${icon('edit')}yours</span>`}</span><span class="entry-under">${capital(words)}</span></span>${icon('forward')}</a></li>`;
+  const row = ({ part, words, mine }) => html`<li><a class="entry" href="#/card-change/${kind}?part=${part}${more}"><span class="entry-main"><span class="entry-title">${partWords(part)}</span><span class="entry-under">${mine.length > 0 && html`<span class="state">${icon('edit')}yours</span> `}${capital(words)}</span></span>${icon('forward')}</a></li>`;
   const parts = partsOf(told);
   const group = (title, layer) => html`<section class="sheet"><h2>${title}</h2><ul class="entries">${parts.filter(({ part }) => part.startsWith(layer)).map(row)}</ul></section>`;
   const never = told.works.filter(({ rules = [] }) => rules.length === 0).map(({ work }) => (WORKS[work] ?? work).toLowerCase());

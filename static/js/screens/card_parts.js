@@ -12,7 +12,7 @@ const otherLine = (other) => other && html`<span class="state ask">${icon('ask')
 
 /** What stood there before the person's change, with the tap that brings it back. */
 function besideYours(was, words, mine) {
-  return was && html`<div class="beside"><p>${yoursMark} <span class="muted">As the card has it:</span> ${plainSources(words)}</p>${backButton(mine)}</div>`;
+  return was && html`<div class="beside"><p><span class="strong">Yours.</span> The card’s own: ${plainSources(words)}</p><div class="pick-row">${backButton(mine)}</div></div>`;
 }
 
 const edgeLine = (word, day, why, isHard) => html`<p><span class="strong">${word} ${showDate(day)}</span>${isHard ? ', strictly' : ', with some give'}: ${plainSources(why)}.</p>`;
@@ -29,7 +29,7 @@ const differing = (now, was) => [['opens', 'hard_open'], ['closes', 'hard_close'
 function ruleBlock(rule, windows, { kind, site }) {
   const { part, was, mine } = rule;
   const words = was && differing(rule.now, was).map(([end, hard]) => `${end} ${edgeWords(was[end])}, ${was[hard] ? 'strictly' : 'with some give'}: ${was[`why_${end}`]}.`).join(' ');
-  return html`${windows.filter((one) => one.rule === rule.rule).map(windowBlock)}${besideYours(was, capital(words || ''), mine)}
+  return html`${windows.filter((one) => one.rule === rule.rule).map(windowBlock)}${besideYours(was, words, mine)}
     <a class="button only-all" href="#/card-change/${kind}?part=${part}${site ? `&site=${site}` : ''}">${icon('edit')}Change ${partWords(part).toLowerCase()}</a>`;
 }
 

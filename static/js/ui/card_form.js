@@ -25,7 +25,7 @@ function edgeFields([end, hard, title], values, was) {
     ${chips({ name: `${end}_by`, label: 'Told by', value: values[`${end}_by`], options: [{ value: 'event', label: 'an event' }, { value: 'date', label: 'a date' }] })}
     <div class="stack" data-by="event" ${byEvent ? '' : html`hidden`}>
       ${selectField({ name: `${end}_event`, label: 'Event', value: values[`${end}_event`], options: CARD_EVENTS.map((name) => [name, cardEventWord(name)]) })}
-      ${numberField({ name: `${end}_days`, label: 'Days', value: values[`${end}_days`], min: 0, max: MOST_OFFSET_DAYS, hint: 'None: on that day itself' })}
+      ${numberField({ name: `${end}_days`, label: 'Days', value: values[`${end}_days`], min: 0, max: MOST_OFFSET_DAYS, hint: '0: on that day itself' })}
       ${chips({ name: `${end}_side`, label: 'Before or after', value: values[`${end}_side`], options: [{ value: 'before', label: 'before it' }, { value: 'after', label: 'after it' }] })}</div>
     <div class="stack" data-by="date" ${byEvent ? html`hidden` : ''}>
       ${dayFields(`${end}_`, values)}
@@ -53,7 +53,7 @@ export function windowValues(rule, change) {
 }
 
 /** @param {object} values of `windowValues`, or as they were typed @param {object} was without the person's change */
-export const windowFields = (values, was) => ENDS.map((end) => edgeFields(end, values, was));
+export const windowFields = (values, was) => html`<div class="cols">${ENDS.map((end) => edgeFields(end, values, was))}</div>`;
 
 const reasonField = (why) => noteField({ name: 'why', label: 'Your reason', value: why, rows: 2, maxLength: MOST_REASON, hint: 'So that you still know it in two years' });
 
