@@ -173,8 +173,8 @@ def add_months(day: dt.date, months: int) -> dt.date:
 
 
 def find_occurrences(step: Step, card: Card, standing: Standing) -> list[Occurrence]:
-    """Return every time a step falls due as far ahead as planned, oldest first, lapsed ones included."""
-    if (step.anchor == "mark") == (standing.is_lifted or standing.is_client):
+    """Return every time a step falls due as far ahead as planned, oldest first; lapsed ones too, but for steps long over."""
+    if (step.anchor == "mark") == (standing.is_lifted or standing.is_client) or _is_long_over(step, standing):
         return []
     if not _condition_holds(step, card, standing):
         return []
@@ -192,6 +192,21 @@ def find_occurrences(step: Step, card: Card, standing: Standing) -> list[Occurre
         return found
     # An observation can show later that the season was right after all; a tick is kept all the same.
     return [replace(one, satisfied=True) for one in found]
+
+
+def _is_long_over(step: Step, standing: Standing) -> bool:
+    """Return whether all of a step that counts from the lift has lapsed and left no tick: most have, after a year."""
+    if step.anchor != "lift" or standing.lifted_on is None or step.step in standing.settled:
+        return False
+    if step.in_window or step.stem_years or step.from_trait is not None or step.by_trait is not None:
+        return False
+    if step.every_days is not None and step.until_days is not None:
+        last = step.until_days + step.by_days - step.from_days + max(step.every_days, step.lapses_days or 0)
+    elif step.lapses_days is not None:
+        last = step.by_days + step.lapses_days
+    else:
+        return False
+    return (standing.today - standing.lifted_on).days > last
 
 
 def _condition_holds(step: Step, card: Card, standing: Standing) -> bool:
