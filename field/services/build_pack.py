@@ -28,6 +28,7 @@ from field.services.list_due import plan_all
 from field.services.pack_asks import asks_for_pack
 from field.services.pack_care import care_for_pack
 from field.services.places import Places, read_places
+from field.services.tell_card import tell_trouble
 from field.store import db, devices, epoch, files, journal, queries
 from field.sync.change import SHA256, canonical_bytes
 
@@ -98,6 +99,7 @@ def build(today: dt.date, paired_phones: int, role: str = FULL) -> dict[str, Any
         "paired_phones": paired_phones,
         "sites": _slips(sites, leaves, lifts, [] if role == RECORD else queries.list_records("landholder")),
         "species": list_kinds(cards),
+        "card_trouble": [] if role == RECORD else tell_trouble(cards, own_cards),
         "windows_anywhere": windows.pop(ANYWHERE),
         "windows": windows,
         "ask": asks_for_pack(places, kinds_at, cards, today, (today, own_cards)),

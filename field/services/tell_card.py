@@ -41,7 +41,7 @@ def tell_kinds() -> dict[str, Any]:
             }
             for one in order
         ],
-        "trouble": _trouble(cards, records),
+        "trouble": tell_trouble(cards, records),
     }
 
 
@@ -109,7 +109,7 @@ def tell_card(kind: str, site: str | None, today: dt.date, records: Records | No
         "traits": _traits(card, before, shipped, mine),
         "edits": {one["id"]: one["card"] for one in own if is_edit(one["card"])},
         "whole": [one["id"] for one in own if not is_edit(one["card"])],
-        "trouble": _trouble(cards, own),
+        "trouble": tell_trouble(cards, own),
     }
 
 
@@ -196,7 +196,13 @@ def _traits(card: Card, before: Card, shipped: Cards, mine: Mapping[str, list[st
     return told
 
 
-def _trouble(cards: Cards, records: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+def tell_trouble(cards: Cards, records: Records) -> list[dict[str, Any]]:
+    """Return what of the person's own cannot be used, a record each; see `tell_card`.
+
+    Args:
+        cards: made of the records.
+        records: species_card records.
+    """
     return [
         {
             "rec": one["id"],

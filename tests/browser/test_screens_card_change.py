@@ -10,6 +10,8 @@ from playwright.sync_api import Page, expect
 from test_screens_card import AXE
 
 from field.core.card_edit import edit_id
+from field.services import pair
+from field.store import db
 
 
 def an_edit(value: object, trait: str = "shade_weeks") -> dict[str, object]:
@@ -97,7 +99,9 @@ def test_a_change_made_with_no_home_in_reach_waits_and_is_told_if_home_cannot_us
         expect(waits).to_have_count(0)
         trouble = page.get_by_role("alert").filter(has_text="This cannot be used")
         expect(trouble).to_contain_text("The least, 300, lies over the most")
-        kit.go(page, "#/card")
+        kit.go(page, "#/trees")
+        expect(page.get_by_text("2 changes of yours in cards cannot be used.")).to_be_visible()
+        page.get_by_role("link", name="See which, and why").click()
         expect(trouble).to_contain_text("Give a number.")
         expect(trouble.get_by_role("button", name="Remove it")).to_have_count(2)
         kit.go(page, "#/card/hazel")
@@ -122,3 +126,16 @@ def test_a_kind_is_made_by_copying_and_what_two_people_changed_is_told(browser, 
         page.get_by_role("link", name="Choose the right one").click()
         expect(page.get_by_text("Weeks of shade after the lift: 7")).to_be_visible()
         expect(page.get_by_text("Weeks of shade after the lift: 8")).to_be_visible()
+
+
+def test_a_phone_that_may_only_record_reads_a_card_and_is_not_offered_to_change_it(browser, server) -> None:
+    with db.alone(None, server.data):
+        code = pair.make_code(role="record")["code"]
+    with kit.phone(browser, server, signal=True, code=code) as page:
+        kit.go(page, "#/card/oak")
+        expect(page.get_by_role("heading", name="What it is like")).to_be_visible()
+        expect(page.get_by_text("Yours.", exact=True)).to_be_visible()
+        for offered in ("Change the card", "New kind from this card", "Back to the card’s own"):
+            expect(page.get_by_text(offered)).to_be_hidden()
+        kit.go(page, "#/card-change/oak")
+        expect(page.get_by_role("heading", level=1)).to_have_text("Ground")

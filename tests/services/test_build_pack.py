@@ -381,6 +381,16 @@ def test_pack_and_tasks_follow_an_edit_of_a_card_and_its_taking_back(store: Flas
     assert pack() == before
 
 
+def test_an_edit_that_cannot_be_used_goes_with_the_pack_but_not_to_a_phone_that_only_records(store: Flask) -> None:
+    edit = an_id()
+    assert pack()["card_trouble"] == []
+    late = {"1": {"closes": "02-30", "why_closes": "seen here six years"}}
+    write(("species_card", edit, {"kind": "birch", "card": {"edit": {"windows": {"lift": late}}}}))
+    (told,) = pack()["card_trouble"]
+    assert (told["rec"], told["kind"], told["part"], told["field"]) == (edit, "birch", "windows.lift.1", "closes")
+    assert json.loads(read_pack(current_pack(NOW, "record")))["card_trouble"] == []
+
+
 EXTREMES: list[tuple[str, dict[str, Any]]] = [
     ("lift", {"lifted_on": "1800-01-01"}),
     ("lift", {"lifted_on": "9000-12-31"}),

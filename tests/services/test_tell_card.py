@@ -214,3 +214,22 @@ def test_a_copy_is_judged_and_makes_the_new_kind_once_saved(store: Flask) -> Non
     assert (told["made"], told["whole"], trait(told, "shade_weeks")["was"]["value"]) == (True, [EDIT], 4)
     assert {one["made"] for one in tell_kinds()["kinds"] if one["kind"] == "yard-birch"} == {True}
     assert not tell_card("birch", None, TODAY)["own"]
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [
+        {"kind": None, "card": {"windows": 3}},
+        {"kind": "birch", "card": ["rubbish"]},
+        {"kind": "birch", "card": 3},
+        {"kind": None, "card": "words"},
+        {"kind": "triffid", "card": {"edit": 3}},
+        {"kind": "", "card": {}},
+    ],
+)
+def test_whatever_a_record_holds_the_cards_are_told_and_it_can_be_found_and_removed(
+    store: Flask, fields: dict[str, Any]
+) -> None:
+    write_changes([("species_card", EDIT, fields)])
+    assert [one["rec"] for one in tell_kinds()["trouble"]] == [EDIT]
+    assert tell_card("birch", None, TODAY)["name"] == "birch"

@@ -125,6 +125,7 @@ export async function open(root) {
         ? html`<div class="empty">${icon('trees')}<p>${facts.rows.length === 0 ? 'No tree is kept yet. Mark the first one where it stands.' : 'No tree is like that.'}</p>
             ${facts.rows.length === 0 ? html`<a class="button primary hill" href="#/mark">${icon('mark')}Mark a tree</a>` : html`<button type="button" class="button hill" data-clear>Show them all</button>`}</div>`
         : html`<ul class="entries">${rows.slice(0, atMost).map(row)}</ul>`}
+      ${facts.pack?.card_trouble?.length > 0 && html`<p class="caution">${icon('warn')}<span>${count(facts.pack.card_trouble.length, 'change of yours in a card', 'changes of yours in cards')} cannot be used. <a href="#/card">See which, and why</a></span></p>`}
       ${rows.length > atMost && html`<button type="button" class="button wide hill" data-more>Show ${rows.length - atMost} more</button>`}
       ${facts.rows.length > 0 && html`<div class="pick-row"><a class="button hill" href="#/seen">${icon('leafbud')}What do they show?</a><a class="button hill" href="#/card">${icon('list')}Kinds and their seasons</a><a class="button hill" href="#/garden">${icon('house')}Gardens</a><a class="button hill" href="#/weather">${icon('weather')}Weather</a><a class="button hill" href="#/cold">${icon('frost')}Cold tonight</a><a class="button hill" href="#/wire">${icon('wire')}Which wire?</a><a class="button hill" href="#/mix">${icon('box')}Mix for a box</a></div>`}
       ${takenAway()}`);
