@@ -173,7 +173,7 @@ def add_months(day: dt.date, months: int) -> dt.date:
 
 
 def find_occurrences(step: Step, card: Card, standing: Standing) -> list[Occurrence]:
-    """Return every time a step falls due as far ahead as planned, oldest first; lapsed ones too, but for steps long over."""
+    """Return every time a step falls due as far ahead as planned, oldest first; lapsed ones too, if not long over."""
     if (step.anchor == "mark") == (standing.is_lifted or standing.is_client) or _is_long_over(step, standing):
         return []
     if not _condition_holds(step, card, standing):

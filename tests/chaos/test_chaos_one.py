@@ -5,8 +5,9 @@ from __future__ import annotations
 import chaos_kit
 import pytest
 
+pytestmark = pytest.mark.browser  # real processes, killed at any instant
 
-@pytest.mark.browser
+
 def test_phones_and_home_agree_after_every_fault_and_nothing_is_lost() -> None:
     chaos_kit.run_schedules(first=0, seeds=chaos_kit.QUICK, browser_every=chaos_kit.BROWSER_EVERY)
 
