@@ -7,6 +7,7 @@ import { dayChange, daysAbout, daysOf, lastDays, LATELY_DAYS, listPlaces, nextDa
 import { ofOthers } from '../hill/whose.js';
 import { dropDraft, getDraft, getRecord, onStoreChange, saveChange, saveDraft } from '../store.js';
 import { dayWords, degreesWords } from '../ui/degrees.js';
+import { ask } from '../ui/dialog.js';
 import { FormFault, numberField, readDraft, readForm, showFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -16,6 +17,7 @@ import { showSeason } from './weather_season.js';
 
 const WEEKDAYS = ['Sunday', 'Monday', 'Tuesday', 'Wednesday', 'Thursday', 'Friday', 'Saturday'];
 const RUNS_SHOWN = 12;
+const ODD_STEP_C = 20; // from one day to the next; more is asked about. Common practice
 const HALF_DEGREE = 0.5; // as garden thermometers are read; common practice
 
 const weekday = (day) => WEEKDAYS[new Date(`${day}T00:00:00Z`).getUTCDay()];
@@ -176,10 +178,19 @@ export async function open(root, params) {
       return;
     }
     const saved = day;
+    if (!(await isMeant(values))) return;
     const { change, back } = await dayChange(id, saved, values);
     if (!(await keep(change, back, `${showDate(saved)}: ${dayWords({ low: values.tmin_c, high: values.tmax_c })}. Saved on this phone.`, 'Undo'))) return;
     days = await daysOf(id, today());
     await pick(nextDay(days, today(), saved));
+  }
+
+  /** A slip of the finger, 35 for 3.5, is asked about before frosts and windows go by it. */
+  async function isMeant({ tmin_c: low, tmax_c: high }) {
+    const last = before();
+    const isOdd = (one, other) => one !== null && other !== null && Math.abs(one - other) > ODD_STEP_C;
+    if (last === null || !(isOdd(low, last.low) || isOdd(high, last.high))) return true;
+    return (await ask({ title: `${dayWords({ low, high })}: is that right?`, text: `The day noted before it had ${dayWords(last)}.`, yes: 'Keep it', no: 'Look again' })) !== null;
   }
 
   async function takeAway() {

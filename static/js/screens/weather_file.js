@@ -40,6 +40,7 @@ export async function open(root, params) {
   let answers = null;
   let choices = { since: null, typed: 'keep' };
   let busy = null; // what is being done, in words
+  let mayStop = true; // not while home keeps: nobody could say how far it had come
   let batches = [];
   let stop = new AbortController();
 
@@ -51,7 +52,7 @@ export async function open(root, params) {
     if (closed) return;
     const drop = html`<section class="sheet drop" data-drop><h2>${file === null ? 'Bring the file' : 'Another file'}</h2><p>A table as CSV or text: drop it here, or choose it. Nothing is kept before you have looked it over.</p>
       <label class="button file hill">${icon('intake')}<span>Choose a file</span><input type="file" class="unseen" name="station" accept=".csv,.txt,.tsv,.dat,text/csv,text/plain"></label></section>`;
-    const working = html`<section class="sheet progress"><p role="status">${busy} …</p><progress aria-label="${busy}"></progress><div class="actions"><button type="button" class="button" data-stop>${icon('close')}Stop</button></div></section>`;
+    const working = html`<section class="sheet progress"><p role="status">${busy} …</p><progress aria-label="${busy}"></progress>${mayStop && html`<div class="actions"><button type="button" class="button" data-stop>${icon('close')}Stop</button></div>`}</section>`;
     render(part('work'), html`${busy !== null && working}${busy === null && seen === null && drop}
       ${busy === null && seen !== null && (seen.plan === null ? html`<div class="cols"><div>${questionsSheet(file.name, seen, answers)}</div><div>${drop}</div></div>` : html`<div class="cols"><div>${readSheet(file.name, seen, answers)}</div><div>${planSheet(seen, choices, busy !== null)}</div></div>`)}`);
   }
@@ -64,13 +65,16 @@ export async function open(root, params) {
   /** Have home do something with the file; what stood on the page before stays where it could not. @returns {Promise<object|null>} */
   async function send(what, words) {
     busy = words;
+    mayStop = what === 'look';
     stop = new AbortController();
     draw();
     try {
       return await askHomeJson(address(what), { method: 'POST', body: file.bytes, headers: { 'Content-Type': 'text/csv' }, waitMs: WAIT_MS, signal: stop.signal });
     } catch (fault) {
       if (!(fault instanceof HomeError)) throw fault;
-      notice(stop.signal.aborted ? 'Stopped. Nothing was kept.' : fault.message, { kind: stop.signal.aborted ? 'plain' : 'trouble' });
+      const isLost = what === 'keep' && fault.code === 'away';
+      const trouble = isLost ? 'Home is not in reach. Whether the days are kept is not known: keep them again once it is, and none is kept twice.' : fault.message;
+      notice(stop.signal.aborted ? 'Stopped. Nothing was kept.' : trouble, { kind: stop.signal.aborted ? 'plain' : 'trouble' });
       return null;
     } finally {
       busy = null;

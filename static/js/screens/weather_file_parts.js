@@ -70,6 +70,7 @@ export function readSheet(name, { report, plan }, answers) {
       ${plan.first.map((one) => html`<dt>${showDate(one.on)}</dt><dd>${day(one)}</dd>`)}${dayCount > plan.first.length + plan.last.length && html`<dt aria-hidden="true">…</dt><dd aria-hidden="true"></dd>`}${plan.last.map((one) => html`<dt>${showDate(one.on)}</dt><dd>${day(one)}</dd>`)}</dl>
     ${report.missing_days === 0 ? html`<p class="state good">${icon('yes')}No day is missing in between.</p>` : listFold(`${count(report.missing_days, 'day is', 'days are')} missing in between`, report.gaps.map(gap), report.gaps.length)}
     ${listFold(`${count(report.refused_count, 'line', 'lines')} not used`, report.refused.map(({ line, reason }) => `Line ${line}: ${reason}.`), report.refused_count)}
+    ${report.missing_values > 0 && html`<p class="muted">${count(report.missing_values, 'value is', 'values are')} marked as missing in the file.</p>`}${report.repeated > 0 && html`<p class="muted">${count(report.repeated, 'line tells', 'lines tell')} a day again in the same words.</p>`}
     <details class="fold" data-otherwise><summary>Something is read wrongly</summary>${howForm(report, answers, [])}</details></section>`;
 }
 
