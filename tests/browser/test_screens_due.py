@@ -36,6 +36,14 @@ def test_a_tick_with_a_note_survives_a_reload_with_the_server_stopped(browser, s
         expect(page.locator(".task-tree").first.get_by_role("link", name="Tree K1")).to_be_visible()
         first.get_by_role("button", name="Done, with a note").click()
         page.get_by_label("What was seen and done").fill("dry on top, wet below")
+        drafted = (
+            "async (rec) => (await (await import('/static/js/store.js')).getDraft(`tick-${rec}`))?.values.note ?? null"
+        )
+        rec = first.locator("[data-skip]").get_attribute("data-skip")
+        kit.wait_until(page, f"async (rec) => (await ({drafted})(rec)) !== null", rec)
+        page.reload()  # the app was killed over a half-written note
+        first.get_by_role("button", name="Done, with a note").click()
+        expect(page.get_by_label("What was seen and done")).to_have_value("dry on top, wet below")
         page.get_by_role("button", name="Save", exact=True).click()
         expect(page.locator(f'.tasks [data-task="{task}"] [data-done]')).to_have_count(0)
         page.reload()
@@ -44,6 +52,7 @@ def test_a_tick_with_a_note_survives_a_reload_with_the_server_stopped(browser, s
         settled = page.locator("[data-settled] .task")
         expect(settled.locator(".task-text")).to_have_text(text)
         expect(settled.locator(".note")).to_have_text("dry on top, wet below")
+        kit.wait_until(page, f"async (rec) => (await ({drafted})(rec)) === null", rec)
         server.start()
         kit.sync(page)
         state = kit.records(page, "task_state")

@@ -7,7 +7,7 @@ import { placeNames } from '../hill/gardens.js';
 import { todayOn, treeWords } from '../hill/ground_facts.js';
 import { withRounds } from '../hill/rounds.js';
 import { pagesOfTask, phonesOfTasks } from '../hill/site_tasks.js';
-import { askTick, photoOfTick } from '../hill/tick_note.js';
+import { askTick, dropTick, photoOfTick } from '../hill/tick_note.js';
 import { TONIGHT } from '../hill/tonight.js';
 import { getDraft, getPack, listRecords, onStoreChange, saveChanges, saveDraft } from '../store.js';
 import { chips } from '../ui/form.js';
@@ -214,7 +214,7 @@ export async function open(root, params = {}) {
         ${isTonight && countOpen(groups.overdue, drawn.states, today).late > 0 && html`<button type="button" class="button" data-to-late>See what is overdue</button>`}
         ${params.tree && html`<p>Only tree ${facts.trees.get(params.tree)?.fields.tag ?? ''}. <a href="#/due">Show all trees</a></p>`}</div>
       ${frostLine(facts.frost)}
-      ${facts.trees.size > 0 && !params.tree && html`<div class="pick-row"><a class="button" href="#/seen?from=due">${icon('leafbud')}What do they show today?</a><a class="button" href="#/bench${filter === null ? '' : `/${filter}`}">${icon('papers')}On paper, for the bench</a></div>`}
+      ${facts.trees.size > 0 && !params.tree && html`<div class="pick-row"><a class="button" href="#/seen?from=due">${icon('leafbud')}What do they show today?</a></div>`}
       ${facts.pack?.made_on && facts.pack.made_on < plusDays(today, -1) && html`<p class="muted">Planned at home on ${showDate(facts.pack.made_on)}. What was noted since is counted in at the next sync.</p>`}
       ${(places.length > 1 || filter !== null) && !params.tree && html`<details class="fold" data-fold="site" ${filter === null ? '' : html`open`}><summary>${filter === null ? 'Only one place' : `Only ${facts.sites.get(filter) ?? 'one place'}`}</summary><form>${chips({ name: 'place', label: 'Place', value: filter, options: [{ value: null, label: 'all' }, ...places.map((id) => ({ value: id, label: facts.sites.get(id) ?? 'unnamed' }))] })}</form></details>`}
       ${all.length === 0 && tonight === null
@@ -232,7 +232,8 @@ export async function open(root, params = {}) {
             ${group('Later', groups.later, today, { folded: true })}
             ${groups.far.length > 0 && (farShown ? group(FAR, groups.far, today) : html`<button type="button" class="button wide" data-far>Show ${count(groups.far.length, 'task', 'tasks')} more than ${LATER_DAYS} days off</button>`)}
             ${settled.length > 0 && html`<details class="fold sheet" data-settled data-fold="settled"><summary>Settled: ${settled.length}</summary>${treeBlocks(settled.slice(0, 50), today, true)}</details>`}
-          </div></div>`}
+          </div></div>
+          <div class="pick-row"><a class="button hill" href="#/bench${filter === null ? '' : `/${filter}`}">${icon('papers')}On paper, for the bench</a><a class="button hill" href="#/weather">${icon('water')}Weather</a></div>`}
     </div>`);
     for (const el of root.querySelectorAll('details')) if (opened.has(el.dataset.why ?? el.dataset.fold)) el.open = true;
   }
@@ -322,8 +323,10 @@ export async function open(root, params = {}) {
 
   async function settleWithNote(rec) {
     const task = taskOf(rec);
-    const said = await askTick([gist(task.text), whoseTask(task)].filter(Boolean).join(', '), facts.states.get(rec) ?? {}, 'done');
-    if (said) await settle(rec, said.state, said);
+    const said = await askTick(rec, [gist(task.text), whoseTask(task)].filter(Boolean).join(', '), facts.states.get(rec) ?? {}, 'done');
+    if (!said) return;
+    await settle(rec, said.state, said);
+    await dropTick(rec);
   }
 
   /** A tap on a row: one at a time, and a second one at once is the shake of a hand. */
