@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Mapping
 from typing import Any
 
@@ -15,14 +14,14 @@ from field.services.tell_card import tell_card, tell_fault
 from field.store import queries
 
 
-def judge_edit(kind: str, edit: object, site: str | None, today: dt.date) -> dict[str, Any]:
+def judge_edit(kind: str, edit: object, site: str | None, year: int) -> dict[str, Any]:
     """Return what an edit would make of a card.
 
     Args:
         kind: short name of the card.
         edit: the `card` of a record of the person's own, which changes one part; see `field.core.card_edit`. It takes
             the place of every edit of that part that is kept.
-        site, today: as for `tell_card`.
+        site, year: as for `tell_card`.
     Returns: "fault": None, or {"message", "cure", "part", "field"}; "told": the card as `tell_card` tells it, with the
         edit laid over; None beside a fault. An edit that would make another one useless is faulty too, at that one's
         part.
@@ -36,7 +35,7 @@ def judge_edit(kind: str, edit: object, site: str | None, today: dt.date) -> dic
     earlier = {one["id"] for one in kept if one.get("kind") == kind and parts[0] in parts_of(one.get("card"))}
     others = [one for one in kept if one["id"] != rec and one["id"] not in earlier]
     would_be: list[Mapping[str, Any]] = [*others, {"id": rec, "kind": kind, "card": edit}]
-    told = tell_card(kind, site, today, would_be)
+    told = tell_card(kind, site, year, would_be)
     known = load_cards(kept).faulty
     faulty = load_cards(would_be).faulty
     fault = faulty.get(rec) or next((faulty[one] for one in faulty if one not in known), None)

@@ -45,13 +45,13 @@ def tell_kinds() -> dict[str, Any]:
     }
 
 
-def tell_card(kind: str, site: str | None, today: dt.date, records: Records | None = None) -> dict[str, Any]:
-    """Return one card for the calendar year of a day.
+def tell_card(kind: str, site: str | None, year: int, records: Records | None = None) -> dict[str, Any]:
+    """Return one card for a calendar year.
 
     Args:
         kind: short name.
         site: id of the site whose climate counts; None: the climate the cards are written for.
-        today: its year is told.
+        year: 2 to 9997, so that all its seasons lie in the calendar.
         records: species_card records in place of those that are kept, to see what they would do.
     Returns: "kind", "name", "latin", "stands_in", "own", "made", "year", "climate" (words);
         "events" [{"event" (words), "name", "on", "usual" (MM-DD), "source", "part", "mine", "was"}];
@@ -80,7 +80,7 @@ def tell_card(kind: str, site: str | None, today: dt.date, records: Records | No
         for part in () if one["id"] in cards.faulty else parts_of(one["card"]):
             mine.setdefault(part, []).append(one["id"])
     card, before, climate = cards[kind], load_cards(_whole(kept))[kind], climate_of(place_of_site(place))
-    first, last = dt.date(today.year, 1, 1), dt.date(today.year, 12, 31)
+    first, last = dt.date(year, 1, 1), dt.date(year, 12, 31)
     works = []
     for work in WORKS:
         found = [_window_json(one) for one in find_windows(card, work, climate, first, last)]
@@ -93,13 +93,13 @@ def tell_card(kind: str, site: str | None, today: dt.date, records: Records | No
         "stands_in": before.stands_in,
         "own": bool(own),
         "made": kind not in shipped,
-        "year": today.year,
+        "year": year,
         "climate": climate.words,
         "events": [
             {
                 "event": words,
                 "name": event,
-                "on": event_date(card, event, today.year, climate)[0].isoformat(),
+                "on": event_date(card, event, year, climate)[0].isoformat(),
                 **_event_json(card, event),
                 **_changed(f"events.{event}", mine, _event_json(before, event)),
             }

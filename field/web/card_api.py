@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+import re
+from datetime import UTC, datetime
 from typing import Any
 
 from flask import Blueprint, request
@@ -13,6 +14,8 @@ from field.web.body import read_json
 
 bp = Blueprint("card", __name__)
 
+YEAR = re.compile(r"[0-9]{4}", re.ASCII)
+MOST_YEARS = 2  # before and after this one; beyond them nothing is planned by a card
 MOST_LETTERS = 500  # of a name; the rule that judges it knows the true limits
 
 
@@ -25,13 +28,13 @@ def kinds() -> dict[str, Any]:
 @bp.get("/api/cards/<kind>")
 def card(kind: str) -> dict[str, Any]:
     """Tell one card at the place of a site, or of the climate it is written for."""
-    return tell_card.tell_card(kind, request.args.get("site") or None, _today())
+    return tell_card.tell_card(kind, request.args.get("site") or None, _year())
 
 
 @bp.post("/api/cards/<kind>/judge")
 def judge(kind: str) -> dict[str, Any]:
     """Say what a change of one part of a card would make of it; nothing is written."""
-    return judge_card.judge_edit(kind, read_json().get("card"), request.args.get("site") or None, _today())
+    return judge_card.judge_edit(kind, read_json().get("card"), request.args.get("site") or None, _year())
 
 
 @bp.post("/api/cards/<kind>/copy")
@@ -49,5 +52,13 @@ def _text(asked: dict[str, Any], name: str) -> str:
     return value
 
 
-def _today() -> date:
-    return datetime.now(UTC).astimezone().date()
+def _year() -> int:
+    """Return the year that the address asks for; without a word, this one."""
+    this, asked = datetime.now(UTC).astimezone().year, request.args.get("year")
+    if not asked:
+        return this
+    if YEAR.fullmatch(asked) is None or abs(int(asked) - this) > MOST_YEARS:
+        raise BadInput(
+            "That is no year of this card.", f"Write one from {this - MOST_YEARS} to {this + MOST_YEARS}.", "year"
+        )
+    return int(asked)

@@ -29,8 +29,11 @@ export async function readTold(path) {
   }
 }
 
-/** Where home tells of a kind, for the place of a site. */
-export const cardPath = (kind, site) => `/api/cards/${encodeURIComponent(kind)}${site ? `?site=${site}` : ''}`;
+/** Where home tells of a kind, for the place of a site. @param {string} site id or '' @param {string} year four digits, or '' for this one */
+export function cardPath(kind, site, year = '') {
+  const asked = new URLSearchParams(Object.entries({ site, year }).filter(([, value]) => value)).toString();
+  return `/api/cards/${encodeURIComponent(kind)}${asked && `?${asked}`}`;
+}
 
 /**
  * What this phone keeps of a kind that home has not told of yet.

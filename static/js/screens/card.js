@@ -9,7 +9,7 @@ import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
 import { showDate } from '../ui/words.js';
-import { eventRows, ownSheets, traitRows, troubleSheet, workBlock } from './card_parts.js';
+import { eventRows, ownSheets, traitRows, troubleSheet, workBlock, yearTable } from './card_parts.js';
 
 const keptLine = (at) => at && html`<p class="state quiet">${icon('clock')}As home told it on ${showDate(at)}: it is not in reach now.</p>`;
 
@@ -24,17 +24,19 @@ function kindList({ told, at, trouble }) {
     ${keptLine(at)}${told && troubleSheet(told.trouble ?? [], { withKind: true })}${told === null ? awayBlock(trouble, false) : html`<ul class="entries">${told.kinds.map((one) => html`<li><a class="entry" href="#/card/${one.kind}"><span class="entry-icon">${icon(one.own ? 'edit' : 'leafbud')}</span><span class="entry-main"><span class="entry-title">${capital(one.name)}</span><span class="entry-under">${under(one)}</span></span></a></li>`)}</ul>`}`;
 }
 
-function cardBody({ told, at, trouble }, own, sites, site, kind) {
+function cardBody({ told, at, trouble }, own, sites, { site, year }, kind) {
   const known = { kind, site, waiting: own.waiting };
   if (told === null) return html`${ownSheets(own, kind)}${awayBlock(trouble, own.made)}`;
   const today = todayOn();
+  const thisYear = Number(today.slice(0, 4));
   return html`${keptLine(at)}<div class="pick-row only-all"><a class="button" href="#/card-change/${kind}${site ? `?site=${site}` : ''}">${icon('edit')}Change the card</a></div>
     ${troubleSheet(told.trouble ?? [])}${ownSheets(own, kind)}
     <section class="sheet"><h2>The year ${told.year}</h2>
       <div class="field"><label for="card-site">Where</label><select id="card-site" data-site><option value="">Lowland at 52° N, for which the cards are written</option>${sites.map((one) => html`<option value="${one.id}" ${one.id === site ? html`selected` : ''}>${one.fields.name ?? 'unnamed site'}</option>`)}</select></div>
+      <div class="field"><label for="card-year">Year</label><select id="card-year" data-year>${[thisYear, thisYear + 1].map((one) => html`<option value="${one === thisYear ? '' : one}" ${String(one) === year ? html`selected` : ''}>${one}</option>`)}</select></div>
       ${site && html`<p class="muted">${capital(told.climate)}.</p>`}
-      <p class="muted">A straight end is strict, a slanted one has some give. The line across is today.</p>
-      ${told.works.map((one) => workBlock(one, told.year, today, known))}</section>
+      <p class="muted">A straight end is strict, a slanted one has some give. ${told.year === thisYear && 'The line across is today.'}</p>
+      ${told.works.map((one) => workBlock(one, told.year, today, known))}${yearTable(told.works, told.year)}</section>
     <section class="sheet"><h2>When it wakes and rests</h2><dl class="facts">${eventRows(told.events)}</dl><p class="muted">What is noted of a tree itself stands above these.</p></section>
     <section class="sheet"><h2>What it is like</h2><dl class="facts">${traitRows(told.traits)}</dl></section>
     <section class="sheet only-all"><h2>A kind of your own</h2><p>Is it near this one, but not the same? A new kind begins with all that this card says.</p>
@@ -95,6 +97,7 @@ export async function open(root, params) {
   const kind = params.id;
   let closed = false;
   let site = params.site ?? '';
+  let year = '';
   let found = null;
   const sites = await listSites();
   let asked = 0;
@@ -105,26 +108,37 @@ export async function open(root, params) {
     if (closed || mine !== asked) return;
     const unfolded = [...root.querySelectorAll('[data-work]:has(details[open])')].map((one) => one.dataset.work);
     const head = found.told ? html`${capital(found.told.name)} <span class="muted">${found.told.latin}</span>` : kind;
-    render(root, html`<div class="page"><div class="page-head"><a class="back" href="#/card">${icon('back')}Kinds</a><h1>${head}</h1>${found.told?.stands_in && html`<p class="under">No card of its own: the careful one of its leaf stands in.</p>`}</div>${cardBody(found, own, sites, site, kind)}</div>`);
+    render(root, html`<div class="page"><div class="page-head"><a class="back" href="#/card">${icon('back')}Kinds</a><h1>${head}</h1>${found.told?.stands_in && html`<p class="under">No card of its own: the careful one of its leaf stands in.</p>`}</div>${cardBody(found, own, sites, { site, year }, kind)}</div>`);
     for (const work of unfolded) root.querySelector(`[data-work="${work}"] details`)?.setAttribute('open', '');
   }
 
   async function read() {
     asked += 1;
     const mine = asked;
-    const got = await readTold(cardPath(kind, site));
+    const got = await readTold(cardPath(kind, site, year));
     if (closed || mine !== asked) return;
-    found = got;
+    if (got.told || !found?.told) found = got;
+    else notice(got.trouble.message, { kind: 'trouble' });
     await draw();
+  }
+
+  /** Another place or year; where it cannot be had now, what was there stays. */
+  async function choose(other) {
+    const before = { site, year };
+    ({ site, year } = other);
+    const [was, turn] = [found, asked + 1];
+    await read();
+    if (asked === turn && found === was && found.told) {
+      ({ site, year } = before);
+      if (!closed) await draw();
+    }
   }
 
   await read();
   const stops = [
     hearChanges(draw, read),
-    on(root, 'change', '[data-site]', (ev, field) => {
-      site = field.value;
-      return read();
-    }),
+    on(root, 'change', '[data-site]', (ev, field) => choose({ site: field.value, year })),
+    on(root, 'change', '[data-year]', (ev, field) => choose({ site, year: field.value })),
     on(root, 'click', '[data-put-away]', (ev, button) => takeBack(button)),
   ];
   return () => {

@@ -49,6 +49,15 @@ export function workBlock({ work, windows, none, rules = [] }, year, today, know
     ${!(none && rules.length === 0) && html`<details class="fold"><summary><span>${none ? 'As the card has it' : bandWords(windows)}</span></summary>${inner}</details>`}</section>`;
 }
 
+/** The same as a table, for whoever reads it line by line. */
+export function yearTable(works, year) {
+  const end = (day, isHard) => html`${showDate(day)}, ${isHard ? 'strictly' : 'some give'}`;
+  const rows = works.flatMap(({ work, windows }) => (windows.length > 0 ? windows.map((one) => html`<tr><th scope="row">${WORKS[work] ?? work}</th><td>${end(one.opens, one.hard_open)}</td><td>${end(one.closes, one.hard_close)}</td></tr>`)
+    : html`<tr><th scope="row">${WORKS[work] ?? work}</th><td colspan="2">at no time</td></tr>`));
+  return html`<details class="fold" data-table><summary>The year as a table</summary><table class="year-table"><caption class="unseen">When to do what in ${year}</caption>
+    <thead><tr><th scope="col">Work</th><th scope="col">Opens</th><th scope="col">Closes</th></tr></thead><tbody>${rows}</tbody></table></details>`;
+}
+
 /** When it wakes and rests. */
 export function eventRows(events) {
   return events.map(({ event, on: day, was, mine = [] }) => html`<dt>${capital(event)}</dt><dd>about ${showDate(day)}${was && besideYours(was, `${monthDayWords(was.usual)} in the lowland at 52° N. ${was.source}`, mine)}</dd>`);
