@@ -45,7 +45,7 @@ export async function ownOfKind(kind, told) {
   const mine = live.filter(({ fields }) => fields.kind === kind);
   return {
     waiting: waitingChanges(kind, [...live, ...gone], told),
-    disputed: mine.filter(({ conflicts }) => conflicts.card).flatMap(({ id, fields }) => changesIn(fields.card).map(([part]) => ({ rec: id, part }))),
+    disputed: mine.filter(({ conflicts }) => Object.keys(conflicts).length > 0).flatMap(({ id, fields }) => changesIn(fields.card).map(([part]) => ({ rec: id, part }))),
     made: mine.some(({ fields }) => fields.card && !fields.card.edit),
   };
 }

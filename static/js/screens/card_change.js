@@ -4,7 +4,7 @@ import { changesIn, eventChange, traitChange, windowChange } from '../core/card_
 import { cardPath, judgeChange, keepChange, keptChange, ownOfKind, putAway, readTold } from '../hill/card_facts.js';
 import { dropDraft, getDraft, saveDraft } from '../store.js';
 import { eventFields, eventValues, fieldFor, showChosen, traitFields, traitValues, windowFields, windowValues } from '../ui/card_form.js';
-import { capital, cardEventWord, monthDayWords, partWords, ruleWords, valueWord, WORKS } from '../ui/card_words.js';
+import { capital, monthDayWords, partWords, ruleWords, valueWord, WORKS } from '../ui/card_words.js';
 import { clearFaults, FormFault, readDraft, readForm, showFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -32,7 +32,7 @@ const WAYS = {
   },
   events: {
     was: ({ usual, source, was }) => was ?? { usual, source }, values: eventValues,
-    fields: ({ name }, values, was) => eventFields(values, was, `Usual day of ${cardEventWord(name)}`), change: eventChange,
+    fields: (part, values, was) => eventFields(values, was), change: eventChange,
   },
   traits: { was: ({ value, source, note, was }) => was ?? { value, source, note }, values: traitValues, fields: traitFields, change: traitChange },
 };
@@ -96,7 +96,7 @@ export async function open(root, { id: kind = 'default', part: name = null, site
       <form novalidate data-form>${way.fields(part, values, was)}
       <section class="sheet" data-tried hidden role="status"></section>
       <div class="actions"><button class="button primary hill">Save</button>${!name.startsWith('traits.') && html`<button type="button" class="button" data-try>${icon('leafbud')}See it first</button>`}
-        ${mine.length > 0 && html`<button type="button" class="button" data-back>${icon('undo')}Back to the card’s own</button>`}<a class="button quiet" href="${page}">Not now</a></div></form></div>`);
+        ${mine.length > 0 && html`<button type="button" class="button" data-back>${icon('undo')}Back to the card’s own</button>`}<button type="button" class="button quiet" data-cancel>Not now</button></div></form></div>`);
     showChosen(root.querySelector('form'));
   }
 
@@ -174,6 +174,10 @@ export async function open(root, { id: kind = 'default', part: name = null, site
     }),
     on(root, 'click', '[data-try]', (ev, button) => tryIt(button.form)),
     on(root, 'click', '[data-back]', takeBack),
+    on(root, 'click', '[data-cancel]', async () => {
+      await dropDraft(key);
+      globalThis.location.hash = page;
+    }),
     on(root, 'submit', '[data-form]', submit),
   ];
   return () => stops.forEach((stop) => stop());

@@ -63,7 +63,7 @@ export function eventValues({ usual }, change) {
   return { month, day, why: change?.why ?? null };
 }
 
-export const eventFields = (values, was, words) => html`<section class="sheet"><h2>${words}</h2><p class="muted">The card says: ${monthDayWords(was.usual)}. ${capital(plainSources(was.source))}.</p>
+export const eventFields = (values, was) => html`<section class="sheet"><p class="muted">The card says: ${monthDayWords(was.usual)}. ${capital(plainSources(was.source))}.</p>
   ${dayFields('', values)}<p class="hint">As in the lowland at 52° N; at your sites it moves with latitude and height. Every window that hangs on it moves too.</p>${reasonField(values.why)}</section>`;
 
 export const traitValues = ({ value }, change) => ({ value: change?.value ?? value, why: change?.why ?? null });
