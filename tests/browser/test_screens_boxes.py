@@ -114,6 +114,7 @@ def test_without_a_tree_wire_is_only_worked_out_and_nonsense_is_refused_in_words
 def test_a_night_is_put_to_every_boxed_tree_and_all_are_sheltered_in_one_tap(browser, server, ground) -> None:
     with kit.phone(browser, server) as page:
         kit.go(page, "#/trees")
+        page.get_by_text("Seasons, gardens, weather, boxes, wire").click()
         page.get_by_role("link", name="Cold tonight").click()
         expect(page.get_by_text("Write what the forecast says")).to_be_visible()
         page.locator("input[name=tmin_c]").fill("-10")

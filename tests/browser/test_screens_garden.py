@@ -38,6 +38,7 @@ def gardens(page: Page) -> list[dict]:
 def test_a_garden_is_made_where_one_stands_and_takes_the_lifted_trees_in(browser, server, ground) -> None:
     with kit.phone(browser, server) as page:
         kit.go(page, "#/trees")
+        page.get_by_text("Seasons, gardens, weather, boxes, wire").click()
         page.get_by_role("link", name="Gardens").click()
         expect(page.get_by_text("No garden is kept yet")).to_be_visible()
         page.get_by_role("link", name="Add your garden").click()

@@ -44,6 +44,7 @@ def noted(page: Page, kind: str) -> list[tuple[str, str]]:
 def test_an_event_is_noted_for_all_of_a_kind_in_one_go_and_taken_back_in_one(browser, server, ground) -> None:
     with kit.phone(browser, server) as page:
         kit.go(page, "#/trees")
+        page.get_by_text("Seasons, gardens, weather, boxes, wire").click()
         page.get_by_role("link", name="What do they show?").click()
         page.locator(".chip", has_text="Green showing").click()
         page.get_by_role("button", name="All of").first.click()

@@ -127,7 +127,6 @@ export async function open(root) {
         : html`<ul class="entries">${rows.slice(0, atMost).map(row)}</ul>`}
       ${facts.pack?.card_trouble?.length > 0 && html`<p class="caution">${icon('warn')}<span>${count(facts.pack.card_trouble.length, 'change of yours in a card', 'changes of yours in cards')} cannot be used. <a href="#/card">See which, and why</a></span></p>`}
       ${rows.length > atMost && html`<button type="button" class="button wide hill" data-more>Show ${rows.length - atMost} more</button>`}
-      ${facts.rows.length > 0 && html`<div class="pick-row"><a class="button hill" href="#/seen">${icon('leafbud')}What do they show?</a><a class="button hill" href="#/card">${icon('list')}Kinds and their seasons</a><a class="button hill" href="#/garden">${icon('house')}Gardens</a><a class="button hill" href="#/weather">${icon('weather')}Weather</a><a class="button hill" href="#/cold">${icon('frost')}Cold tonight</a><a class="button hill" href="#/wire">${icon('wire')}Which wire?</a><a class="button hill" href="#/mix">${icon('box')}Mix for a box</a></div>`}
       ${takenAway()}`);
     if (openFolds.length > 0) place.querySelector('[data-fold="away"]')?.setAttribute('open', '');
     thumbs.show(place).catch((fault) => notice(fault.message, { kind: 'trouble' }));
@@ -150,6 +149,7 @@ export async function open(root) {
           ${kinds.length > 0 && chips({ name: 'kind', label: 'Kind', value: kept.kind, options: [{ value: null, label: 'any' }, ...kinds.map((kind) => ({ value: kind, label: speciesName(facts.pack, kind) }))] })}
           <details class="fold"><summary>What the stages mean</summary><dl class="facts">${[...STAGES, ...ENDS].map((stage) => html`<dt><span class="state">${icon(`stage_${stage}`)}${stageWord(stage)}</span></dt><dd>${stageMeaning(stage)}</dd>`)}</dl></details>
         </div></details>
+        <details class="fold" data-fold="more"><summary>Seasons, gardens, weather, boxes, wire</summary><div class="pick-row"><a class="button hill" href="#/seen">${icon('leafbud')}What do they show?</a><a class="button hill" href="#/card">${icon('list')}Kinds and their seasons</a><a class="button hill" href="#/garden">${icon('house')}Gardens</a><a class="button hill" href="#/weather">${icon('weather')}Weather</a><a class="button hill" href="#/cold">${icon('frost')}Cold tonight</a><a class="button hill" href="#/wire">${icon('wire')}Which wire?</a><a class="button hill" href="#/mix">${icon('box')}Mix for a box</a></div></details>
       </form>
       <div data-list class="stack"></div></div></div>`);
     drawList();
