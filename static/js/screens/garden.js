@@ -101,8 +101,11 @@ async function openNew(root) {
   render(root, html`<div class="page"><div class="page-head"><a class="back" href="#/garden">${icon('back')}Gardens</a><h1>A new garden</h1>
       <p class="under">Where lifted trees grow on. Their tasks follow its seasons, not those of the hill they came from.</p></div>${gardenForm(draft, true)}</div>`);
   const keep = (values) => saveDraft(key, values);
+  let isSaved = false; // a second tap while it is saved, or before the page has gone, makes no second garden
   async function submit(ev, form) {
     ev.preventDefault();
+    if (isSaved) return;
+    isSaved = true;
     try {
       const values = readGarden(form, {});
       const id = newId();
@@ -112,6 +115,7 @@ async function openNew(root) {
       notice('The garden is saved on this phone.', { undo: () => saveChanges([{ rec: id, type: 'garden', set: { deleted: true } }, ...mainChanges(others, true)]) });
       globalThis.location.hash = `#/garden/${id}`;
     } catch (fault) {
+      isSaved = false;
       if (!(fault instanceof FormFault)) notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
     }
   }
@@ -177,8 +181,11 @@ async function openOne(root, id) {
       </div></div></div>`);
   }
 
+  let isSaving = false;
   async function submit(ev, form) {
     ev.preventDefault();
+    if (isSaving || !editing) return;
+    isSaving = true;
     try {
       const { seen } = editing;
       const values = readGarden(form, seen.fields);
@@ -191,6 +198,8 @@ async function openOne(root, id) {
       notice('Saved on this phone. The dates of its tasks follow at the next sync.', { undo: () => saveChanges([{ rec: id, type: 'garden', set: before }, ...mainChanges(others, true)]) });
     } catch (fault) {
       if (!(fault instanceof FormFault)) notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
+    } finally {
+      isSaving = false;
     }
   }
 
