@@ -405,23 +405,50 @@ def test_a_plain_notice_goes_after_four_seconds_and_one_that_can_be_undone_after
     expect(page.locator(".notice")).to_have_count(0)
 
 
-def test_what_was_removed_can_be_put_back_for_a_minute(page: Page) -> None:
+def test_what_was_removed_can_be_put_back_for_a_minute_also_from_behind_a_newer_notice(page: Page) -> None:
     page.clock.install()
     page.evaluate(
         """async () => {
           const { notice } = await import('/static/js/ui/notice.js');
-          notice('Removed.', { undo: () => {}, undoWords: 'Undo the removal' });
-          notice('Changed.', { undo: () => {}, undoWords: 'Undo the change' });
+          window.back = [];
+          notice('Removed.', { undo: () => window.back.push('removed'), undoWords: 'Undo the removal' });
+          notice('Changed.', { undo: () => window.back.push('changed'), undoWords: 'Undo the change' });
         }"""
     )
     removal = page.get_by_role("button", name="Undo the removal")
     expect(page.get_by_role("button", name="Undo the change")).to_be_visible()
     expect(removal).to_be_hidden()  # on a phone one way back is shown at a time
     page.clock.run_for(10_100)
-    expect(removal).to_be_visible()
-    page.clock.run_for(59_000)
-    expect(removal).to_be_visible()
-    page.clock.run_for(1_100)
+    expect(page.locator(".notice:visible")).to_have_count(0)  # it does not come up by itself
+    go(page, "#/house")
+    page.clock.run_for(45_000)
+    page.get_by_role("button", name="1 earlier change can be undone").focus()
+    page.keyboard.press("Enter")
+    expect(removal).to_be_focused()
+    page.keyboard.press("Enter")
+    expect(page.locator(".notice:visible")).to_have_text(["Undone."])
+    assert page.evaluate("window.back") == ["removed"]
+
+
+def test_the_time_of_a_notice_runs_out_while_newer_ones_stand_before_it(page: Page) -> None:
+    page.clock.install()
+    for n in range(3):
+        page.evaluate(
+            """async (n) => {
+              const { notice } = await import('/static/js/ui/notice.js');
+              notice(`Noted ${n}.`, { undo: () => {} });
+            }""",
+            n,
+        )
+        page.clock.run_for(4_000)
+    # The first is 12 seconds old, the second 8, the third 4.
+    older = page.get_by_role("button", name="1 earlier change can be undone")
+    expect(older).to_be_visible()
+    expect(page.locator(".notice:visible p")).to_have_text(["Noted 2."])
+    page.clock.run_for(2_100)
+    expect(older).to_have_count(0)
+    expect(page.locator(".notice:visible p")).to_have_text(["Noted 2."])
+    page.clock.run_for(4_000)
     expect(page.locator(".notice")).to_have_count(0)
 
 

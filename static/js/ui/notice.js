@@ -6,7 +6,7 @@
 import { html, render } from './html.js';
 import { icon } from './icons.js';
 import { keepClear } from './notice_place.js';
-import { sayHere } from './words.js';
+import { count, sayHere } from './words.js';
 
 const PLAIN_MS = 4000; // own rule: a sentence is read in four seconds
 const UNDO_MS = 10_000; // own rule: ten seconds to take something back
@@ -15,15 +15,55 @@ const OF_REMOVALS = new Set(['Undo the removal', 'Put it back', 'Bring it back']
 const WIDE = '(min-width: 56.25rem)'; // from here on there is room for more than two
 const ARRIVING_MS = 600; // what was said while leaving a screen is meant for the next one
 
-/** On a phone the newest is seen, and with it the newest way back; those before come up again when these go. */
+const narrow = () => !globalThis.matchMedia(WIDE).matches;
+
+/**
+ * On a phone the newest is seen. Time runs for those behind it too: they do not come up again by themselves, on this page or
+ * on the next. Of those that hold an only way back one line tells, for as long as they have.
+ */
 function sort() {
-  const narrow = !globalThis.matchMedia(WIDE).matches;
-  const seen = new Set([shown.findLast((one) => one.holds), shown.findLast((one) => !one.holds)]);
-  for (const one of shown) one.show(!narrow || seen.has(one));
+  const open = shown.filter((one) => !one.folded);
+  const seen = new Set([open.findLast((one) => !one.holds), ...open.filter((one) => one.holds)]);
+  for (const one of shown) one.show(!narrow() || seen.has(one));
+  tellOlder(narrow() ? shown.filter((one) => one.folded) : []);
   keepClear(document.getElementById('notices'), shown.length > 0);
 }
 
-const shown = []; // {text, kind, holds, stays, since, show, dismiss}
+/** All ways back but one go into the line. @param {object} [top] the one that stays; without it the last that is in sight */
+function fold(top = shown.findLast((one) => one.holds && !one.folded)) {
+  for (const one of shown) one.folded = one.folded || (one.holds && one !== top);
+}
+
+/** The line that tells of the ways back out of sight, and brings them up when it is tapped. */
+function tellOlder(older) {
+  const place = document.getElementById('notices');
+  let line = place.querySelector('[data-older]');
+  if (older.length === 0) {
+    line?.remove();
+    return;
+  }
+  if (!line) {
+    line = document.createElement('div');
+    line.className = 'notices-older';
+    line.dataset.older = '';
+    line.setAttribute('role', 'status');
+    render(line, html`<button type="button" class="button">${icon('undo')}<span data-words></span></button>
+      <button type="button" class="close" aria-label="Close the earlier notices">${icon('close')}</button>`);
+    const [bring, close] = line.querySelectorAll('button');
+    bring.addEventListener('click', () => {
+      for (const one of shown) one.folded = false;
+      sort();
+      shown.find((one) => one.holds)?.focus();
+    });
+    close.addEventListener('click', () => shown.filter((one) => one.folded).forEach((one) => one.dismiss()));
+    place.prepend(line);
+  }
+  const words = line.querySelector('[data-words]');
+  const told = `${count(older.length, 'earlier change', 'earlier changes')} can be undone`;
+  if (words.textContent !== told) words.textContent = told;
+}
+
+const shown = []; // {text, kind, holds, folded, stays, since, show, focus, dismiss}; folded: behind the line on a phone
 
 /**
  * Whether a notice makes room for a new one: for its like, or for its own words. One that must not go unseen stays, and so
@@ -60,14 +100,18 @@ export function notice(text, { undo = null, undoWords = 'Undo', act = null, kind
   );
   const time = undo && OF_REMOVALS.has(undoWords) ? REMOVED_MS : undo || act ? UNDO_MS : PLAIN_MS;
   let timer = null;
-  const wait = () => {
+  const hold = () => {
     clearTimeout(timer);
+    timer = null;
+  };
+  const wait = () => {
+    hold();
     if (!lasts) timer = setTimeout(dismiss, time);
   };
-  const me = { text, kind, holds: undo !== null && !backOnPage, stays, since: Date.now(), show, dismiss };
+  const me = { text, kind, holds: undo !== null && !backOnPage, folded: false, stays, since: Date.now(), show, focus: () => box.querySelector('[data-undo]')?.focus(), dismiss };
 
   function dismiss() {
-    clearTimeout(timer);
+    hold();
     box.remove();
     if (!shown.includes(me)) return;
     shown.splice(shown.indexOf(me), 1);
@@ -75,14 +119,12 @@ export function notice(text, { undo = null, undoWords = 'Undo', act = null, kind
   }
 
   function show(seen) {
-    if (box.hidden === !seen) return;
     box.hidden = !seen;
-    if (seen) wait(); // what waited behind another has its whole time
-    else clearTimeout(timer);
+    if (!seen && timer === null) wait(); // nobody reaches for it any more
   }
 
   // Someone reaching for a button is not hurried.
-  for (const type of ['pointerenter', 'focusin']) box.addEventListener(type, () => clearTimeout(timer));
+  for (const type of ['pointerenter', 'focusin']) box.addEventListener(type, hold);
   for (const type of ['pointerleave', 'focusout']) box.addEventListener(type, wait);
   box.querySelector('[data-close]')?.addEventListener('click', dismiss);
   box.querySelector('[data-notice-act]')?.addEventListener('click', () => act.run());
@@ -96,6 +138,7 @@ export function notice(text, { undo = null, undoWords = 'Undo', act = null, kind
     }
   });
   shown.push(me);
+  if (me.holds) fold(me);
   wait();
   sort();
   return dismiss;
@@ -106,5 +149,10 @@ function dropTroubles(olderThan) {
   for (const one of shown.filter((other) => other.kind === 'trouble' && !other.stays && other.since <= before)) one.dismiss();
 }
 
-globalThis.addEventListener('hashchange', () => dropTroubles(ARRIVING_MS));
+globalThis.addEventListener('hashchange', () => {
+  dropTroubles(ARRIVING_MS);
+  if (shown.length === 0) return;
+  fold();
+  sort();
+});
 document.addEventListener('input', () => dropTroubles(0));
