@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+import socket
 import subprocess
 import sys
 from collections.abc import Callable
@@ -329,6 +330,14 @@ def test_demo_wants_an_empty_folder(call: Call, tmp_path: Path) -> None:
     (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
     refused(call("demo", "--data", tmp_path, "--port", "0"))
     assert [path.name for path in tmp_path.iterdir()] == ["mine.txt"]
+
+
+def test_demo_on_a_port_that_is_taken_leaves_the_folder_as_it_was(call: Call, tmp_path: Path) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        refused(call("demo", "--data", tmp_path / "demo", "--port", taken.getsockname()[1]))
+    assert not list(tmp_path.glob("demo/*"))
 
 
 # --- in the same process -------------------------------------------------------------------------------------------

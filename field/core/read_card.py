@@ -234,8 +234,7 @@ def _calendar_edge(edge: Mapping[str, object], where: str) -> Edge:
 
 def _read_month_day(text: str, where: str) -> tuple[int, int]:
     """Return month and day of 'MM-DD'; raise BadCard when there is no such day in any year."""
-    found = _MONTH_DAY.match(text)
-    if not found:
+    if (found := _MONTH_DAY.match(text)) is None:
         raise BadCard(f"“{text}” is no date of the form MM-DD.", where=where)
     month, day = int(found[1]), int(found[2])
     if not 1 <= month <= 12 or not 1 <= day <= _MONTH_LENGTHS[month - 1]:

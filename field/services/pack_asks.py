@@ -13,7 +13,7 @@ from field.core.species import DEFAULT
 from field.core.windows import climate_of
 from field.services.places import Places
 
-AHEAD_DAYS = 400  # the next good date of every yearly work lies within it
+AHEAD_DAYS = 800  # a year ahead may be asked about, and from there the next good date of every yearly work
 
 _Asked = dict[str, object]
 _last: tuple[tuple[object, ...], dict[tuple[object, ...], _Asked]] = ((), {})

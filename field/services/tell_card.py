@@ -71,9 +71,9 @@ def tell_card(kind: str, site: str | None, year: int, records: Records | None = 
         raise NotFound("There is no card of that kind here.", "Choose one from the list of kinds.", code="no-card")
     place = None
     if site is not None:
-        place = next((one for one in queries.list_records("site") if one["id"] == site), None)
+        place = queries.find_record("garden", site) or queries.find_record("site", site)
         if place is None:
-            raise NotFound("That site is not kept here.", "Choose another, or none.", code="no-site")
+            raise NotFound("That place is not kept here.", "Choose another, or none.", code="no-site")
     own = [one for one in kept if _kind_of(one) == kind]
     mine: dict[str, list[str]] = {}
     for one in own:

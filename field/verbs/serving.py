@@ -94,6 +94,8 @@ def _serve(args: Args, data: Path, database: str | None, *, demo: bool = False) 
         raise BadInput(f"{data} holds something already.", "The demo wants an empty folder.")
     backups = "" if demo else choose_backups(args, data)
     host, port = _where(args, (USUAL_HOST, USUAL_PORT))
+    if demo:  # a port that is taken must leave nothing in the folder: the next try wants it empty
+        find_free_port(host, port)
     finish(data.resolve())
     with hold_folder(data):
         port = find_free_port(host, port)

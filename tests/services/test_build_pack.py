@@ -444,3 +444,11 @@ def test_it_has_when_a_shedding_kind_stands_bare_where_it_stands(store: Flask) -
     assert bare.keys() == {"birch"}
     first, until = bare["birch"][0]
     assert first < "2027-02-14" < until < "2027-06-01"
+
+
+def test_whoever_asks_a_year_ahead_is_told_the_next_good_time_after_it(store: Flask) -> None:
+    write(("site", "0b0e7c6e-2f3a-4d55-9d0c-6f7f1a2b3c4d", a_site()), ("tree", None, a_tree(species="birch")))
+    asked = pack()["ask"]["anywhere"]["birch"]["windows"]
+    year_on = (NOW.date() + dt.timedelta(days=366)).isoformat()
+    for work in ("trim", "hard-prune", "repot"):
+        assert [one for one in asked[work] if one["opens"] > year_on], work

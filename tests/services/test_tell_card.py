@@ -51,6 +51,12 @@ def test_every_kind_is_listed_and_told_with_all_works_reasons_and_sources(store:
         assert all(one["source"] for one in told["traits"])
 
 
+def test_a_garden_is_a_place_too_with_its_own_days(store: Flask) -> None:
+    (garden,) = write_changes([("garden", None, {"name": "Frame yard", "lat": 55.4, "shift_days": 5})])
+    usual, here = (windows_of(tell_card("birch", at, YEAR), "lift")[0]["closes"] for at in (None, garden))
+    assert (dt.date.fromisoformat(here) - dt.date.fromisoformat(usual)).days == 5
+
+
 def test_the_dates_are_those_of_the_site_that_is_chosen(store: Flask) -> None:
     write_changes([("site", SITE, {"name": "High", "boundary": SQUARE, "height_m": 420})])
     told = tell_card("birch", SITE, YEAR)

@@ -61,9 +61,10 @@ export async function open(root, params) {
       <div class="page-head"><a class="back" href="#/tree/${facts.tree.id}">${icon('back')}${treeTitle(fields.tag, speciesName(facts.pack, fields.species))}</a><h1>Ask before you cut</h1></div>
       <form novalidate id="question">
         ${chips({ name: 'work', label: 'What you want to do', options: WORKS, value: values.work })}
-        <div class="cols wide-first"><section data-answer-place></section>
-          <section class="sheet"><h2>More of the question</h2><div data-more>${more()}</div>
-            ${dateField({ name: 'on', label: 'On which day', value: values.on, hint: 'left empty: today', today: true, yearsAhead: 1 })}</section></div></form></div>`);
+        <div class="cut-cols"><section class="cut-answer" data-answer-place></section>
+          <section class="sheet cut-more"><h2>More of the question</h2><div data-more>${more()}</div>
+            ${dateField({ name: 'on', label: 'On which day', value: values.on, hint: 'left empty: today', today: true, yearsAhead: 1 })}</section>
+          <section class="cut-reasons" data-reasons></section></div></form></div>`);
     drawAnswer();
   }
 
@@ -72,6 +73,7 @@ export async function open(root, params) {
     if (!place) return;
     const fault = findFault(root.querySelector('#question'), ASKED_NUMBERS);
     if (fault || facts.trouble) {
+      render(root.querySelector('[data-reasons]'), html``);
       render(place, html`<div class="empty" role="alert" data-refused>${icon('warn')}<p class="strong">${fault ?? facts.trouble}</p></div>`);
       return;
     }
@@ -79,8 +81,8 @@ export async function open(root, params) {
     const told = answerCut(facts, { ...asked(), on: day });
     const { face, word, line } = WORDS[told.answer];
     render(place, html`<div aria-live="polite" aria-atomic="true"><div class="verdict ${face}" data-answer="${told.answer}">${icon(face)}<p class="verdict-word">${word}</p><p>${line}</p></div></div>
-      ${told.answer !== 'no' && html`<p class="strong" data-next>${whenLine(told, day)}</p>`}
-      <ul class="reasons" aria-label="Reasons">${told.reasons.map((one) => html`<li class="${FACES[one.weight]}" data-code="${one.code}">${icon(FACES[one.weight])}<div><p>${plainSources(one.text)}</p>${one.source && html`<p class="cure">${sourceWords(one.source)}</p>`}</div></li>`)}</ul>
+      ${told.answer !== 'no' && html`<p class="strong" data-next>${whenLine(told, day)}</p>`}`);
+    render(root.querySelector('[data-reasons]'), html`<ul class="reasons" aria-label="Reasons">${told.reasons.map((one) => html`<li class="${FACES[one.weight]}" data-code="${one.code}">${icon(FACES[one.weight])}<div><p>${plainSources(one.text)}</p>${one.source && html`<p class="cure">${sourceWords(one.source)}</p>`}</div></li>`)}</ul>
       ${facts.elsewhere && html`<p class="state ask" data-elsewhere>${icon('ask')}<span>Home has not worked the dates out for this tree's ground: they are those of lowland at 52° N, and may be some weeks off here.</span></p>`}
       ${facts.stands_in && html`<p class="state ask">${icon('ask')}<span>The kind of this tree is not told, or has no card: the careful card is used.</span></p>`}
       <p class="caution">${icon('warn')}<span>${told.caution}</span></p>`);

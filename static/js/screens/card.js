@@ -1,7 +1,8 @@
 /** Kinds and their cards: the year of each work at a place, every value, where it is from, and what the person changed. What was read stays on this phone. */
 
 import { cardPath, ownOfKind, putAway, readTold } from '../hill/card_facts.js';
-import { listSites, todayOn } from '../hill/ground_facts.js';
+import { todayOn } from '../hill/ground_facts.js';
+import { listPlaces } from '../hill/weather_days.js';
 import { onStoreChange } from '../store.js';
 import { onSyncState } from '../sync.js';
 import { capital } from '../ui/card_words.js';
@@ -32,7 +33,7 @@ function cardBody({ told, at, trouble }, own, sites, { site, year }, kind) {
   return html`${keptLine(at)}<div class="pick-row only-all"><a class="button" href="#/card-change/${kind}${site ? `?site=${site}` : ''}">${icon('edit')}Change the card</a></div>
     ${troubleSheet(told.trouble ?? [])}${ownSheets(own, kind)}
     <section class="sheet"><h2>The year ${told.year}</h2>
-      <div class="field"><label for="card-site">Where</label><select id="card-site" data-site><option value="">Lowland at 52° N, for which the cards are written</option>${sites.map((one) => html`<option value="${one.id}" ${one.id === site ? html`selected` : ''}>${one.fields.name ?? 'unnamed site'}</option>`)}</select></div>
+      <div class="field"><label for="card-site">Where</label><select id="card-site" data-site><option value="">Lowland at 52° N, for which the cards are written</option>${sites.map((one) => html`<option value="${one.id}" ${one.id === site ? html`selected` : ''}>${one.fields.name ?? 'unnamed place'}</option>`)}</select></div>
       <div class="field"><label for="card-year">Year</label><select id="card-year" data-year>${[thisYear, thisYear + 1].map((one) => html`<option value="${one === thisYear ? '' : one}" ${String(one) === year ? html`selected` : ''}>${one}</option>`)}</select></div>
       ${site && html`<p class="muted">${capital(told.climate)}.</p>`}
       <p class="muted">A straight end is strict, a slanted one has some give. ${told.year === thisYear && 'The line across is today.'}</p>
@@ -99,7 +100,7 @@ export async function open(root, params) {
   let site = params.site ?? '';
   let year = '';
   let found = null;
-  const sites = await listSites();
+  const sites = await listPlaces();
   let asked = 0;
 
   async function draw() {
