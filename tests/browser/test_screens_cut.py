@@ -62,6 +62,10 @@ def test_the_answer_for_a_tree_changes_with_the_work_the_day_and_the_cut_and_nee
         page.locator("input[name=cut_mm]").fill("24")
         expect(page.locator("[data-answer]")).to_have_attribute("data-answer", "must")
         expect(page.locator("[data-code=thick-cut]")).to_contain_text("24 mm")
+        drafted = "async (key) => (await (await import('/static/js/store.js')).getDraft(key))?.values.cut_mm === 24"
+        kit.wait_until(page, drafted, f"cut-{ground.old}")
+        page.reload()  # the question is there again
+        expect(page.locator("[data-code=thick-cut]")).to_contain_text("24 mm")
         page.get_by_label("The branch is strong and grows fast").check()
         expect(page.locator("[data-answer]")).to_have_attribute("data-answer", "now")
         assert ask(page, "Trim shoots", june().replace(month=10)) == "not-now"

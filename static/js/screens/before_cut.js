@@ -2,7 +2,7 @@
 
 import { todayOn } from '../hill/ground_facts.js';
 import { answerCut, readCutFacts } from '../hill/cut_question.js';
-import { onStoreChange } from '../store.js';
+import { getDraft, onStoreChange, saveDraft } from '../store.js';
 import { chips, dateField, findFault, numberField, readDraft, toggle } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -35,7 +35,11 @@ const sourceWords = (source) => (source === PRACTICE ? 'Common practice.' : plai
  */
 export async function open(root, params) {
   let facts = await readCutFacts(params.id);
-  const values = { work: WORKS.some(({ value }) => value === params.work) ? params.work : 'trim', on: null, cut_mm: null, strong: false, leaf_share: null, root_mm: null };
+  const key = `cut-${params.id}`;
+  const draft = await getDraft(key);
+  const kept = draft?.asked_on === todayOn() ? draft.values : {}; // yesterday's question would be answered unseen
+  const values = { work: 'trim', on: null, cut_mm: null, strong: false, leaf_share: null, root_mm: null, ...kept };
+  if (WORKS.some(({ value }) => value === params.work)) values.work = params.work;
   let closed = false;
 
   function drawMissing() {
@@ -107,6 +111,7 @@ export async function open(root, params) {
     Object.assign(values, readDraft(root.querySelector('#question')));
     if (before !== values.work) render(root.querySelector('[data-more]'), html`${more()}`);
     drawAnswer();
+    saveDraft(key, { asked_on: todayOn(), values }).catch((fault) => globalThis.reportError?.(fault)); // the answer stands all the same
     if (ev?.type === 'change' && before !== values.work) root.querySelector('.verdict')?.scrollIntoView({ block: 'nearest' });
   }
 
