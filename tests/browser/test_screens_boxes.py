@@ -90,7 +90,7 @@ def test_wire_is_chosen_noted_looked_at_and_off_with_no_signal(browser, server, 
         expect(row.locator("[data-state]")).to_have_attribute("data-state", "begins")
         page.get_by_role("button", name="It is off").click()
         expect(row).to_have_count(0)
-        page.get_by_role("button", name="Undo").click()
+        page.get_by_role("button", name="Undo", exact=True).click()
         expect(row).to_have_count(1)
         kit.go(page, f"#/tree/{ground.old}")
         expect(page.locator("[data-wire] [data-state=begins]")).to_contain_text("cut it off this week")
@@ -140,7 +140,7 @@ def test_a_night_is_put_to_every_boxed_tree_and_all_are_sheltered_in_one_tap(bro
         done = works(page, "shelter")
         assert sorted(one["tree"] for one in done) == sorted([ground.old, ground.fresh, ground.client])
         assert {(one["done_on"], one["detail"]["tmin_c"]) for one in done} == {(kit.day(), -11)}
-        page.get_by_role("button", name="Undo").click()
+        page.get_by_role("button", name="Undo", exact=True).click()
         expect(page.locator("[data-sum]")).to_contain_text("Shelter 3 trees")
         assert works(page, "shelter") == []
         kit.go(page, "#/trees")
@@ -205,7 +205,7 @@ def test_a_changed_mix_takes_the_place_of_the_old_one_and_can_be_had_back(browse
         mixes = "async () => (await import('/static/js/store.js')).listRecords('box')"
         page.get_by_text("The box of G2 is changed").wait_for()
         assert [one["fields"]["mix"] for one in page.evaluate(mixes)] == [{"pumice": 150, "bark": 50}]
-        page.get_by_role("button", name="Undo").click()
+        page.get_by_role("button", name="Undo", exact=True).click()
         expect(page.get_by_role("textbox", name="Parts of pumice")).to_have_value("50")
         assert [one["fields"]["mix"] for one in page.evaluate(mixes)] == [{"pumice": 50, "bark": 50}]
 
@@ -306,3 +306,34 @@ def test_due_begins_with_the_frost_round_and_is_rid_of_it_once_all_are_sheltered
         page.get_by_text("noted as sheltered").wait_for()
         kit.go(page, "#/due")
         expect(line).to_have_count(0)
+
+
+def test_a_button_that_saves_is_tapped_twice_by_a_cold_hand_and_saves_once(browser, server, ground) -> None:
+    kinds = ("wire", "look", "unwire", "water", "shelter")
+    with kit.phone(browser, server) as page:
+        before = [len(works(page, kind)) for kind in kinds]
+        kit.go(page, f"#/wire/{ground.client}")
+        page.get_by_label("2", exact=True).check()
+        page.get_by_role("button", name="Note the wire").dblclick()
+        row = page.locator("[data-wiring]")
+        expect(row).to_have_count(1)
+        row.get_by_role("button", name="Bitten in").dblclick()
+        expect(row.locator("[data-state=bitten]")).to_be_visible()
+        row.get_by_role("button", name="It is off").dblclick()
+        expect(row).to_have_count(0)
+        kit.go(page, f"#/water/{ground.fresh}")
+        page.get_by_role("button", name="It was dry: watered").dblclick()
+        expect(page.locator("[data-last]")).to_contain_text("today")
+        kit.go(page, "#/cold")
+        page.locator("input[name=tmin_c]").fill("-30")
+        page.get_by_role("button", name="All 3 sheltered").dblclick()
+        expect(page.locator("[data-sum]")).to_contain_text("All sheltered")
+        kit.go(page, f"#/mix/{ground.old}")
+        for name, value in (("length_cm", "50"), ("width_cm", "40"), ("height_cm", "20")):
+            page.locator(f"input[name={name}]").fill(value)
+        page.get_by_role("button", name="Note the box").dblclick()
+        page.get_by_text("The box of G1 is noted").wait_for()
+        page.evaluate("async () => { await new Promise(requestAnimationFrame); }")
+        more = [len(works(page, kind)) - known for kind, known in zip(kinds, before, strict=True)]
+        assert more == [1, 1, 1, 1, 3]
+        assert len([one for one in kit.records(page, "box") if one["fields"]["tree"] == ground.old]) == 1

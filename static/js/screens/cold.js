@@ -9,6 +9,7 @@ import { keepFolds } from '../ui/folds.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
+import { oneTap } from '../ui/one_tap.js';
 import { count, plainSources, showDate, tagName } from '../ui/words.js';
 
 const SAFE_SHOWN = 200;
@@ -104,6 +105,7 @@ export async function open(root) {
   }
 
   draw();
+  const tap = oneTap();
   const follow = trying(async () => {
     const { tmin_c: read } = readDraft(root.querySelector('#cold'));
     tmin = typeof read === 'number' && read >= COLDEST_C && read <= HOTTEST_C ? read : null;
@@ -117,7 +119,7 @@ export async function open(root) {
       root.querySelector('[name="tmin_c"]').value = button.dataset.take;
       await follow();
     })),
-    on(root, 'click', '[data-all]', trying((ev, button) => shelterAll(button.dataset.all))),
+    on(root, 'click', '[data-all]', tap((ev, button) => shelterAll(button.dataset.all))),
     onStoreChange(async ({ types, pack }) => {
       if (!pack && !types.some((type) => ['tree', 'lift', 'work', 'box', 'garden', 'site', 'weather_day'].includes(type))) return;
       const fresh = await readFrost(today);

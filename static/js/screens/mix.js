@@ -12,6 +12,7 @@ import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { amountsOf, draftOfMix, litreWords, partFields, rangeWords, shapeFields, sourceRows } from '../ui/mix_words.js';
 import { notice } from '../ui/notice.js';
+import { oneTap } from '../ui/one_tap.js';
 import { treeTitle } from '../ui/tree_sheets.js';
 import { showDate, speciesName, tagName } from '../ui/words.js';
 
@@ -115,7 +116,7 @@ export async function open(root, params) {
     const mix = amountsOf(values.chosen, values);
     if (fault || (litres === null && Object.keys(mix).length === 0)) {
       notice(fault ?? 'Tell the box or the mix first.', { kind: 'plain' });
-      return;
+      return false;
     }
     const told = Object.fromEntries(Object.entries({ ...fields, ...(Object.keys(mix).length > 0 ? { mix } : {}) }).filter(([, value]) => value !== null));
     const { box } = facts;
@@ -130,9 +131,11 @@ export async function open(root, params) {
       notice(`The box of ${tag} is noted. Saved on this phone.`, { undo: () => saveChange({ rec, type: 'box', set: { deleted: true } }) });
     }
     await dropDraft(key);
+    return true;
   }
 
   draw();
+  const tap = oneTap();
   const follow = trying(async () => {
     const before = values;
     values = { ...values, ...readDraft(root.querySelector('#mix')) };
@@ -148,10 +151,7 @@ export async function open(root, params) {
   });
   const stops = [
     on(root, 'input', '#mix', follow),
-    on(root, 'submit', '#mix', trying((ev, form) => {
-      ev.preventDefault();
-      return facts.mayChange ? save(form) : null;
-    })),
+    on(root, 'submit', '#mix', tap((ev, form) => (facts.mayChange ? save(form) : false))),
     onStoreChange(async ({ types, pack }) => {
       if (!pack && !types.some((type) => ['tree', 'box'].includes(type))) return;
       const fresh = await read();

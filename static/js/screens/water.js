@@ -15,6 +15,7 @@ import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { litreWords } from '../ui/mix_words.js';
 import { notice } from '../ui/notice.js';
+import { oneTap } from '../ui/one_tap.js';
 import { treeTitle } from '../ui/tree_sheets.js';
 import { count, showDate, showRange, speciesName, tagName } from '../ui/words.js';
 
@@ -151,6 +152,7 @@ export async function open(root, params) {
   }
 
   draw();
+  const tap = oneTap();
   const follow = trying(async () => {
     const before = values;
     values = { ...values, ...readDraft(root.querySelector('#water')) };
@@ -162,8 +164,8 @@ export async function open(root, params) {
   const stops = [
     on(root, 'input', '#water', follow),
     on(root, 'submit', '#water', (ev) => ev.preventDefault()),
-    on(root, 'click', '[data-watered]', trying(() => keep(WATER, 'It was dry.', 'watered.'))),
-    on(root, 'click', '[data-moist]', trying(() => keep(HELD, 'Still moist, not watered.', 'still moist, left alone.'))),
+    on(root, 'click', '[data-watered]', tap(() => keep(WATER, 'It was dry.', 'watered.'))),
+    on(root, 'click', '[data-moist]', tap(() => keep(HELD, 'Still moist, not watered.', 'still moist, left alone.'))),
     onStoreChange(async ({ types, pack }) => {
       if (!pack && !types.some((type) => ['tree', 'box', 'work', 'event', 'weather_day', 'garden', 'lift'].includes(type))) return;
       const fresh = await readBox(id, todayOn());

@@ -12,6 +12,7 @@ import { FormFault, numberField, readDraft, readForm, showFault } from '../ui/fo
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
+import { oneTap } from '../ui/one_tap.js';
 import { count, here, showDate, showRange } from '../ui/words.js';
 import { showSeason } from './weather_season.js';
 
@@ -166,23 +167,24 @@ export async function open(root, params) {
       const { tmin_c: low, tmax_c: high } = readForm(form);
       values = { tmin_c: low, tmax_c: high };
     } catch (fault) {
-      if (fault instanceof FormFault) return;
+      if (fault instanceof FormFault) return false;
       throw fault;
     }
     if (values.tmin_c === null && values.tmax_c === null) {
       showFault(form, 'tmin_c', 'Write the lowest, the highest, or both.');
-      return;
+      return false;
     }
     if (!canBe(values.tmin_c, values.tmax_c)) {
       showFault(form, 'tmin_c', `The lowest, ${degreesWords(values.tmin_c)}, is above the highest, ${degreesWords(values.tmax_c)}. Look whether the two were swapped.`);
-      return;
+      return false;
     }
     const saved = day;
-    if (!(await isMeant(values))) return;
+    if (!(await isMeant(values))) return false;
     const { change, back } = await dayChange(id, saved, values);
-    if (!(await keep(change, back, `${showDate(saved)}: ${dayWords({ low: values.tmin_c, high: values.tmax_c })}. Saved on this phone.`, 'Undo'))) return;
+    if (!(await keep(change, back, `${showDate(saved)}: ${dayWords({ low: values.tmin_c, high: values.tmax_c })}. Saved on this phone.`, 'Undo'))) return false;
     days = await daysOf(id, today());
     await pick(nextDay(days, today(), saved));
+    return true;
   }
 
   /** A slip of the finger, 35 for 3.5, is asked about before frosts and windows go by it. */
@@ -226,12 +228,10 @@ export async function open(root, params) {
   drawForm();
   drawStrip();
   const form = part('day');
+  const tap = oneTap();
   const season = showSeason(part('season'), { id, isClosed: () => closed, daysHere: (from) => [...days.keys()].filter((one) => one >= from).length });
   const stops = [
-    on(root, 'submit', '[data-day]', (ev, sent) => {
-      ev.preventDefault();
-      return save(sent);
-    }),
+    on(root, 'submit', '[data-day]', tap((ev, sent) => save(sent))),
     on(root, 'click', '[data-day-on]', (ev, button) => goTo(button.dataset.dayOn)),
     on(root, 'change', '[data-pick-date]', (ev, input) => input.value && input.value <= today() && pick(input.value)),
     on(root, 'click', '[data-below]', (ev, button) => turnSign(button.dataset.below)),

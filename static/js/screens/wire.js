@@ -10,6 +10,7 @@ import { keepFolds } from '../ui/folds.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
+import { oneTap } from '../ui/one_tap.js';
 import { treeTitle } from '../ui/tree_sheets.js';
 import { plainSources, showDate, speciesName, tagName } from '../ui/words.js';
 import { gaugeWords, gramWords, lengthWords, wireWords, wiringRow } from '../ui/wire_words.js';
@@ -126,7 +127,7 @@ export async function open(root, params) {
     try {
       told = readForm(form);
     } catch (fault) {
-      if (fault instanceof FormFault) return; // its sentence stands at the field
+      if (fault instanceof FormFault) return false; // its sentence stands at the field
       throw fault;
     }
     const { material, gauge_mm, branch_mm, length_mm, done_on: day, note } = told;
@@ -137,6 +138,7 @@ export async function open(root, params) {
     await dropDraft(key);
     facts = await read();
     if (!closed) draw();
+    return true;
   }
 
   const trying = (work) => async (...args) => {
@@ -148,6 +150,7 @@ export async function open(root, params) {
   };
 
   draw();
+  const tap = oneTap();
   const follow = trying(async () => {
     values = { ...values, ...readDraft(root.querySelector('#wire')) };
     keepFolds(root, drawAnswer);
@@ -156,13 +159,10 @@ export async function open(root, params) {
   const stops = [
     on(root, 'input', '#wire', follow),
     on(root, 'change', '#wire', follow),
-    on(root, 'submit', '#wire', trying((ev, form) => {
-      ev.preventDefault();
-      return id === null ? null : save(form);
-    })),
-    on(root, 'click', '[data-found]', trying((ev, button) => found(button.closest('[data-wiring]').dataset.wiring, button.dataset.found))),
-    on(root, 'click', '[data-off]', trying((ev, button) => isOff([button.closest('[data-wiring]').dataset.wiring]))),
-    on(root, 'click', '[data-all-off]', trying(() => isOff(wireOn(facts, todayOn()).map((one) => one.id)))),
+    on(root, 'submit', '#wire', tap((ev, form) => (id === null ? false : save(form)))),
+    on(root, 'click', '[data-found]', tap((ev, button) => found(button.closest('[data-wiring]').dataset.wiring, button.dataset.found))),
+    on(root, 'click', '[data-off]', tap((ev, button) => isOff([button.closest('[data-wiring]').dataset.wiring]))),
+    on(root, 'click', '[data-all-off]', tap(() => isOff(wireOn(facts, todayOn()).map((one) => one.id)))),
     onStoreChange(async ({ types, pack }) => {
       if (!pack && !types.some((type) => ['tree', 'lift', 'work', 'garden'].includes(type))) return;
       const fresh = await read();
