@@ -195,4 +195,6 @@ def _told(days: tuple[Day, ...], plan: Plan, since: int, today: dt.date) -> dict
 
 
 def _day(day: Day) -> dict[str, Any]:
-    return {"on": day.on.isoformat(), "tmin_c": day.tmin_c, "tmax_c": day.tmax_c}
+    """Return a day of the file as it would be kept: to a tenth of a degree."""
+    low, high = (None if one is None else round(one, 1) for one in (day.tmin_c, day.tmax_c))
+    return {"on": day.on.isoformat(), "tmin_c": low, "tmax_c": high}

@@ -98,6 +98,14 @@ def test_questions_come_first_and_an_answer_settles_them(house: Flask) -> None:
     assert told() == {"2026-03-04": (5.0, 10.0), "2026-04-04": (4.4, 11.1)}
 
 
+def test_degrees_fahrenheit_are_shown_to_the_tenth_of_a_degree_celsius_that_is_kept(house: Flask) -> None:
+    with house.app_context():
+        plan = look("Date,Tmin (°F),Tmax (°F)\n2026-04-03,40,55\n".encode())["plan"]
+    # (40 - 32) / 1.8 = 4.44 and (55 - 32) / 1.8 = 12.78 °C
+    assert plan["first"] == [{"on": "2026-04-03", "tmin_c": 4.4, "tmax_c": 12.8}]
+    assert (plan["coldest"]["tmin_c"], plan["warmest"]["tmax_c"]) == (4.4, 12.8)
+
+
 def test_taking_back_gives_again_what_stood_before_and_leaves_what_was_changed_since(house: Flask) -> None:
     note("2026-03-01", -1, 3)
     note("2026-03-02", 0, None)
