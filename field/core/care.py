@@ -61,6 +61,7 @@ class Done:
     rec: str
     about: str | None = None  # the wiring that a look or an unwiring is about; None: all that is on
     bites: str | None = None  # of a look along wire, what was found: of `wire.BITES`
+    note: str | None = None  # of a wiring: which branch, in the person's own words
 
 
 @dataclass(frozen=True, slots=True)

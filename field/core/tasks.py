@@ -59,6 +59,7 @@ ENDS = ("lost", "parted", "left_standing")
 AHEAD_DAYS = 60  # repeated checks are planned this far; a yearly or single task as far as it lies
 TICK_REACH_DAYS = 14  # a tick and a logged work of one kind closer than this tell the same work; common practice
 WINDOW_SEARCH_DAYS = 800  # two years and a bit: every yearly window opens within it
+MOST_NOTE = 60  # letters of a note that a task repeats
 NOTE_DAYS = 28  # how long a note stands that says why a work has no date; common practice
 YEAR_DAYS = 365
 
@@ -107,7 +108,7 @@ def plan_tasks(
     states = {str(state.get("task")): state for state in _kept(history.get("states", ())) if state.get("state")}
     standing = _standing(tree, history, card, day, place, lifts, states, ahead_days)
     tasks = [
-        _task(tree, card, step, occurrence, dated)
+        _task(tree, card, step, occurrence, dated, standing)
         for step in card.care
         for occurrence in find_occurrences(step, card, standing)
         if (dated := _dated(step, occurrence, card, standing, _task_id(tree_id, card, step, occurrence.n) in states))
@@ -268,7 +269,24 @@ def _done(on: dt.date, work: Mapping[str, object]) -> Done:
         str(work.get("id")),
         about if isinstance(about, str) else None,
         bites if isinstance(bites, str) and bites in BITES else None,
+        _short(work.get("note")),
     )
+
+
+def _short(note: object) -> str | None:
+    """Return the first words of a note, for telling two wirings of one tree apart."""
+    text = " ".join(note.split()) if isinstance(note, str) else ""
+    return (text if len(text) <= MOST_NOTE else f"{text[: MOST_NOTE - 1].rstrip()} …").rstrip(".") or None
+
+
+def _about_wire(step: Step, occurrence: Occurrence, standing: Standing) -> str:
+    """Return which wiring a task is about, as its note tells it; empty where there is none, or only one without."""
+    if step.anchor != "wire":
+        return ""
+    rec, put_on = occurrence.n.rpartition(".")[0], standing.works.get("wire", ())
+    days = {one.done_on for one in put_on if one.rec == rec}  # what went on that day is one wiring
+    notes = dict.fromkeys(one.note for one in put_on if one.done_on in days and one.note)
+    return f" This wire: {'; '.join(notes)}." if notes else ""
 
 
 def _dated(step: Step, occurrence: Occurrence, card: Card, standing: Standing, settled: bool) -> _Dated | None:
@@ -338,7 +356,7 @@ def _why_none(card: Card, work: str, standing: Standing) -> str:
 
 
 def _task(
-    tree: Mapping[str, object], card: Card, step: Step, occurrence: Occurrence, dated: _Dated
+    tree: Mapping[str, object], card: Card, step: Step, occurrence: Occurrence, dated: _Dated, standing: Standing
 ) -> dict[str, object]:
     window = dated.window
     opens = window.opens_on if window else occurrence.opens_on
@@ -348,7 +366,7 @@ def _task(
     words["opens"] = "" if opens is None else words_for_date(opens)
     words["closes"] = "" if closes is None else words_for_date(closes)
     if dated.none_words is None:
-        text = step.text.format_map(words)
+        text = step.text.format_map(words) + _about_wire(step, occurrence, standing)
         why = [step.why.format_map(words)]
     else:
         text = f"Leave {step.work.replace('-', ' ')} be for now: there are no safe dates for it."

@@ -82,12 +82,13 @@ def _benches(question: SheetQuestion, names: Mapping[str, str], today: date) -> 
         if task["id"] not in settled
         and str(task["from"]) <= last.isoformat()
         and question.place in (None, task.get("site"))
-        and task.get("tree") is not None
     ]
     rounds, single = gather_rounds(tasks, {}, today.isoformat())
     called = name_all()
 
     def tree_name(task: Mapping[str, Any]) -> str:
+        if task.get("tree") is None:
+            return "The leave and the ground"
         # "K1, birch, Frame yard": the place stands above already.
         tag, *kind = called.get(str(task["tree"]), "a tree without a tag").split(", ")[:2]
         return ", ".join([tag, *(one.replace("-", " ") for one in kind)])

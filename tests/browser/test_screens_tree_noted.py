@@ -46,8 +46,9 @@ def test_a_note_of_what_it_does_survives_a_killed_app_and_can_be_taken_back(brow
         )
         page.reload()
         expect(page.locator('#tree-event [name="note"]')).to_have_value("south side first")
-        page.locator("#tree-event").get_by_role("button", name="Save").click()
+        page.locator("#tree-event").get_by_role("button", name="Save").dblclick()  # a cold hand taps twice
         expect(page.locator(".entry", has_text="green showing")).to_contain_text("south side first")
+        assert len(kit.records(page, "event")) == 1
         event = kit.records(page, "event")[0]["fields"]
         assert (event["kind"], event["happened_on"], event["tree"]) == ("bud_break", kit.day(-2), ground.one)
         assert draft(page, f"tree-{ground.one}-event") is None

@@ -70,3 +70,17 @@ def test_nonsense_in_the_figures_of_a_work_changes_nothing() -> None:
         odd = [a_work("wire", "2028-09-01", detail=detail), a_work("look", "2028-09-10", detail=detail)]
         assert plan(history=a_history(works=odd), today="2028-09-02") == whole
     assert all(task["tree"] == T for task in whole.values())
+
+
+def test_a_task_says_which_wire_it_is_about_in_the_words_of_its_note() -> None:
+    left, right = a_work("wire", "2026-06-20", note="lowest branch, left."), a_work("wire", "2026-06-01")
+    found = plan(history=a_history("2020-03-09", works=[left, right]), today="2026-06-25")
+    texts = {key: task["text"] for key, task in found.items() if ":wire-off:" in key}
+    assert [text.endswith(" This wire: lowest branch, left.") for _, text in sorted(texts.items())] == [False, True]
+    long = a_work("wire", "2026-06-20", note="x" * 61)
+    (text,) = (
+        task["text"]
+        for key, task in plan(history=a_history("2020-03-09", works=[long]), today="2026-06-25").items()
+        if ":wire-off:" in key
+    )
+    assert text.endswith(f" This wire: {'x' * 59} ….")

@@ -55,7 +55,7 @@ function tried(judged, part) {
 
 async function openList(root, kind, site) {
   const { told, trouble } = await readTold(cardPath(kind, site));
-  render(root, html`<div class="page"><div class="page-head"><a class="back" href="#/card/${kind}">${icon('back')}${capital(told?.name ?? kind)}</a><h1>Change the card</h1><p class="under">Choose what you know better. Only that is yours; the rest goes on as it ships.</p></div>
+  render(root, html`<div class="page"><div class="page-head"><a class="back" href="#/card/${kind}">${icon('back')}${capital(told?.name ?? kind)}</a><h1>Change the card</h1><p class="under">Choose what you know better. Only that is yours; ${told?.made ? 'the rest stays as it was copied' : 'the rest goes on as it ships'}.</p></div>
     ${told ? partList(told, kind, site) : html`<div class="empty" role="alert">${icon('warn')}<p>${trouble.message}</p><p class="muted">A card can be changed here once it was opened within reach of home.</p></div>`}</div>`);
   return () => {};
 }

@@ -17,6 +17,7 @@ import { FormFault, readDraft, readForm, showFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
+import { oneTap } from '../ui/one_tap.js';
 import { changeOfEntry, ENTRY_NAMES, entryForm, entryWords, faultOfEnd, faultOfEntry } from '../ui/tree_entry.js';
 import { faultOfMarked, faultOfTree, followKind, formOfTree, gardenField, kindField, markedField, measureFields, sayTakenTag, siteField, treeOfForm } from '../ui/tree_form.js';
 import { factList, historyList, liftSheet, placeSheet, stageFold, taskSheet, termsHeld, treeTitle } from '../ui/tree_sheets.js';
@@ -260,8 +261,10 @@ export async function open(root, params) {
       else if (what === LIFT) await saveLift(form);
       else if (what === 'end') await saveEnd(form);
       else await saveEntry(what, form);
+      return true;
     } catch (fault) {
       if (!(fault instanceof FormFault)) throw fault; // else its sentence stands at the field
+      return false;
     }
   }
 
@@ -297,6 +300,7 @@ export async function open(root, params) {
   else if (toLift) await openForm(LIFT);
   else draw();
   if (params.lift) root.querySelector(`#tree-${LIFT}`)?.setAttribute('data-arrive', '');
+  const tap = oneTap();
   const click = (selector, work) => on(root, 'click', selector, trying(work));
   const stops = [
     onStoreChange(trying(again, 'The page could not be brought up to date')),
@@ -304,7 +308,7 @@ export async function open(root, params) {
     click('[data-entry-off]', (ev, el) => closeForm(el.dataset.entryOff)),
     on(root, 'input', 'form[data-form], form[data-entry]', trying(keepDraft)),
     on(root, 'input', '#tree-edit [name="tag"]', (ev) => sayTakenTag(ev, () => takenTags(facts, id), () => seen.fields.tag ?? null)),
-    on(root, 'submit', 'form[data-form], form[data-entry]', trying(submit)),
+    on(root, 'submit', 'form[data-form], form[data-entry]', tap(submit)),
     on(root, 'change', 'input[name="photo"]', trying((ev, input) => addPhotos(input, { ...facts, latest }))),
     on(root, 'change', 'input[name="chosen"]', trying((ev, input) => addPhotos(input, { ...facts, latest: null }))),
     click('[data-see]', (ev, el) => see(el.dataset.see, Number(el.dataset.at))),
