@@ -79,14 +79,14 @@ def judge_night(
     if not COLDEST_C <= tmin_c <= HOTTEST_C:
         cure = f"Give degrees Celsius between {COLDEST_C:.0f} and {HOTTEST_C:.0f}."
         raise BadInput(f"A night of {tmin_c:g} °C was never measured anywhere.", cure, "tmin")
-    line, reasons = _line(card, on, lifted_on)
+    line, whose, reasons = _line(card, on, lifted_on)
     if tmin_c <= line:
         answer, how = "shelter", "is at or below"
     elif tmin_c < line + NEAR_C:
         answer, how = "near", f"is less than {NEAR_C:.0f} degrees above"
     else:
         answer, how = "safe", "is well above"
-    said = [Caution(answer, f"{_degrees(tmin_c)} {how} {_degrees(line)}, the line for {card.name}."), *reasons]
+    said = [Caution(answer, f"{_degrees(tmin_c)} {how} {_degrees(line)}, the line for {card.name} {whose}."), *reasons]
     killing = _find(card, "root_kill_c")
     if killing is not None and tmin_c <= killing:
         source = card.traits["root_kill_c"].source
@@ -110,12 +110,14 @@ def plan_frost_round(
     return FrostRound(bool(shelter), shelter, tuple(sorted(t for t, answer in answers.items() if answer == "near")))
 
 
-def _line(card: Card, on: date, lifted_on: date | None) -> tuple[float, list[Caution]]:
+def _line(card: Card, on: date, lifted_on: date | None) -> tuple[float, str, list[Caution]]:
     is_first_year = lifted_on is None or (on - lifted_on).days < FIRST_YEAR_DAYS
     trait = "protect_below_c_year1" if is_first_year else "protect_below_c_later"
     line = card.number(trait)
     source = card.traits[trait].source
+    whose = "in the first year" if is_first_year else "after the first year"
     if lifted_on is None:
+        whose = "freshly lifted, as its lift is not known"
         reasons = [
             Caution("lift-not-known", f"When it was lifted is not known: freshly cut roots are assumed ({source}).")
         ]
@@ -125,12 +127,12 @@ def _line(card: Card, on: date, lifted_on: date | None) -> tuple[float, list[Cau
         reasons = [Caution("later-years", f"The lift is more than a year past ({source}).")]
     young = _find(card, "root_kill_young_c")
     if young is not None and young > line:
-        line = young
+        line, whose = young, "with young roots"
         found = card.traits["root_kill_young_c"].source
         reasons.append(Caution("young-roots", f"Young roots of this kind die near {_degrees(young)} ({found})."))
     if card.stands_in:
         reasons.append(Caution("stands-in", "This kind has no card of its own: the careful one stands in."))
-    return line, reasons
+    return line, whose, reasons
 
 
 def _cautions(on: date, south: bool, box_depth_cm: float | None) -> tuple[Caution, ...]:

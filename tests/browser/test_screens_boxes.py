@@ -129,7 +129,7 @@ def test_a_night_is_put_to_every_boxed_tree_and_all_are_sheltered_in_one_tap(bro
         expect(page.locator("input[name=tmin_c]")).to_have_value("-6.5")
         expect(page.locator("[data-sum]")).to_contain_text("Shelter 1 tree")
         row = garden.locator(f"[data-tree='{ground.fresh}']")
-        expect(row).to_contain_text("−6.5 °C is at or below −5 °C, the line for birch.")
+        expect(row).to_contain_text("−6.5 °C is at or below −5 °C, the line for birch in the first year.")
         row.get_by_text("Why this line").click()
         expect(row).to_contain_text("In the first year after the lift")
         expect(page.locator("[data-code=ground-contact]")).to_be_visible()
@@ -148,6 +148,69 @@ def test_a_night_is_put_to_every_boxed_tree_and_all_are_sheltered_in_one_tap(bro
         expect(page.locator("[data-sum]")).to_contain_text("Shelter 3 trees")
         page.locator("input[name=tmin_c]").fill("-99")
         expect(page.locator("[data-places] [role=alert]")).to_contain_text("too small")
+
+
+def test_one_tree_is_noted_as_sheltered_also_near_its_line_and_as_out_again(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, "#/cold")
+        # a phone's keypad of numbers may have no minus
+        page.locator("input[name=tmin_c]").fill("10")
+        page.get_by_role("button", name="Coldest expected: below zero").click()
+        expect(page.locator("input[name=tmin_c]")).to_have_value("-10")
+        old, fresh = (page.locator(f"[data-tree='{tree}']") for tree in (ground.old, ground.fresh))
+        expect(fresh).to_contain_text("at or below −5 °C, the line for birch in the first year.")
+        expect(old).to_contain_text("at or below −10 °C, the line for birch after the first year.")
+        expect(page.locator(f"[data-tree='{ground.client}']")).to_contain_text("its lift is not known")
+        page.locator("input[name=tmin_c]").fill("-8.5")
+        expect(old).to_have_attribute("data-answer", "near")
+        for row in (old, fresh):
+            row.get_by_role("button", name="It is sheltered").click()
+            expect(row.locator(".state")).to_have_text("sheltered")
+        assert sorted(one["tree"] for one in works(page, "shelter")) == sorted([ground.old, ground.fresh])
+        page.get_by_text("2 trees are in shelter").click()
+        assert Axe().run(page, options=AXE).response["violations"] == []
+        old.get_by_role("button", name="Out again").click()
+        expect(old.locator(".state")).to_have_text("near the line")
+        expect(page.locator("[data-in-tree]")).to_have_count(1)
+        # the night is mild: what stands in its shelter is told all the same, and comes out
+        page.locator("input[name=tmin_c]").fill("8")
+        page.locator("[data-in]").get_by_role("button", name="Out again").click()
+        expect(page.locator("[data-in-tree]")).to_have_count(0)
+        page.get_by_role("button", name="Undo", exact=True).click()
+        expect(page.locator("[data-in-tree]")).to_have_count(1)
+        out = works(page, "unshelter")
+        assert [(one["tree"], one["done_on"]) for one in out] == [(ground.old, kit.day())]
+        kit.go(page, f"#/tree/{ground.old}")
+        expect(page.locator("[data-list=history]")).to_contain_text("out of the shelter")
+
+
+def test_what_is_in_shelter_is_what_was_sheltered_this_winter_and_is_not_out_since(browser, server) -> None:
+    told = [
+        # work, tree, kind, day, detail -> only a, c and e stand in a shelter on 20 February
+        ["w1", "a", "shelter", "2026-01-05", None],
+        ["w2", "a", "unshelter", "2026-01-09", None],
+        ["w3", "a", "shelter", "2026-02-10", None],
+        ["w4", "b", "shelter", "2026-02-10", None],
+        ["w5", "b", "unshelter", "2026-02-11", {"shelters": ["w4"]}],
+        ["w6", "c", "unshelter", "2026-02-10", {"shelters": ["w0"]}],
+        ["w7", "c", "shelter", "2026-02-10", None],
+        ["w8", "d", "shelter", "2025-01-10", None],
+        ["w9", "e", "unshelter", "2026-02-01", {"shelters": "nonsense"}],
+        ["w10", "e", "shelter", "2026-02-02", 7],
+    ]
+    with kit.phone(browser, server) as page:
+        got = page.evaluate(
+            """async (told) => {
+              const { standingShelters } = await import('/static/js/hill/frost.js');
+              const names = ['tree', 'kind', 'done_on', 'detail'];
+              const fields = (of) => Object.fromEntries(names.map((name, n) => [name, of[n]]));
+              const works = told.map(([id, ...of]) => ({ id, fields: fields(of) }));
+              const standing = [...standingShelters(works, '2026-02-20')];
+              return Object.fromEntries(standing.map(([tree, { on, recs }]) => [tree, [on, recs]]));
+            }""",
+            told,
+        )
+    assert got == {"a": ["2026-02-10", ["w3"]], "c": ["2026-02-10", ["w7"]], "e": ["2026-02-02", ["w10"]]}
 
 
 def test_a_frost_round_is_due_by_what_is_expected_else_by_the_last_night_that_was_noted(
@@ -302,7 +365,7 @@ def test_due_begins_with_the_frost_round_and_is_rid_of_it_once_all_are_sheltered
         expect(line).to_have_text("Frost round: shelter 1 tree. −6.5 °C was noted last night")
         line.get_by_role("link").click()
         page.get_by_role("button", name="As last noted in Frame yard").click()
-        page.get_by_role("button", name="It is sheltered").click()
+        page.locator("[data-answer=shelter]").get_by_role("button", name="It is sheltered").click()
         page.get_by_text("noted as sheltered").wait_for()
         kit.go(page, "#/due")
         expect(line).to_have_count(0)

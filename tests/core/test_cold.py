@@ -102,3 +102,10 @@ def test_a_night_that_never_was_is_refused(tmin: float) -> None:
 def test_nought_has_no_minus() -> None:
     for tmin in (-0.0, -0.04, 0.04):
         assert judge_night(OLIVE, tmin, JANUARY, FRESH).reasons[0].text.startswith("0 °C ")
+
+
+@pytest.mark.parametrize(
+    ("lifted_on", "whose"), [(FRESH, "in the first year."), (OLD, "after the first year."), (None, "is not known.")]
+)
+def test_the_line_says_which_of_a_kinds_lines_it_is(lifted_on: date | None, whose: str) -> None:
+    assert judge_night(CARDS["birch"], -6, JANUARY, lifted_on).reasons[0].text.endswith(whose)

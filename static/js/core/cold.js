@@ -23,6 +23,7 @@ function lineFor(card, on, liftedOn) {
   const isFirstYear = liftedOn === null || daysBetween(liftedOn, on) < FIRST_YEAR_DAYS;
   const [told, source] = card.traits[isFirstYear ? 'protect_below_c_year1' : 'protect_below_c_later'];
   let line = told;
+  let whose = liftedOn === null ? 'freshly lifted, as its lift is not known' : isFirstYear ? 'in the first year' : 'after the first year';
   const reasons = [];
   if (liftedOn === null) reasons.push({ code: 'lift-not-known', text: `When it was lifted is not known: freshly cut roots are assumed (${source}).` });
   else if (isFirstYear) reasons.push({ code: 'first-year', text: `In the first year after the lift the roots are freshly cut (${source}).` });
@@ -30,10 +31,11 @@ function lineFor(card, on, liftedOn) {
   const young = card.traits.root_kill_young_c;
   if (young && young[0] > line) {
     [line] = young;
+    whose = 'with young roots';
     reasons.push({ code: 'young-roots', text: `Young roots of this kind die near ${degreesWords(young[0])} (${young[1]}).` });
   }
   if (card.stands_in) reasons.push({ code: 'stands-in', text: 'This kind has no card of its own: the careful one stands in.' });
-  return { line, reasons };
+  return { line, whose, reasons };
 }
 
 /**
@@ -48,9 +50,9 @@ function lineFor(card, on, liftedOn) {
  */
 export function judgeNight(card, tminC, on, liftedOn, { south = false, box_depth_cm: depth = null } = {}) {
   if (!(tminC >= COLDEST_C && tminC <= HOTTEST_C)) throw new BadInput(`A night of ${plainNumber(tminC)} °C was never measured anywhere.`, `Give degrees Celsius between ${COLDEST_C} and ${HOTTEST_C}.`, 'tmin');
-  const { line, reasons } = lineFor(card, on, liftedOn);
+  const { line, whose, reasons } = lineFor(card, on, liftedOn);
   const [answer, how] = tminC <= line ? ['shelter', 'is at or below'] : tminC < line + NEAR_C ? ['near', `is less than ${NEAR_C} degrees above`] : ['safe', 'is well above'];
-  const said = [{ code: answer, text: `${degreesWords(tminC)} ${how} ${degreesWords(line)}, the line for ${card.name}.` }, ...reasons];
+  const said = [{ code: answer, text: `${degreesWords(tminC)} ${how} ${degreesWords(line)}, the line for ${card.name} ${whose}.` }, ...reasons];
   const killing = card.traits.root_kill_c;
   if (killing && tminC <= killing[0]) said.push({ code: 'root-kill', text: `Old roots of this kind were found to die near ${degreesWords(killing[0])} (${killing[1]}).` });
   return { answer, line_c: line, reasons: said, cautions: answer === 'safe' ? [] : cautionsFor(on, south, depth) };

@@ -1,6 +1,7 @@
 /** A night's cold put to every boxed tree this phone knows, by the place where each stands. */
 
 import { judgeNight } from '../core/cold.js';
+import { daysBetween } from '../core/dates.js';
 import { latestLift, liftDay } from '../core/stage.js';
 import { mainGarden } from '../core/stands_at.js';
 import { getMeta, getPack, listRecords, setMeta } from '../store.js';
@@ -11,6 +12,8 @@ import { latOfPlace, placeOfTree } from './tree_ground.js';
 
 const TYPED = 'cold-tonight'; // what was typed for the coming night: {on, tmin_c}; it is a forecast and no record
 export const SHELTER = 'shelter';
+export const UNSHELTER = 'unshelter';
+const WINTER_DAYS = 200; // what was sheltered longer ago belongs to another winter; own rule
 
 /** The boxed trees with what a night is judged from, the nights that were logged lately, and what was typed for tonight. */
 export async function readFrost(today) {
@@ -18,10 +21,7 @@ export async function readFrost(today) {
     getPack(), listRecords('tree'), listRecords('lift'), listRecords('box'), listRecords('work'), listRecords('garden'), listRecords('site'), tonight(today),
   ]);
   const [liftsOf, boxesOf] = [groupBy(lifts, 'tree'), groupBy(boxes, 'tree')];
-  const sheltered = new Map(); // tree -> the last day it was sheltered
-  for (const { fields } of works) {
-    if (fields.kind === SHELTER && fields.done_on > (sheltered.get(fields.tree) ?? '')) sheltered.set(fields.tree, fields.done_on);
-  }
+  const sheltered = standingShelters(works, today);
   const rows = [];
   for (const tree of trees) {
     const own = liftsOf.get(tree.id) ?? [];
@@ -34,10 +34,32 @@ export async function readFrost(today) {
     rows.push({
       id: tree.id, tag: tree.fields.tag ?? null, card, place,
       lifted_on: isLifted ? liftDay(latestLift(own.map(({ id, fields }) => ({ id, ...fields })))) : null,
-      south: lat !== null && lat < 0, box_depth_cm: depthOf(boxesOf.get(tree.id) ?? []), sheltered_on: sheltered.get(tree.id) ?? null,
+      south: lat !== null && lat < 0, box_depth_cm: depthOf(boxesOf.get(tree.id) ?? []), sheltered_on: sheltered.get(tree.id)?.on ?? null, shelters: sheltered.get(tree.id)?.recs ?? [],
     });
   }
   return { pack, rows, typed, logged: await lastNights(new Set(rows.map(({ place }) => place?.id).filter(Boolean)), today) };
+}
+
+/**
+ * What is in its shelter: sheltered this winter, and not noted as out again since.
+ * @param {object[]} works records @param {string} today
+ * @returns {Map<string, {on: string, recs: string[]}>} by tree: the last day it was sheltered, and the works that say so. Of one
+ *   day, what came out is known by the works it names
+ */
+export function standingShelters(works, today) {
+  const [gone, out, standing] = [new Set(), new Map(), new Map()];
+  for (const { fields } of works) {
+    if (fields.kind !== UNSHELTER || !fields.done_on) continue;
+    if (Array.isArray(fields.detail?.shelters)) for (const rec of fields.detail.shelters) gone.add(rec);
+    if (fields.done_on > (out.get(fields.tree) ?? '')) out.set(fields.tree, fields.done_on);
+  }
+  for (const { id, fields } of works) {
+    const { tree, kind, done_on: on } = fields;
+    if (kind !== SHELTER || !on || gone.has(id) || on < (out.get(tree) ?? '') || daysBetween(on, today) > WINTER_DAYS) continue;
+    const one = standing.get(tree) ?? { on, recs: [] };
+    standing.set(tree, { on: on > one.on ? on : one.on, recs: [...one.recs, id] });
+  }
+  return standing;
 }
 
 /** What was typed for the night of today, or null. */

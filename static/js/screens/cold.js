@@ -1,10 +1,11 @@
 /** Cold: which boxes to shelter in a night of that cold, place by place, and that it was done. Works with no signal. */
 
 import { COLDEST_C, degreesWords, HOTTEST_C } from '../core/cold.js';
-import { judgeAll, keepTonight, readFrost, SHELTER } from '../hill/frost.js';
+import { judgeAll, keepTonight, readFrost, SHELTER, UNSHELTER } from '../hill/frost.js';
 import { todayOn } from '../hill/ground_facts.js';
 import { onStoreChange, saveChanges } from '../store.js';
-import { findFault, numberField, readDraft } from '../ui/form.js';
+import { degreeField, turnSigns } from '../ui/degree_field.js';
+import { findFault, readDraft } from '../ui/form.js';
 import { keepFolds } from '../ui/folds.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
@@ -29,10 +30,11 @@ export async function open(root) {
   function draw() {
     render(root, html`<div class="page"><div class="page-head"><a class="back" href="#/trees">${icon('back')}Trees</a><h1>Cold tonight</h1><p class="under">Roots in a box meet the cold of the air within hours. Each kind has its line; a forecast errs by some degrees, and a hollow is colder.</p></div>
       <form novalidate id="cold" class="sheet"><h2>The night</h2>
-        ${numberField({ name: 'tmin_c', label: 'Coldest expected', unit: '°C', value: tmin, step: 1, start: -3, min: COLDEST_C, max: HOTTEST_C, whole: false })}
+        ${degreeField({ name: 'tmin_c', label: 'Coldest expected', value: tmin, step: 1, start: -3, min: COLDEST_C, max: HOTTEST_C })}
         <div data-logged>${loggedPart()}</div></form>
-      <div class="cold-places" data-places></div></div>`);
+      <div class="cold-places" data-places></div><div data-in></div></div>`);
     drawPlaces();
+    drawSheltered();
   }
 
   function loggedPart() {
@@ -67,16 +69,32 @@ export async function open(root) {
     const open = shelter.filter((row) => !row.is_sheltered);
     return html`<section class="sheet" data-place="${place?.id ?? ''}"><h2>${placeName(place)}</h2>
       ${shelter.length > 0 && html`<ul class="entries" aria-label="To shelter">${shelter.map(treeRow)}</ul>`}
-      ${open.length > 0 && html`<p><button type="button" class="button primary hill wide" data-all="${place?.id ?? ''}">${icon('done')}${open.length === 1 ? 'It is sheltered' : `All ${open.length} sheltered`}</button></p>`}
+      ${open.length > 1 && html`<p><button type="button" class="button primary hill wide" data-all="${place?.id ?? ''}">${icon('done')}All ${open.length} sheltered</button></p>`}
       ${near.length > 0 && html`<h3>Near the line</h3><ul class="entries" aria-label="Near the line">${near.map(treeRow)}</ul>`}
       ${safe.length > 0 && html`<details class="fold" data-fold="safe-${place?.id ?? ''}"><summary>${count(safe.length, 'tree stands', 'trees stand')} it</summary><p>${safe.slice(0, SAFE_SHOWN).map((row, n) => html`${n > 0 && ', '}<a href="#/tree/${row.id}">${tagName(row.tag, 'no tag')}</a> ${row.card.name}`)}${safe.length > SAFE_SHOWN && html` and ${safe.length - SAFE_SHOWN} more`}.</p></details>`}</section>`;
   }
 
-  function treeRow({ id, tag, card, night: told, is_sheltered: isDone }) {
+  /** What stands in its shelter, whatever the night: in the mild days it wants out. */
+  function drawSheltered() {
+    const inside = facts.rows.filter((row) => row.shelters.length > 0);
+    const row = ({ id, tag, card, sheltered_on: since }) => html`<li class="cold-tree" data-in-tree="${id}"><p><a class="tag" href="#/tree/${id}" aria-label="Tree ${tagName(tag, 'without a tag')}">${tagName(tag, 'no tag')}</a> <span class="strong">${card.name}</span> <span class="muted">since ${showDate(since)}</span>
+      <button type="button" class="button hill" data-out="${id}" aria-label="Out again: ${tagName(tag, 'no tag')}">${icon('undo')}Out again</button></p></li>`;
+    render(root.querySelector('[data-in]'), html`${inside.length > 0 && html`<section class="sheet"><details class="fold" data-fold="inside"><summary>${count(inside.length, 'tree is', 'trees are')} in shelter</summary><ul class="entries" aria-label="In shelter">${inside.map(row)}</ul>
+      ${inside.length > 1 && html`<p><button type="button" class="button hill wide" data-all-out>${icon('undo')}All ${inside.length} are out again</button></p>`}</details></section>`}`);
+  }
+
+  function rowAct({ id, tag, shelters, night: told, is_sheltered: isDone }) {
+    const name = tagName(tag, 'no tag');
+    if (isDone) return shelters.length > 0 && html`<button type="button" class="button hill" data-out="${id}" aria-label="Out again: ${name}">${icon('undo')}Out again</button>`;
+    return html`<button type="button" class="button hill ${told.answer === 'shelter' ? 'primary' : ''}" data-one="${id}" aria-label="It is sheltered: ${name}">${icon('done')}It is sheltered</button>`;
+  }
+
+  function treeRow(row) {
+    const { id, tag, card, night: told, is_sheltered: isDone } = row;
     const face = isDone ? ['good', 'done', 'sheltered'] : told.answer === 'shelter' ? ['bad', 'no', 'to shelter'] : ['ask', 'ask', 'near the line'];
     const [line, ...more] = told.reasons;
     return html`<li class="cold-tree" data-tree="${id}" data-answer="${told.answer}"><p><a class="tag" href="#/tree/${id}" aria-label="Tree ${tagName(tag, 'without a tag')}">${tagName(tag, 'no tag')}</a> <span class="strong">${card.name}</span> <span class="state ${face[0]}">${icon(face[1])}${face[2]}</span></p>
-      <p>${line.text}</p><details class="fold" data-fold="why-${id}"><summary>Why this line<span class="unseen">: ${tagName(tag, 'no tag')}</span></summary>${more.map((one) => html`<p class="muted">${plainSources(one.text)}</p>`)}</details></li>`;
+      <p>${line.text}</p><div class="pick-row">${rowAct(row)}</div><details class="fold" data-fold="why-${id}"><summary>Why this line<span class="unseen">: ${tagName(tag, 'no tag')}</span></summary>${more.map((one) => html`<p class="muted">${plainSources(one.text)}</p>`)}</details></li>`;
   }
 
   function cautions() {
@@ -86,7 +104,10 @@ export async function open(root) {
 
   /** Draw the answer anew with what was folded open still open. */
   function again() {
-    keepFolds(root, drawPlaces);
+    keepFolds(root, () => {
+      drawPlaces();
+      drawSheltered();
+    });
   }
 
   const trying = (work) => async (...args) => {
@@ -99,9 +120,17 @@ export async function open(root) {
 
   async function shelterAll(place) {
     const { shelter } = judged().find((one) => (one.place?.id ?? '') === place);
-    const trees = shelter.filter((row) => !row.is_sheltered);
-    const recs = await saveChanges(trees.map(({ id }) => ({ type: 'work', set: { tree: id, kind: SHELTER, done_on: today, detail: { tmin_c: tmin } } })));
+    await note(shelter.filter((row) => !row.is_sheltered).map(({ id }) => id));
+  }
+
+  async function note(trees) {
+    const recs = await saveChanges(trees.map((id) => ({ type: 'work', set: { tree: id, kind: SHELTER, done_on: today, detail: { tmin_c: tmin } } })));
     notice(`${count(recs.length, 'tree is', 'trees are')} noted as sheltered. Saved on this phone.`, { undo: () => saveChanges(recs.map((rec) => ({ rec, type: 'work', set: { deleted: true } }))) });
+  }
+
+  async function out(rows) {
+    const recs = await saveChanges(rows.map(({ id, shelters }) => ({ type: 'work', set: { tree: id, kind: UNSHELTER, done_on: today, detail: { shelters } } })));
+    notice(`${count(recs.length, 'tree is', 'trees are')} noted as out again. Saved on this phone.`, { undo: () => saveChanges(recs.map((rec) => ({ rec, type: 'work', set: { deleted: true } }))) });
   }
 
   draw();
@@ -120,6 +149,10 @@ export async function open(root) {
       await follow();
     })),
     on(root, 'click', '[data-all]', tap((ev, button) => shelterAll(button.dataset.all))),
+    on(root, 'click', '[data-one]', tap((ev, button) => note([button.dataset.one]))),
+    on(root, 'click', '[data-out]', tap((ev, button) => out(facts.rows.filter((row) => row.id === button.dataset.out)))),
+    on(root, 'click', '[data-all-out]', tap(() => out(facts.rows.filter((row) => row.shelters.length > 0)))),
+    turnSigns(root),
     onStoreChange(async ({ types, pack }) => {
       if (!pack && !types.some((type) => ['tree', 'lift', 'work', 'box', 'garden', 'site', 'weather_day'].includes(type))) return;
       const fresh = await readFrost(today);

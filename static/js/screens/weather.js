@@ -7,8 +7,9 @@ import { dayChange, daysAbout, daysOf, lastDays, LATELY_DAYS, listPlaces, nextDa
 import { ofOthers } from '../hill/whose.js';
 import { dropDraft, getDraft, getRecord, onStoreChange, saveChange, saveDraft } from '../store.js';
 import { dayWords, degreesWords } from '../ui/degrees.js';
+import { degreeField, turnSigns } from '../ui/degree_field.js';
 import { ask } from '../ui/dialog.js';
-import { FormFault, numberField, readDraft, readForm, showFault } from '../ui/form.js';
+import { FormFault, readDraft, readForm, showFault } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
@@ -82,10 +83,7 @@ export async function open(root, params) {
   /** The last day before this one that is known: where the first press of plus or minus begins. */
   const before = () => [...about].filter(([one]) => one < day).at(-1)?.[1] ?? null;
 
-  function field(name, label, value, start) {
-    return html`<div class="degrees">${numberField({ name, label, unit: '°C', value, step: HALF_DEGREE, start: start ?? 0, min: COLDEST_C, max: HOTTEST_C, whole: false })}
-      <button type="button" class="button" data-below="${name}" aria-label="${label}: below zero or above">below 0</button></div>`;
-  }
+  const field = (name, label, value, start) => degreeField({ name, label, value, step: HALF_DEGREE, start: start ?? 0, min: COLDEST_C, max: HOTTEST_C });
 
   function drawForm() {
     const values = typed[day] ?? null;
@@ -207,15 +205,6 @@ export async function open(root, params) {
     await pick(day);
   }
 
-  /** A phone's number keys may have no minus: this turns the sign of what stands there. */
-  function turnSign(name) {
-    const input = part('day').elements[name];
-    const text = input.value.trim().replace('−', '-');
-    input.value = text.startsWith('-') ? text.slice(1) : `-${text}`;
-    input.dispatchEvent(new Event('input', { bubbles: true }));
-    input.focus();
-  }
-
   async function redraw(what) {
     if (what?.types?.length && !what.types.includes('weather_day')) return;
     [days, about] = await Promise.all([daysOf(id, today()), daysAbout(id, day)]);
@@ -234,7 +223,7 @@ export async function open(root, params) {
     on(root, 'submit', '[data-day]', tap((ev, sent) => save(sent))),
     on(root, 'click', '[data-day-on]', (ev, button) => goTo(button.dataset.dayOn)),
     on(root, 'change', '[data-pick-date]', (ev, input) => input.value && input.value <= today() && pick(input.value)),
-    on(root, 'click', '[data-below]', (ev, button) => turnSign(button.dataset.below)),
+    turnSigns(root),
     on(root, 'click', '[data-take-away]', takeAway),
     on(root, 'input', '[data-day]', (ev) => ev.target.name && remember(day, readDraft(form))),
     onStoreChange(redraw),

@@ -8,7 +8,7 @@ const SAME_SPOT_PX = 48; // a row may have moved under the finger: a tap there i
 let lastInput = -1; // what was typed or chosen since a tap makes the next one a new matter
 document.addEventListener('input', () => { lastInput = performance.now(); }, true);
 
-const spotOf = ({ detail, clientX, clientY }) => (detail > 0 && typeof clientX === 'number' ? [clientX, clientY] : null);
+const spotOf = ({ detail, pageX, pageY }) => (detail > 0 && typeof pageX === 'number' ? [pageX, pageY] : null);
 const isNear = (a, b) => a !== null && b !== null && Math.hypot(a[0] - b[0], a[1] - b[1]) <= SAME_SPOT_PX;
 
 /**
@@ -18,22 +18,26 @@ const isNear = (a, b) => a !== null && b !== null && Math.hypot(a[0] - b[0], a[1
  *   that nothing was saved, so the next tap counts at once
  */
 export function oneTap() {
-  let busy = false;
-  let last = null; // {work, at, spot} of the last tap that counted
+  let running = null; // what is being saved
+  let last = null; // {work, name, at, spot} of the last tap that counted
   return (work) => async (ev, el) => {
     if (ev.type === 'submit') ev.preventDefault();
-    const [at, spot] = [performance.now(), spotOf(ev)];
-    const isSoon = last !== null && at - last.at < SECOND_TAP_MS && lastInput < last.at;
-    if (busy || (isSoon && (last.work === work || isNear(last.spot, spot)))) return;
-    busy = true;
-    last = { work, at, spot };
-    try {
-      if ((await work(ev, el)) === false) last = null;
-    } catch (fault) {
-      last = null;
-      notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
-    } finally {
-      busy = false;
-    }
+    const [at, spot, name] = [performance.now(), spotOf(ev), JSON.stringify(el.dataset)]; // of many rows each has its own name
+    const isSoon = last !== null && (running !== null || (at - last.at < SECOND_TAP_MS && lastInput < last.at));
+    if (isSoon && ((last.work === work && last.name === name) || isNear(last.spot, spot))) return;
+    last = { work, name, at, spot };
+    const before = running; // another row is not lost because the one above is still being saved
+    const mine = (async () => {
+      await before;
+      try {
+        if ((await work(ev, el)) === false) last = null;
+      } catch (fault) {
+        last = null;
+        notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
+      }
+    })();
+    running = mine;
+    await mine;
+    if (running === mine) running = null;
   };
 }

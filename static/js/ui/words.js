@@ -49,6 +49,7 @@ const WORKS = {
   defoliate: 'defoliate',
   feed: 'feed',
   shelter: 'shelter',
+  unshelter: 'out of the shelter',
   sucker_removal: 'remove suckers',
   suckers: 'remove suckers',
   water: 'water',
