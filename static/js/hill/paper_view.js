@@ -1,6 +1,7 @@
 /** A paper of a leave or consent seen large, to read its small print at the gate; a PDF is opened or saved. Works with no signal once it is kept here. */
 
 import { getOwnBytes, getPhoto } from '../store.js';
+import { holdBack } from '../ui/back_step.js';
 import { on, html, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { here, sayHere } from '../ui/words.js';
@@ -102,12 +103,13 @@ export function viewPaper(paper) {
   }
 
   return new Promise((resolve) => {
+    let release = null;
     const finish = () => {
       closed = true;
       box.close();
       box.remove();
       urls.forEach((url) => URL.revokeObjectURL(url));
-      resolve();
+      release().then(resolve);
     };
     box.addEventListener('cancel', (ev) => {
       ev.preventDefault();
@@ -117,6 +119,7 @@ export function viewPaper(paper) {
     on(box, 'click', '[data-whole], [data-frame] img', turnLarger);
     on(box, 'click', '[data-ask-home]', look);
     box.showModal();
+    release = holdBack(finish);
     box.querySelector('#paper-view-title').focus();
     look();
   });

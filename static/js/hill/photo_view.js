@@ -1,6 +1,7 @@
 /** One photo seen large, with its day and place; moved to another tree, taken off its tree, or deleted. Works with no signal. */
 
 import { askAboutPhoto, getOwnBytes, getPhoto, getThumb, keepOfHome, saveChange } from '../store.js';
+import { holdBack } from '../ui/back_step.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
@@ -167,13 +168,14 @@ export function viewPhotos(photos, first, { tree, stands, others, mayChange = ()
   }
 
   return new Promise((resolve) => {
+    let release = null;
     const finish = (answer) => {
       looking += 1;
       globalThis.removeEventListener('online', askHome);
       box.close();
       box.remove();
       urls.forEach((url) => URL.revokeObjectURL(url));
-      resolve(answer);
+      release().then(() => resolve(answer));
     };
     const turn = (by) => {
       if (!photos[at + by]) return;
@@ -244,6 +246,7 @@ export function viewPhotos(photos, first, { tree, stands, others, mayChange = ()
     }));
     draw();
     box.showModal();
+    release = holdBack(() => finish(at));
     box.querySelector('#photo-view-title').focus();
   });
 }

@@ -1,5 +1,6 @@
 /** Choosing one tree out of all that are kept: those near first, the others typed by tag, kind or site, in a dialog. */
 
+import { holdBack } from '../ui/back_step.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { count, showDistance } from '../ui/words.js';
@@ -46,10 +47,11 @@ export function pickTree({ title, trees, near = [], none = null }) {
 
   draw();
   return new Promise((resolve) => {
+    let release = null;
     const finish = (answer) => {
       box.close();
       box.remove();
-      resolve(answer);
+      release().then(() => resolve(answer));
     };
     field.addEventListener('input', draw);
     box.addEventListener('cancel', (ev) => {
@@ -65,6 +67,7 @@ export function pickTree({ title, trees, near = [], none = null }) {
     on(box, 'click', '[data-none]', () => finish(null));
     on(box, 'click', '[data-no]', () => finish(undefined));
     box.showModal();
+    release = holdBack(() => finish(undefined));
     if (close.length === 0) field.focus(); // else the keyboard would cover the likely ones
   });
 }

@@ -1,4 +1,4 @@
-/** What is said of a tick: done or passed over, a note or a reason, the day, and a photo. A dialog, and the changes it becomes. */
+/** What is said of a tick: done or skipped, a note or a reason, the day, and a photo. A dialog, and the changes it becomes. */
 
 import { dropDraft, getDraft, newId, saveDraft } from '../store.js';
 import { ask } from '../ui/dialog.js';
@@ -7,7 +7,7 @@ import { html } from '../ui/html.js';
 import { todayOn } from './ground_facts.js';
 import { photoBytes, photoChange, takeShot } from './shots.js';
 
-const STATES = [{ value: 'done', label: 'Done' }, { value: 'skipped', label: 'Passed over' }];
+const STATES = [{ value: 'done', label: 'Done' }, { value: 'skipped', label: 'Skipped' }];
 const ONE_PHOTO = 'One photo taken.';
 
 const keyOf = (rec) => `tick-${rec}`;
@@ -26,7 +26,7 @@ export async function askTick(rec, title, state, first) {
     title,
     fields: html`${chips({ name: 'state', label: 'What came of it', options: STATES, value: values.state, required: true })}
       ${noteField({ name: 'note', label: 'What was seen and done, or why not', value: values.note })}
-      ${dateField({ name: 'on', label: 'On', value: values.on, required: true })}
+      ${dateField({ name: 'on', label: 'On', value: values.on, required: true, past: true })}
       <div class="row">${fileField({ name: 'photo', label: 'Take photo', capture: true })}<span role="status" data-shot>${shot ? ONE_PHOTO : ''}</span></div>`,
     yes: 'Save',
   });

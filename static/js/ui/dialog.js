@@ -1,11 +1,12 @@
 /** A question that must be answered before going on. For anything that can be undone, use a notice with Undo instead. */
 
+import { holdBack } from './back_step.js';
 import { html, render } from './html.js';
 import { FormFault, readForm } from './form.js';
 import { icon } from './icons.js';
 
 /**
- * Ask a question in a dialog.
+ * Ask a question in a dialog. The browser's way back closes it like "no".
  *
  *   await ask({ title: 'Take the leave back?', text: '...', choices: [{ value: 'yes', label: 'Withdraw it', kind: 'rust' }] })
  *   await ask({ title: 'A note', fields: noteField({...}), yes: 'Save' })
@@ -37,11 +38,13 @@ export function ask({ title, text = null, fields = null, yes = 'Save', no = 'Not
     </form>`,
   );
   return new Promise((resolve, reject) => {
-    const finish = (answer) => {
+    let release = null;
+    const away = () => {
       box.close();
       box.remove();
-      resolve(answer);
+      return release();
     };
+    const finish = (answer) => away().then(() => resolve(answer));
     let isSending = false;
 
     /** The dialog stays until it is known what came of it: what was typed is not lost to a slow answer or a wrong word. */
@@ -55,9 +58,7 @@ export function ask({ title, text = null, fields = null, yes = 'Save', no = 'Not
         if (why === null) finish(values);
         else render(said, html`<p class="caution" role="alert">${icon('warn')}<span>${why}</span></p>`);
       } catch (fault) {
-        box.close();
-        box.remove();
-        reject(fault);
+        away().then(() => reject(fault));
       } finally {
         isSending = false;
       }
@@ -82,5 +83,6 @@ export function ask({ title, text = null, fields = null, yes = 'Save', no = 'Not
       return send ? sendOpen(values) : finish(values);
     });
     box.showModal();
+    release = holdBack(() => (isSending ? false : void finish(null)));
   });
 }
