@@ -30,6 +30,8 @@ _BY_NAME = {
     "late-frost": "frost",
     "suckers": "sucker",
 }
+# What these ask for is a look; watering itself comes of what is felt.
+_LOOKS = {"water": "Water look", "wire": "Wire look", "look": "Look over"}
 _Task = Mapping[str, object]
 
 
@@ -57,8 +59,8 @@ def round_of_step(step: Step) -> str | None:
 
 
 def round_name(kind: str) -> str:
-    """Return what a round is called: 'Water round'."""
-    return f"{kind.replace('-', ' ').capitalize()} round"
+    """Return what a round is called: 'Water look', 'Frost round'."""
+    return _LOOKS.get(kind) or f"{kind.replace('-', ' ').capitalize()} round"
 
 
 def gather_rounds(

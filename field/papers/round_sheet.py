@@ -27,7 +27,7 @@ KEEPS_NOTHING = "Note in the log what you ticked here: a tick on paper is kept n
 class Walk:
     """One kind of round at one place: which tree is to be seen on which day."""
 
-    name: str  # 'Water round'
+    name: str  # 'Water look'
     words: tuple[str, ...]  # what is to be done, each text once
     trees: tuple[tuple[str, frozenset[date]], ...]  # what a tree is called, and its days
 

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page
 
-from field.core.rounds import gather_rounds
+from field.core.rounds import gather_rounds, round_name
 
 pytestmark = pytest.mark.browser
 
@@ -55,6 +55,15 @@ def test_every_round_is_the_same_on_the_phone(blank: Page) -> None:
         assert mine == expected, case
         sizes |= {len(one.tasks) for one in rounds}
     assert {1, 2, 3} <= sizes
+
+
+def test_a_round_is_called_the_same_on_the_phone(blank: Page) -> None:
+    kinds = ["water", "wire", "look", "mist", "frost", "sucker", "hard-prune"]
+    got = blank.evaluate(
+        "async (kinds) => kinds.map((await import('/static/js/core/rounds.js')).roundName)",
+        kinds,
+    )
+    assert got == [round_name(kind) for kind in kinds]
 
 
 def test_on_due_every_task_that_stands_is_told_once_in_a_round_or_alone_whatever_was_just_ticked(blank: Page) -> None:

@@ -35,7 +35,7 @@ def test_the_sheet_is_shown_and_saved(browser, server, ground, tmp_path) -> None
         expect(page.locator(".chip", has_text="Frame yard").locator("input")).to_be_checked()
         page.locator(".chip", has_text="14 days").click()
         page.get_by_role("button", name="Show it here").click()
-        expect(page.locator(".letter-page h2").first).to_contain_text("Frame yard: water round")
+        expect(page.locator(".letter-page h2").first).to_contain_text("Frame yard: water look")
         expect(page.locator(".letter-page .grid tbody tr")).to_contain_text(["K2, birch"])
         kit.wait_until(page, "() => document.getAnimations().length === 0")
         assert Axe().run(page, options=AXE).response["violations"] == []

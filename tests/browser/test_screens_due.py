@@ -79,7 +79,7 @@ def test_why_it_was_passed_over_is_said_after_the_tap_and_a_photo_goes_with_its_
         first.get_by_role("button", name="Skip").click()
         page.wait_for_function("(at) => performance.now() > at + 700", arg=page.evaluate("performance.now()"))
         first.get_by_role("button", name="Say why").click()
-        expect(page.get_by_label("Passed over")).to_be_checked()
+        expect(page.get_by_label("Skipped")).to_be_checked()
         page.get_by_label("What was seen and done, or why not").fill("no lime at hand")
         page.locator("dialog input[type=file]").set_input_files(kit.a_photo())
         page.get_by_role("button", name="Save", exact=True).click()

@@ -104,6 +104,15 @@ def test_the_plan_says_which_steps_are_walked(step: str, kind: str | None) -> No
     assert {task.get("round") for task in tasks} == {kind}
 
 
-@pytest.mark.parametrize(("kind", "name"), [("water", "Water round"), ("hard-prune", "Hard prune round")])
+@pytest.mark.parametrize(
+    ("kind", "name"),
+    [
+        ("water", "Water look"),
+        ("wire", "Wire look"),
+        ("look", "Look over"),
+        ("frost", "Frost round"),
+        ("hard-prune", "Hard prune round"),
+    ],
+)
 def test_a_round_is_called_by_its_kind(kind: str, name: str) -> None:
     assert round_name(kind) == name

@@ -48,7 +48,7 @@ def grid(text: str, heading: str) -> dict[str, list[bool]]:
 
 def test_a_tree_looked_at_daily_has_a_box_for_every_day_of_its_fortnight(bench: dict[str, str]) -> None:
     text = page(days="14", place=bench["garden"])
-    water = grid(text, "Frame yard, Ærø: water round")
+    water = grid(text, "Frame yard, Ærø: water look")
     # Looked at daily until the 14th day after the lift, 23 March, then on the 24th and every seventh day.
     assert list(water) == ["K2, birch", "K10, birch"], "counted, not spelt"
     assert water["K2, birch"] == [True] * 9 + [False] * 5
@@ -62,14 +62,14 @@ def test_what_is_ticked_is_on_no_sheet(bench: dict[str, str]) -> None:
     task = next(one for one in of_day if ":water-daily:" in str(one["id"]))
     state = {"task": task["id"], "tree": bench["K2"], "state": "done", "settled_on": "2026-03-16"}
     write_changes([("task_state", task_record_id(str(task["id"])), state)])
-    water = grid(page(days="7", place=bench["garden"]), "water round")
+    water = grid(page(days="7", place=bench["garden"]), "water look")
     assert water["K2, birch"] == [True, False, True, True, True, True, True]
     assert water["K10, birch"] == [True] * 7
 
 
 def test_every_open_task_of_a_tree_is_on_the_sheet_of_all_places(bench: dict[str, str]) -> None:
     text = page(days="7")
-    assert text.count("Cold house: water round") == 1
+    assert text.count("Cold house: water look") == 1
     last = (TODAY + dt.timedelta(days=6)).isoformat()
     for task in plan_all(TODAY):
         lapsed = task["lapses_on"] is not None and str(task["lapses_on"]) < TODAY.isoformat()
@@ -77,11 +77,21 @@ def test_every_open_task_of_a_tree_is_on_the_sheet_of_all_places(bench: dict[str
             assert f"birch: {task['text']}".replace("&", "&amp;") in text, task["id"]
 
 
+def test_what_a_leave_asks_for_stands_on_the_sheet_of_its_site(bench: dict[str, str]) -> None:
+    (site,) = write_changes([("site", None, {"name": "Upper Brae"})])
+    leave = {"site": site, "form": "spoken", "starts_on": "2026-01-01", "ends_on": "2026-03-20"}
+    write_changes([("leave", None, leave)])
+    for place in ({"place": site}, {}):
+        text = page(days="7", **place)
+        assert "Upper Brae: on its own" in text
+        assert "The leave and the ground: " in text
+
+
 def test_the_pdf_says_the_same(bench: dict[str, str]) -> None:
     made = make_round_sheet(read_sheet_question("pdf", {"size": "letter", "days": "1"}), TODAY, STYLE)
     assert made.file_name == "round-sheet-2026-03-16.pdf"
     text = text_of(made.data)
-    for words in ("Round sheet, 16 March 2026", "Frame yard, Ærø: water round", "K10, birch", "Mon 16", "kept nowhere"):
+    for words in ("Round sheet, 16 March 2026", "Frame yard, Ærø: water look", "K10, birch", "Mon 16", "kept nowhere"):
         assert words in " ".join(text.split())
 
 

@@ -11,6 +11,18 @@ function dayOf(task, state, isOpen, today) {
   return task.from === today || task.by <= today ? today : task.by;
 }
 
+// What these ask for is a look; watering itself comes of what is felt.
+const LOOKS = { water: 'Water look', wire: 'Wire look', look: 'Look over' };
+
+/** Whether a round asks for a look at the trees, and for a deed only where one is wanted. @param {string} kind */
+export const isLook = (kind) => Object.hasOwn(LOOKS, kind);
+
+/** What a round is called: 'Water look', 'Frost round'. @param {string} kind */
+export function roundName(kind) {
+  const word = kind.replaceAll('-', ' ');
+  return isLook(kind) ? LOOKS[kind] : `${word.charAt(0).toUpperCase()}${word.slice(1)} round`;
+}
+
 /**
  * The rounds of some tasks by day, and the tasks that belong to none in the order given. What has lapsed by today and was never
  * settled is in neither.

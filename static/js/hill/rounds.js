@@ -1,13 +1,7 @@
 /** Rounds among the tasks of Due: each is put where a task would stand, with the trees' own tasks as its parts. */
 
-import { gatherRounds } from '../core/rounds.js';
+import { gatherRounds, roundName } from '../core/rounds.js';
 import { count } from '../ui/words.js';
-
-/** What a round is called: 'Water round'. */
-export function roundName(kind) {
-  const word = kind.replaceAll('-', ' ');
-  return `${word.charAt(0).toUpperCase()}${word.slice(1)} round`;
-}
 
 const trees = (round) => new Set(round.tasks.map((task) => task.tree)).size;
 const least = (texts) => texts.reduce((a, b) => (a < b ? a : b));

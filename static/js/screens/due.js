@@ -1,4 +1,4 @@
-/** Due: what wants doing, why, and by when; ticked off with a note, passed over, or taken back. Works with no signal. */
+/** Due: what wants doing, why, and by when; ticked off with a note, skipped, or taken back. Works with no signal. */
 
 import { plusDays } from '../core/dates.js';
 import { pagesOfCare } from '../hill/care_pages.js';
@@ -89,7 +89,7 @@ export async function open(root, params = {}) {
   const noteWords = (state) => (state.note ? 'Change the note' : state.state === 'skipped' ? 'Say why' : 'Add a note');
 
   function settledLine(state) {
-    return html`<p class="state quiet">${icon(state.state === 'done' ? 'done' : 'skipped')}${state.state === 'done' ? 'done' : 'passed over'} ${showDate(state.settled_on)}</p>${state.note && html`<p class="note">${state.note}</p>`}`;
+    return html`<p class="state quiet">${icon(state.state === 'done' ? 'done' : 'skipped')}${state.state === 'done' ? 'done' : 'skipped'} ${showDate(state.settled_on)}</p>${state.note && html`<p class="note">${state.note}</p>`}`;
   }
 
   const roundFacts = (today) => ({ states: drawn.states, today, treeOf: (id) => facts.trees.get(id) ?? null, wordsOf: (tree) => (tree ? speciesName(facts.pack, tree.fields.species) : 'not kept here') });
@@ -174,6 +174,16 @@ export async function open(root, params = {}) {
       <ul class="plain-list">${TONIGHT.map((line) => html`<li>${line}</li>`)}</ul></div>`);
   }
 
+  /** What stands further down and is wanted today: [title of its group, what its button says]. */
+  function waysDown(groups, isTonight, today) {
+    const isAny = (some) => some.some((task) => !['done', 'skipped'].includes(drawn.states.get(task.rec)?.state));
+    const above = groups.owed.length + groups.overdue.length > 0 || isTonight;
+    return [
+      isTonight && countOpen(groups.overdue, drawn.states, today).late > 0 && ['Overdue', 'See what is overdue'],
+      above && isAny(groups.today.filter((task) => task.parts)) && ['Today', 'See today’s rounds'],
+    ].filter(Boolean);
+  }
+
   /** The day in a line: all that is due or late, what of it a landholder is owed, and what of the evening may wait until tomorrow. */
   function headLine(groups, all, tonight, today) {
     const now = [...groups.owed, ...groups.tonight, ...groups.overdue, ...groups.today];
@@ -206,12 +216,13 @@ export async function open(root, params = {}) {
     const groups = groupTasks(drawn.tasks, drawn.states, today, { fresh, stay: drawn.stay });
     const tonight = unplanned(today, all);
     const isTonight = tonight !== null || groups.tonight.length > 0;
+    const down = waysDown(groups, isTonight, today);
     const settled = groups.settled.sort((a, b) => String(drawn.states.get(b.rec).settled_on).localeCompare(String(drawn.states.get(a.rec).settled_on)));
     render(root, html`<div class="page due">
       <div class="page-head"><div class="due-head"><h1 tabindex="-1">Due</h1>
           ${all.length > 0 && !params.tree && html`<form class="due-view">${chips({ name: 'view', label: 'Read it', value: view, options: [{ value: 'place', label: 'By place' }, { value: 'tree', label: 'By tree' }] })}</form>`}</div>
         <p class="under" role="status">${headLine(groups, all, tonight, today)}</p>
-        ${isTonight && countOpen(groups.overdue, drawn.states, today).late > 0 && html`<button type="button" class="button" data-to-late>See what is overdue</button>`}
+        ${down.length > 0 && html`<div class="pick-row">${down.map(([title, words]) => html`<button type="button" class="button" data-to="${title}">${words}</button>`)}</div>`}
         ${params.tree && html`<p>Only tree ${facts.trees.get(params.tree)?.fields.tag ?? ''}. <a href="#/due">Show all trees</a></p>`}</div>
       ${frostLine(facts.frost)}
       ${facts.trees.size > 0 && !params.tree && html`<div class="pick-row"><a class="button" href="#/seen?from=due">${icon('leafbud')}What do they show today?</a></div>`}
@@ -283,7 +294,7 @@ export async function open(root, params = {}) {
     await put([[task, { state, settled_on: state ? settledOn : null, note }]], photo);
     stay.add(rec);
     const whose = whoseTask(task);
-    const words = state === 'done' ? 'Done' : state === 'skipped' ? 'Passed over' : 'Open again';
+    const words = state === 'done' ? 'Done' : state === 'skipped' ? 'Skipped' : 'Open again';
     const what = `${gist(task.text)}${whose ? `, ${whose}` : ''}`;
     notice(`${words}: ${what}. Saved on this phone.`, {
       backOnPage: shot === null,
@@ -364,8 +375,8 @@ export async function open(root, params = {}) {
     on(root, 'click', '[data-round-done]', tapping((ev, el) => settleRound(el.dataset.roundDone))),
     on(root, 'click', '[data-round-undo]', tapping((ev, el) => openRound(el.dataset.roundUndo))),
     on(root, 'click', '[data-whole]', (ev, el) => { whole.add(el.dataset.whole); draw(); }),
-    on(root, 'click', '[data-to-late]', () => {
-      const head = root.querySelector('[data-group="Overdue"] h2');
+    on(root, 'click', '[data-to]', (ev, el) => {
+      const head = root.querySelector(`[data-group="${el.dataset.to}"] h2`);
       head.scrollIntoView({ block: 'center' });
       head.focus({ preventScroll: true });
     }),

@@ -1,18 +1,19 @@
 /** A round on the page Due: one row for all its trees, opened to each of them. Markup only. */
 
+import { isLook } from '../core/rounds.js';
 import { html } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { count, plainSources, showDate, tagName } from '../ui/words.js';
 
 const isSettled = (state) => state?.state === 'done' || state?.state === 'skipped';
 
-/** '3 of 12 done', '3 of 12 done, 1 passed over'; null while nothing is. */
-function progress(parts, states) {
+/** '3 of 12 done', '3 of 12 looked at, 1 skipped'; null while nothing is. */
+function progress(parts, states, word) {
   const some = parts.map((task) => states.get(task.rec)?.state);
   const done = some.filter((state) => state === 'done').length;
   const passed = some.filter((state) => state === 'skipped').length;
   if (done + passed === 0) return null;
-  return [`${done} of ${parts.length} done`, passed > 0 && `${passed} passed over`].filter(Boolean).join(', ');
+  return [`${done} of ${parts.length} ${word}`, passed > 0 && `${passed} skipped`].filter(Boolean).join(', ');
 }
 
 function treeLine(task, { states, today, treeOf, wordsOf }) {
@@ -25,7 +26,7 @@ function treeLine(task, { states, today, treeOf, wordsOf }) {
     <span class="round-who"><a class="tag" href="#/tree/${task.tree}" aria-label="Tree ${tag}">${tag}</a>
       <span class="muted">${wordsOf(tree)}${late && html`, <span class="strong">since ${showDate(task.from)}</span>`}</span></span>
     ${settled
-      ? html`<span class="state quiet">${icon(state.state === 'done' ? 'done' : 'skipped')}${state.state === 'done' ? 'done' : 'passed over'}</span>
+      ? html`<span class="state quiet">${icon(state.state === 'done' ? 'done' : 'skipped')}${state.state === 'done' ? 'done' : 'skipped'}</span>
           <button type="button" class="button hill" id="again-${task.rec}" data-open-again="${task.rec}" aria-label="Open again: ${tag}">${icon('undo')}</button>${state.note && html`<p class="note">${state.note}</p>`}`
       : html`<button type="button" class="button primary hill" id="done-${task.rec}" data-done="${task.rec}" aria-label="Done: ${tag}">${icon('done')}Done</button>
           <button type="button" class="button hill" data-note-done="${task.rec}" aria-label="Note or skip: ${tag}">${icon('edit')}</button>`}
@@ -55,8 +56,9 @@ export function treeLists(round, facts) {
 export function roundRow(round, facts) {
   const { states, when, ticked, settled, opened } = facts;
   const open = round.parts.filter((task) => !isSettled(states.get(task.rec))).length;
-  const said = progress(round.parts, states);
-  const all = open === round.parts.length ? 'All done' : `The other ${open} done`;
+  const word = isLook(round.round) ? 'looked at' : 'done';
+  const said = progress(round.parts, states, word);
+  const all = open === round.parts.length ? `All ${word}` : `The other ${open} ${word}`;
   const texts = new Set(round.parts.map((task) => task.text));
   const shut = settled || (ticked && open === 0);
   return html`<li class="task round ${shut ? 'ticked' : ''}" data-task="${round.id}">
