@@ -1,8 +1,13 @@
 """What is due as a calendar: a file to take along, and a private address that a calendar program reads again and again.
 
-A task has one entry, under a name that stays the same. A round, as watering is, stands as one entry for all trees of a
-place on its first day, or the calendar would hold hundreds of them. The entries of leave tell no person's name
-unless the owner chose so: calendars are often kept by others.
+A task has one entry, under a name that stays the same. It stands on the day Due asks for it: not begun, its first day;
+begun, its last one; overdue, today. A round, as a look at the water is, stands as one entry for all trees of a place,
+or the calendar would hold hundreds of them. The entries of leave tell no person's name unless the owner chose so:
+calendars are often kept by others.
+
+Read by its address, the calendar is replaced as a whole, and what was settled is just not in it any more. A file is
+added to what a calendar holds. Home cannot know which calendar has an older file, so a file calls things off only where
+the person says that one was taken in before; else a fresh calendar would be full of called-off entries it never had.
 """
 
 from __future__ import annotations
@@ -16,7 +21,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from field.core import tasks
-from field.core.dates import instant_text
+from field.core.dates import instant_text, show_date
 from field.core.errors import BadInput, NotFound
 from field.core.rounds import Round, gather_rounds, round_name
 from field.papers.calendar import ALARMS, LONG_DAYS, MEDIA_TYPE, Entry, write_calendar
@@ -25,7 +30,7 @@ from field.store import calendar_link, db, queries
 
 NAME = "Fellside: due"
 AHEAD_DAYS = 400
-SETTLED_DAYS = 60  # in a file, what was settled this lately is called off in the calendar that has an older one
+SETTLED_DAYS = 60  # what was settled this lately is called off where an older file was taken in
 _Task = Mapping[str, Any]
 
 
@@ -67,12 +72,16 @@ def read_by_link(secret: str, now: dt.datetime) -> bytes:
     return write_calendar(_entries(now, names=link.names, settled=False), NAME, link.alarm, now)
 
 
-def make_file(alarm: object, now: dt.datetime) -> bytes:
+def make_file(alarm: object, now: dt.datetime, *, again: bool = False) -> bytes:
     """Return the calendar as a file to take along, for the person's own hands: with all names.
 
+    Args:
+        alarm: one of ALARMS.
+        now: aware.
+        again: an older file is in the calendar already; what was settled since is called off there.
     Raises: BadInput for an alarm that is none.
     """
-    return write_calendar(_entries(now, names=True, settled=True), NAME, _alarm(alarm), now)
+    return write_calendar(_entries(now, names=True, settled=again), NAME, _alarm(alarm), now)
 
 
 def _alarm(alarm: object) -> str:
@@ -104,11 +113,11 @@ def _entries(now: dt.datetime, *, names: bool, settled: bool) -> list[Entry]:
     rounds, single = gather_rounds(open_tasks, {}, None)
     walked = {one.id for one in rounds}
     over, settled_alone = gather_rounds((task for task in ended if task["from"] is not None), {}, None)
-    found = [_single(task, called, sites, names=names) for task in single]
-    found += [_single(task, called, sites, names=names, cancelled=True) for task in settled_alone]
-    found += [_round(one, called, sites) for one in rounds]
+    found = [_single(task, called, sites, today, names=names) for task in single]
+    found += [_single(task, called, sites, today, names=names, cancelled=True) for task in settled_alone]
+    found += [_round(one, called, sites, today) for one in rounds]
     # Of a round that was partly walked the rest still stands; one that was walked whole is called off.
-    found += [_round(one, called, sites, cancelled=True) for one in over if one.id not in walked]
+    found += [_round(one, called, sites, today, cancelled=True) for one in over if one.id not in walked]
     return found
 
 
@@ -117,8 +126,25 @@ def _stands(task: _Task, today: dt.date) -> bool:
     return not isinstance(lapses_on, str) or lapses_on >= today.isoformat()
 
 
+def _stands_on(first: dt.date, last: dt.date | None, today: dt.date) -> tuple[dt.date, dt.date, str]:
+    """Return the first and the last day of an entry, and when it is due in words; the day moves as Due moves it."""
+    if last is None:
+        return first, first, f"Since {show_date(first)}." if first <= today else f"From {show_date(first)}."
+    last = max(first, last)
+    if last < today:
+        return today, today, f"Overdue: it was due by {show_date(last)}."
+    when = f"On {show_date(last)}." if first == last else f"From {show_date(first)}, by {show_date(last)}."
+    return (last, last, when) if first < today else (first, last, when)
+
+
 def _single(
-    task: _Task, called: Mapping[str, str], sites: Mapping[Any, Any], *, names: bool, cancelled: bool = False
+    task: _Task,
+    called: Mapping[str, str],
+    sites: Mapping[Any, Any],
+    today: dt.date,
+    *,
+    names: bool,
+    cancelled: bool = False,
 ) -> Entry:
     site = sites.get(task.get("site"))
     if task.get("tree") is None and not names:
@@ -127,23 +153,28 @@ def _single(
         who = called.get(str(task.get("tree") or task.get("site")))
         title = f"{who}: {task['text']}" if who else str(task["text"])
         text = f"{task['text']}\n\n{task['why']}"
-    starts_on = dt.date.fromisoformat(str(task["from"]))
-    ends_on = dt.date.fromisoformat(str(task["by"])) if task.get("by") else starts_on
-    return Entry(_uid(str(task["rec"])), starts_on, max(starts_on, ends_on), title, text, cancelled)
+    first = dt.date.fromisoformat(str(task["from"]))
+    last = dt.date.fromisoformat(str(task["by"])) if task.get("by") else None
+    starts_on, ends_on, when = _stands_on(first, last, first if cancelled else today)
+    return Entry(_uid(str(task["rec"])), starts_on, ends_on, title, f"{when}\n\n{text}", cancelled)
 
 
-def _round(one: Round, called: Mapping[str, str], sites: Mapping[Any, Any], *, cancelled: bool = False) -> Entry:
-    starts_on = dt.date.fromisoformat(one.day_on)
+def _round(
+    one: Round, called: Mapping[str, str], sites: Mapping[Any, Any], today: dt.date, *, cancelled: bool = False
+) -> Entry:
     last = min(dt.date.fromisoformat(str(task["by"])) for task in one.tasks)
-    # What has weeks is told with its last day; what is due within days stands on its first one alone, day by day.
-    ends_on = last if (last - starts_on).days >= LONG_DAYS else starts_on
+    first = dt.date.fromisoformat(one.day_on)
+    starts_on, ends_on, when = _stands_on(first, last, first if cancelled else today)
+    # What has weeks is told with its last day; what is due within days stands on one day alone, round by round.
+    if (ends_on - starts_on).days < LONG_DAYS:
+        ends_on = starts_on
     ids = {str(task["tree"]) for task in one.tasks}
     trees = sorted(called.get(tree, "a tree without a tag") for tree in ids)
     where = sites.get(one.site)
     count = f"{len(trees)} trees" if len(trees) > 1 else trees[0]
     title = f"{round_name(one.kind)}: {count}{f', {where}' if where else ''}"
     texts = dict.fromkeys(str(task["text"]) for task in one.tasks)
-    return Entry(_uid(one.id), starts_on, ends_on, title, "\n".join([*trees, "", *texts]), cancelled)
+    return Entry(_uid(one.id), starts_on, ends_on, title, "\n".join([when, "", *trees, "", *texts]), cancelled)
 
 
 def _uid(name: str) -> str:

@@ -67,8 +67,16 @@ def name_all() -> dict[str, str]:
     """Return what to call each tree and site in a line of text: a tree by tag, kind and site, as far as known."""
     places = [*queries.list_records("site"), *queries.list_records("garden")]
     sites = {record["id"]: record.get("name") for record in places}
+    cards = load_cards(queries.list_records("species_card"))
+
+    def kind_name(species: object) -> object:
+        card = cards.get(species.strip().lower()) if isinstance(species, str) else None
+        return species if card is None else card.name
+
     trees = {
-        tree["id"]: ", ".join(filter(None, (tree.get("tag"), tree.get("species"), sites.get(tree.get("site")))))
+        tree["id"]: ", ".join(
+            filter(None, (tree.get("tag"), kind_name(tree.get("species")), sites.get(tree.get("site"))))
+        )
         for tree in queries.list_records("tree")
     }
     return {rec: name for rec, name in {**sites, **trees}.items() if name}

@@ -10,7 +10,7 @@ from builders import a_change, a_request, a_site, a_tree, an_id
 from flask import Flask
 from flask.testing import FlaskClient
 
-from field.services import backup, restore
+from field.services import backup, calendar_feed, restore
 
 TODAY = dt.datetime.now().astimezone().date()
 
@@ -71,7 +71,7 @@ def test_the_private_address_needs_no_token_and_ends_when_it_is_made_anew_or_end
 def test_trees_are_watered_in_one_entry_a_day_and_other_work_has_its_own(paired_client: FlaskClient) -> None:
     a_garden(paired_client)
     events = events_of(paired_client.get("/api/calendar.ics").data).values()
-    rounds = [event for event in events if "round: 3 trees, Quernstone Rigg" in str(event["SUMMARY"])]
+    rounds = [event for event in events if ": 3 trees, Quernstone Rigg" in str(event["SUMMARY"])]
     days = [event["DTSTART"].dt for event in rounds if str(event["SUMMARY"]).startswith("Water")]
     assert days
     assert len(days) == len(set(days))
@@ -98,8 +98,12 @@ def test_the_names_of_entries_stay_when_it_is_read_again_and_a_settled_task_is_c
     gone = before.keys() - after.keys()
     assert len(gone) == 1
     (uid,) = gone
-    file = events_of(paired_client.get("/api/calendar.ics").data)
+    file = events_of(paired_client.get("/api/calendar.ics?again=1").data)
     assert str(file[uid]["STATUS"]) == "CANCELLED"
+    # A calendar that has no older file gets nothing that is off.
+    fresh = events_of(paired_client.get("/api/calendar.ics").data)
+    assert fresh.keys() == after.keys()
+    assert {str(event["STATUS"]) for event in fresh.values()} == {"CONFIRMED"}
     assert not after.keys() - before.keys()
 
 
@@ -114,8 +118,8 @@ def test_a_round_stays_while_one_of_its_trees_is_open_and_is_called_off_in_the_f
     assert len({task["tree"] for task in walked}) == 3
 
     def the_round() -> Any:
-        events = events_of(paired_client.get("/api/calendar.ics").data).values()
-        found = [one for one in events if str(one["SUMMARY"]).startswith("Water round")]
+        events = events_of(paired_client.get("/api/calendar.ics?again=1").data).values()
+        found = [one for one in events if str(one["SUMMARY"]).startswith("Water look")]
         return next(one for one in found if one["DTSTART"].dt.isoformat() == first)
 
     name = str(the_round()["UID"])
@@ -126,7 +130,36 @@ def test_a_round_stays_while_one_of_its_trees_is_open_and_is_called_off_in_the_f
         told = the_round()
         assert str(told["UID"]) == name
         assert str(told["STATUS"]) == ("CONFIRMED" if left else "CANCELLED")
-        assert left != 2 or "round: 2 trees" in str(told["SUMMARY"])
+        assert left != 2 or "look: 2 trees" in str(told["SUMMARY"])
+
+
+def test_a_thing_stands_on_the_day_due_asks_for_it_under_one_name_and_tells_its_days_and_its_kind(
+    app: Flask, paired_client: FlaskClient
+) -> None:
+    """The shade of a pine lifted on 9 March comes off from six weeks after the lift, within two weeks."""
+    site, tree = an_id(), an_id()
+    put(
+        paired_client,
+        ("site", site, a_site(name="Quernstone Rigg")),
+        ("tree", tree, a_tree(site=site, tag="P1", species="scots-pine", origin="lifted", marked_on="2026-03-09")),
+        ("lift", an_id(), {"tree": tree, "site": site, "lifted_on": "2026-03-09"}),
+    )
+
+    def read(month: int, day: int) -> dict[str, Any]:
+        with app.app_context():
+            return events_of(calendar_feed.make_file("none", dt.datetime(2026, month, day, 12, tzinfo=dt.UTC)))
+
+    early = read(3, 20)
+    (uid,) = [name for name, event in early.items() if str(event["SUMMARY"]).endswith("(until 4 May 2026)")]
+    assert str(early[uid]["SUMMARY"]).startswith("P1, Scots pine, Quernstone Rigg: ")
+    told = [(early[uid], "2026-04-20"), (read(4, 25)[uid], "2026-05-04"), (read(5, 20)[uid], "2026-05-20")]
+    assert [event["DTSTART"].dt.isoformat() for event, _ in told] == [day for _, day in told]
+    assert [str(event["DESCRIPTION"]).splitlines()[0] for event, _ in told] == [
+        "From 20 April 2026, by 4 May 2026.",
+        "From 20 April 2026, by 4 May 2026.",
+        "Overdue: it was due by 4 May 2026.",
+    ]
+    assert [event["DTEND"].dt - event["DTSTART"].dt for event, _ in told] == [dt.timedelta(days=1)] * 3
 
 
 def test_no_persons_name_goes_out_unless_it_was_chosen(paired_client: FlaskClient) -> None:
@@ -173,8 +206,6 @@ def test_a_backup_put_back_neither_revives_an_ended_address_nor_ends_the_one_tha
     db.init_app(again := Flask("again"), database_url, data_dir)
     try:
         with again.app_context():
-            from field.services import calendar_feed
-
             assert calendar_feed.tell_link()["made_at"] is not None
             secret = new.rsplit("/", 1)[1].removesuffix(".ics")
             assert calendar_feed.read_by_link(secret, dt.datetime.now(dt.UTC)).startswith(b"BEGIN:VCALENDAR")

@@ -36,6 +36,7 @@ export function showCalendar(place, { isClosed }) {
       <form novalidate data-calendar-form>
         ${chips({ name: 'alarm', label: 'Ring for each thing', options: RINGS, value: told.alarm })}
         ${toggle({ name: 'names', label: 'With what is owed to landholders, by name', value: told.names, hint: 'Leave it off when others keep your calendar.' })}
+        ${toggle({ name: 'again', label: 'For the file: an older one is in my calendar', value: false, hint: 'What was settled since is called off there. Else leave it off.' })}
         <div class="pick-row"><button type="submit" class="button">${icon('key')}${has ? 'Make a new address' : 'Make the address'}</button>
           <button type="button" class="button" data-take-file>${icon('down')}Take the file</button>
           ${has && html`<button type="button" class="button quiet" data-end-address>End it</button>`}</div></form>`}`);
@@ -60,7 +61,8 @@ export function showCalendar(place, { isClosed }) {
   }
 
   async function make(form) {
-    const chosen = readForm(form);
+    const { alarm, names } = readForm(form);
+    const chosen = { alarm, names };
     if (told.made_at && !(await ask({ title: 'Make a new address?', text: 'The one in use is good no longer: your calendar program has to be given the new one.', yes: 'Make it' }))) return;
     const did = await asOwner(() => askHomeJson('/api/calendar', { json: chosen, waitMs: WAIT_MS }));
     if (did === null) return;
@@ -82,8 +84,8 @@ export function showCalendar(place, { isClosed }) {
   }
 
   async function takeFile() {
-    const { alarm } = readForm(place.querySelector('[data-calendar-form]'));
-    const { bytes } = await askHomeBytes(`/api/calendar.ics?alarm=${alarm}`, { waitMs: WAIT_MS });
+    const { alarm, again } = readForm(place.querySelector('[data-calendar-form]'));
+    const { bytes } = await askHomeBytes(`/api/calendar.ics?alarm=${alarm}${again ? '&again=1' : ''}`, { waitMs: WAIT_MS });
     handOver(new Blob([bytes], { type: 'text/calendar' }), FILE_NAME);
     notice(`${FILE_NAME} is in your downloads.`);
   }
