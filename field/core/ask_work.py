@@ -27,8 +27,8 @@ from field.core.errors import BadInput
 REACH_DAYS = 120  # an event belongs to the season whose usual date is within so many days; as in field.core.windows
 FIRST_COUNTS = ("bud_swell", "bud_break", "frost")
 WORDS: Mapping[str, str] = {
-    "trim": "trimming", "hard-prune": "a hard cut", "suckers": "taking suckers", "wire": "wiring",
-    "unwire": "taking wire off", "defoliate": "taking leaves off", "repot": "repotting",
+    "trim": "trimming", "hard-prune": "hard pruning", "suckers": "taking suckers", "wire": "wiring",
+    "unwire": "taking wire off", "defoliate": "defoliating", "repot": "repotting",
 }  # fmt: skip
 EVENTS: Mapping[str, str] = {
     "bud_swell": "bud swell", "bud_break": "bud break", "flush_hardened": "first flush hardened",

@@ -13,8 +13,8 @@ const ORDER = ['no', 'must', 'yes', 'say'];
 
 /** The works that can be asked about, and how each is said in a sentence. */
 export const ASKED = Object.freeze({
-  trim: 'trimming', 'hard-prune': 'a hard cut', suckers: 'taking suckers', wire: 'wiring',
-  unwire: 'taking wire off', defoliate: 'taking leaves off', repot: 'repotting',
+  trim: 'trimming', 'hard-prune': 'hard pruning', suckers: 'taking suckers', wire: 'wiring',
+  unwire: 'taking wire off', defoliate: 'defoliating', repot: 'repotting',
 });
 const EVENTS = Object.freeze({
   bud_swell: 'bud swell', bud_break: 'bud break', flush_hardened: 'first flush hardened',

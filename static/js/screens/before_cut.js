@@ -10,8 +10,8 @@ import { treeTitle } from '../ui/tree_sheets.js';
 import { plainSources, showDate, showRange, speciesName } from '../ui/words.js';
 
 const WORKS = [
-  { value: 'trim', label: 'Trim shoots' }, { value: 'hard-prune', label: 'Hard cut' }, { value: 'suckers', label: 'Take suckers' },
-  { value: 'wire', label: 'Wire' }, { value: 'unwire', label: 'Take wire off' }, { value: 'defoliate', label: 'Take leaves off' }, { value: 'repot', label: 'Repot' },
+  { value: 'trim', label: 'Trim shoots' }, { value: 'hard-prune', label: 'Hard prune' }, { value: 'suckers', label: 'Take suckers' },
+  { value: 'wire', label: 'Wire' }, { value: 'unwire', label: 'Take wire off' }, { value: 'defoliate', label: 'Defoliate' }, { value: 'repot', label: 'Repot' },
 ];
 const CUT = ['trim', 'hard-prune', 'suckers'];
 const SHARES = [{ value: 0.3, label: 'a third' }, { value: 0.5, label: 'half' }, { value: 1, label: 'all' }];

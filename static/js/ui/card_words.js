@@ -4,8 +4,8 @@ import { changesIn, plainEdge } from '../core/card_edit.js';
 import { count, eventWord } from './words.js';
 
 export const WORKS = {
-  prepare: 'Prepare the roots', lift: 'Lift', repot: 'Repot', trim: 'Trim', 'hard-prune': 'Hard cut', wire: 'Wire', unwire: 'Take wire off',
-  defoliate: 'Take leaves off', feed: 'Feed', shelter: 'Shelter from cold', suckers: 'Take suckers',
+  prepare: 'Prepare the roots', lift: 'Lift', repot: 'Repot', trim: 'Trim', 'hard-prune': 'Hard prune', wire: 'Wire', unwire: 'Take wire off',
+  defoliate: 'Defoliate', feed: 'Feed', shelter: 'Shelter from cold', suckers: 'Take suckers',
 };
 const TRAITS = {
   leaf_type: 'Leaf', bleeding_0_3: 'Bleeds when cut, 0 to 3', dieback_0_3: 'Gives up limbs, 0 to 3', back_buds_on_old_wood: 'Buds from old wood',
