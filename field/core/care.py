@@ -37,7 +37,7 @@ from field.core.windows import (
     place_date,
     yearly_parts,
 )
-from field.core.wire import BITES, growth_pace, look_days, next_look
+from field.core.wire import BITES, growth_begins, growth_pace, look_days, next_look
 
 LIFTED_DAYS = 14  # common practice
 MOST_STEM_MONTHS = 240  # beyond twenty years the rule of a year an inch says nothing; common practice
@@ -246,16 +246,18 @@ def _from_days(step: Step, card: Card, standing: Standing) -> list[Occurrence]:
     """Return occurrences counted from the lift, the day a keeper's tree came, the last work, or each wire still on."""
     found: list[Occurrence] = []
     for base, prefix in _bases(step, standing):
-        starts = _moved(base, step.from_days, step.from_trait, card)
+        is_off = step.anchor == "wire" and step.work == "unwire"
+        counted = growth_begins(base, south=standing.climate.south) if is_off else base
+        starts = _moved(counted, step.from_days, step.from_trait, card)
         if step.stem_years and standing.girth_mm is not None:
             stem_mm = standing.girth_mm / math.pi
             months = min(MOST_STEM_MONTHS, math.ceil(12 * stem_mm / MM_STEM_PER_YEAR))
             starts = max(starts, add_months(base, months))
-        by = max(starts, _moved(base, step.by_days, step.by_trait or step.from_trait, card))
+        by = max(starts, _moved(counted, step.by_days, step.by_trait or step.from_trait, card))
         if step.by_pace:
             found.extend(_looks(step, card, standing, base, prefix))
             continue
-        if step.anchor == "wire" and step.work == "unwire":
+        if is_off:
             starts, by = _off_for_bites(standing, base, starts, by)
         satisfied = any(
             done.done_on >= base for work in step.satisfied_by_work for done in standing.works.get(work, ())

@@ -34,6 +34,9 @@ PACE_WORDS: Mapping[str, str] = {
 }
 WEEKLY_MONTHS = frozenset({5, 6, 7})  # every week, whatever the kind: wood thickens fastest
 WEEK = timedelta(days=7)
+# Nothing thickens in these months, so the weeks on a branch count from their end; common practice, no source. Buds
+# break later in most places: the count begins early on purpose, and the looks go on whatever it says.
+REST_MONTHS = frozenset({11, 12, 1, 2})
 FAST_KINDS = frozenset({"willow", "elm", "field-maple", "birch"})
 FAST_UP_TO_WEEKS, SLOW_FROM_WEEKS = 12, 30  # of the card's time on the branch
 
@@ -83,6 +86,7 @@ class WireDates:
 
     pace: str  # 'fast', 'medium' or 'slow'
     first_look_on: date
+    counts_from: date  # the day it was put on; in the resting months the first day after them
     off_from: date
     off_by: date
     why: str
@@ -155,15 +159,24 @@ def plan_wire_dates(card: Card, on: date, *, south: bool = False) -> WireDates:
         south: the place is south of the equator: the weeks of fast growth are turned by six months.
     """
     least, most = card.number("wire_weeks_min"), card.number("wire_weeks_max")
-    pace = growth_pace(card)
+    pace, counts_from = growth_pace(card), growth_begins(on, south=south)
     return WireDates(
         pace=pace,
         first_look_on=next_look(on, pace, south=south),
-        off_from=on + timedelta(weeks=least),
-        off_by=on + timedelta(weeks=most),
+        counts_from=counts_from,
+        off_from=counts_from + timedelta(weeks=least),
+        off_by=counts_from + timedelta(weeks=most),
         why=f"{PACE_WORDS[pace]} In {_weekly_words(south)} it is looked at every week.",
         source=card.traits["wire_weeks_max"].source,
     )
+
+
+def growth_begins(on: date, *, south: bool = False) -> date:
+    """Return the day from which the weeks of wire count: the day it was put on, in the resting months their end."""
+    day = on
+    while _turned(day.month, south) in REST_MONTHS:
+        day = (day.replace(day=1) + timedelta(days=31)).replace(day=1)
+    return day
 
 
 def judge_wire(
@@ -207,6 +220,11 @@ def _weekly_words(south: bool) -> str:
     return "November to January" if south else "May to July"
 
 
+def _turned(month: int, south: bool) -> int:
+    """Return a month of the north, or in the south the one half a year away."""
+    return (month + 5) % 12 + 1 if south else month
+
+
 def growth_pace(card: Card) -> str:
     """Return how fast wire is grown in on a kind; of the trade's list and the card's weeks the faster counts."""
     if card.kind in FAST_KINDS or card.number("wire_weeks_max") <= FAST_UP_TO_WEEKS:
@@ -216,10 +234,9 @@ def growth_pace(card: Card) -> str:
 
 def next_look(last_on: date, pace: str, *, south: bool = False) -> date:
     """Return the next day to look at wire: weekly in May to July, else by pace, and never past the start of May."""
-    weekly = frozenset((month + 5) % 12 + 1 for month in WEEKLY_MONTHS) if south else WEEKLY_MONTHS
     usual = last_on + timedelta(days=LOOK_DAYS[pace])
     day = last_on + WEEK
-    while day < usual and day.month not in weekly:
+    while day < usual and _turned(day.month, south) not in WEEKLY_MONTHS:
         day += timedelta(days=1)
     return day
 

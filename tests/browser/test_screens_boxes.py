@@ -98,6 +98,35 @@ def test_wire_is_chosen_noted_looked_at_and_off_with_no_signal(browser, server, 
         expect(page.locator("[data-list=history]")).to_contain_text("look along the wire: begins to mark")
 
 
+def test_the_gauge_that_fits_is_chosen_until_another_is_and_bitten_wire_has_no_dates(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/wire/{ground.client}")
+        gauge = page.locator("input[name=gauge_mm]:checked")
+        page.locator("input[name=length_mm]").fill("400")
+        page.locator("input[name=branch_mm]").fill("6")
+        # a third to a half of 6 mm are 2, 2.5 and 3 mm: the middle one
+        expect(gauge).to_have_attribute("value", "2.5")
+        page.locator("input[name=branch_mm]").fill("9")
+        expect(gauge).to_have_attribute("value", "3.5")  # of 3, 3.5 and 4; 4.5 is not stocked
+        page.locator("input[name=done_on]").fill("2026-01-10")
+        # rests from November to February: common practice
+        expect(page.locator("[data-resting]")).to_contain_text("counted from 1 Mar 2026")
+        page.locator("input[name=done_on]").fill("2026-07-10")
+        expect(page.locator("[data-resting]")).to_have_count(0)
+        page.get_by_label("3", exact=True).check()
+        page.locator("input[name=branch_mm]").fill("6")
+        expect(page.locator("[data-gauge]")).to_have_text("2, 2.5 or 3 mm aluminium")
+        expect(gauge).to_have_attribute("value", "3")
+        page.locator("input[name=done_on]").fill("")
+        page.get_by_role("button", name="Note the wire").click()
+        row = page.locator("[data-wiring]")
+        expect(row).to_contain_text("Off between")
+        row.get_by_role("button", name="Bitten in").click()
+        expect(row).to_contain_text("cut it off today")
+        expect(row).not_to_contain_text("Off between")
+        assert [one["detail"]["gauge_mm"] for one in works(page, "wire") if one["tree"] == ground.client] == [3]
+
+
 def test_without_a_tree_wire_is_only_worked_out_and_nonsense_is_refused_in_words(browser, server, ground) -> None:
     with kit.phone(browser, server) as page:
         kit.go(page, "#/wire")

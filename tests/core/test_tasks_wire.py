@@ -53,6 +53,13 @@ def test_wire_that_bites_is_to_come_off_at_once() -> None:
     assert off(a_look("2028-09-16", "odd")) == ("2028-10-13", "2028-11-10")
 
 
+def test_wire_put_on_at_rest_is_due_off_by_weeks_that_growth_begins() -> None:
+    wired = a_history(works=[a_work("wire", "2028-12-01")])
+    found = plan(history=wired, today="2029-03-02")
+    off = next(task for name, task in found.items() if ":wire-off:" in name)
+    assert span(off) == ("2029-04-12", "2029-05-10")  # 6 to 10 weeks from 1 March
+
+
 def test_of_two_wirings_one_can_come_off_alone() -> None:
     second = a_work("wire", "2028-09-08")
     one_off = a_work("unwire", "2028-10-20", detail={"wire": ON})

@@ -15,6 +15,7 @@ from field.core.wire import (
     BITES,
     LOOK_DAYS,
     SIZES_MM,
+    growth_begins,
     growth_pace,
     judge_wire,
     look_days,
@@ -60,6 +61,19 @@ def test_birch_is_looked_at_after_two_weeks_and_off_within_ten() -> None:
     got = plan_wire_dates(CARDS["birch"], date(2026, 9, 1))
     assert (got.pace, got.first_look_on) == ("fast", date(2026, 9, 15))
     assert (got.off_from, got.off_by) == (date(2026, 10, 13), date(2026, 11, 10))
+
+
+def test_wire_put_on_while_nothing_grows_counts_its_weeks_from_the_end_of_rest() -> None:
+    # common practice, no source: growth begins the clock; November to February nothing thickens
+    winter = plan_wire_dates(CARDS["birch"], date(2026, 11, 27))
+    assert winter.counts_from == date(2027, 3, 1)
+    assert (winter.off_from, winter.off_by) == (date(2027, 4, 12), date(2027, 5, 10))  # 6 and 10 weeks
+    assert winter.first_look_on == date(2026, 12, 11)  # looked at all the same
+    assert judge_wire(CARDS["birch"], date(2026, 11, 27), [], date(2027, 2, 28)).answer == "look"
+    assert growth_begins(date(2028, 2, 29)) == date(2028, 3, 1)
+    assert growth_begins(date(2026, 10, 31)) == date(2026, 10, 31)
+    assert growth_begins(date(2026, 5, 31), south=True) == date(2026, 9, 1)
+    assert growth_begins(date(2026, 12, 1), south=True) == date(2026, 12, 1)
 
 
 @pytest.mark.parametrize(

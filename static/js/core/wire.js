@@ -15,6 +15,8 @@ const MOST_LENGTH_MM = 20_000;
 const LOOK_DAYS = { fast: 14, medium: 28, slow: 56 };
 const WEEKLY_MONTHS = [5, 6, 7];
 const WEEKLY_MONTHS_SOUTH = [11, 12, 1];
+const REST_MONTHS = [11, 12, 1, 2];
+const REST_MONTHS_SOUTH = [5, 6, 7, 8];
 const FAST_KINDS = ['willow', 'elm', 'field-maple', 'birch'];
 const FAST_UP_TO_WEEKS = 12;
 const SLOW_FROM_WEEKS = 30;
@@ -92,12 +94,20 @@ export function wireMassG(sizeMm, lengthMm, material) {
 export function planWireDates(card, on, south = false) {
   const [[least], [most, source]] = [card.traits.wire_weeks_min, card.traits.wire_weeks_max];
   const pace = growthPace(card);
-  const weeks = (number) => plusDays(on, Math.floor(number * 7 + 1e-9));
+  const countsFrom = growthBegins(on, south);
+  const weeks = (number) => plusDays(countsFrom, Math.floor(number * 7 + 1e-9));
   return {
-    pace, first_look_on: nextLook(on, pace, south), off_from: weeks(least), off_by: weeks(most),
+    pace, first_look_on: nextLook(on, pace, south), counts_from: countsFrom, off_from: weeks(least), off_by: weeks(most),
     why: `${PACE_WORDS[pace]} In ${south ? 'November to January' : 'May to July'} it is looked at every week.`,
     source,
   };
+}
+
+/** The day from which the weeks of wire count: the day it was put on, in the resting months their end. */
+export function growthBegins(on, south = false) {
+  let day = on;
+  while ((south ? REST_MONTHS_SOUTH : REST_MONTHS).includes(Number(day.slice(5, 7)))) day = `${plusDays(`${day.slice(0, 7)}-01`, 31).slice(0, 7)}-01`;
+  return day;
 }
 
 /** How fast wire is grown in on a kind: 'fast', 'medium' or 'slow'. */

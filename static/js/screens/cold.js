@@ -68,9 +68,9 @@ export async function open(root) {
   function placePart({ place, shelter, near, safe }) {
     const open = shelter.filter((row) => !row.is_sheltered);
     return html`<section class="sheet" data-place="${place?.id ?? ''}"><h2>${placeName(place)}</h2>
-      ${shelter.length > 0 && html`<ul class="entries" aria-label="To shelter">${shelter.map(treeRow)}</ul>`}
+      ${shelter.length > 0 && html`<ul class="entries" aria-label="To shelter">${shelter.map((row) => treeRow(row, open.length === 1))}</ul>`}
       ${open.length > 1 && html`<p><button type="button" class="button primary hill wide" data-all="${place?.id ?? ''}">${icon('done')}All ${open.length} sheltered</button></p>`}
-      ${near.length > 0 && html`<h3>Near the line</h3><ul class="entries" aria-label="Near the line">${near.map(treeRow)}</ul>`}
+      ${near.length > 0 && html`<h3>Near the line</h3><ul class="entries" aria-label="Near the line">${near.map((row) => treeRow(row, false))}</ul>`}
       ${safe.length > 0 && html`<details class="fold" data-fold="safe-${place?.id ?? ''}"><summary>${count(safe.length, 'tree stands', 'trees stand')} it</summary><p>${safe.slice(0, SAFE_SHOWN).map((row, n) => html`${n > 0 && ', '}<a href="#/tree/${row.id}">${tagName(row.tag, 'no tag')}</a> ${row.card.name}`)}${safe.length > SAFE_SHOWN && html` and ${safe.length - SAFE_SHOWN} more`}.</p></details>`}</section>`;
   }
 
@@ -83,18 +83,18 @@ export async function open(root) {
       ${inside.length > 1 && html`<p><button type="button" class="button hill wide" data-all-out>${icon('undo')}All ${inside.length} are out again</button></p>`}</details></section>`}`);
   }
 
-  function rowAct({ id, tag, shelters, night: told, is_sheltered: isDone }) {
+  function rowAct({ id, tag, shelters, is_sheltered: isDone }, isOnly) {
     const name = tagName(tag, 'no tag');
     if (isDone) return shelters.length > 0 && html`<button type="button" class="button hill" data-out="${id}" aria-label="Out again: ${name}">${icon('undo')}Out again</button>`;
-    return html`<button type="button" class="button hill ${told.answer === 'shelter' ? 'primary' : ''}" data-one="${id}" aria-label="It is sheltered: ${name}">${icon('done')}It is sheltered</button>`;
+    return html`<button type="button" class="button hill ${isOnly ? 'primary' : ''}" data-one="${id}" aria-label="It is sheltered: ${name}">${icon('done')}It is sheltered</button>`;
   }
 
-  function treeRow(row) {
+  function treeRow(row, isOnly) {
     const { id, tag, card, night: told, is_sheltered: isDone } = row;
     const face = isDone ? ['good', 'done', 'sheltered'] : told.answer === 'shelter' ? ['bad', 'no', 'to shelter'] : ['ask', 'ask', 'near the line'];
     const [line, ...more] = told.reasons;
     return html`<li class="cold-tree" data-tree="${id}" data-answer="${told.answer}"><p><a class="tag" href="#/tree/${id}" aria-label="Tree ${tagName(tag, 'without a tag')}">${tagName(tag, 'no tag')}</a> <span class="strong">${card.name}</span> <span class="state ${face[0]}">${icon(face[1])}${face[2]}</span></p>
-      <p>${line.text}</p><div class="pick-row">${rowAct(row)}</div><details class="fold" data-fold="why-${id}"><summary>Why this line<span class="unseen">: ${tagName(tag, 'no tag')}</span></summary>${more.map((one) => html`<p class="muted">${plainSources(one.text)}</p>`)}</details></li>`;
+      <p>${line.text}</p><div class="pick-row">${rowAct(row, isOnly)}</div><details class="fold" data-fold="why-${id}"><summary>Why this line<span class="unseen">: ${tagName(tag, 'no tag')}</span></summary>${more.map((one) => html`<p class="muted">${plainSources(one.text)}</p>`)}</details></li>`;
   }
 
   function cautions() {

@@ -17,7 +17,7 @@ import { gaugeWords, gramWords, lengthWords, wireWords, wiringRow } from '../ui/
 
 const ASKED = ['branch_mm', 'length_mm', 'anchor_mm', 'done_on'];
 const KINDS_SHOWN = 8;
-const FRESH = { material: 'aluminium', branch_mm: null, length_mm: null, anchor_mm: null, kind: null, gauge_mm: null, done_on: null, note: null };
+const FRESH = { material: 'aluminium', branch_mm: null, length_mm: null, anchor_mm: null, kind: null, gauge_mm: null, done_on: null, note: null, gauge_by_hand: false };
 const MATERIALS = [{ value: 'aluminium', label: 'Aluminium' }, { value: 'copper', label: 'Copper' }];
 
 /**
@@ -66,7 +66,7 @@ export async function open(root, params) {
 
   function noteSheet() {
     return html`<section class="sheet"><h2>It is on</h2>
-      ${chips({ name: 'gauge_mm', label: 'Taken, mm', options: GAUGES_MM.map((size) => ({ value: size, label: String(size) })), value: values.gauge_mm })}
+      ${chips({ name: 'gauge_mm', label: 'Taken, mm', hint: 'the middle one of those that fit is chosen; tap another if you took that', options: GAUGES_MM.map((size) => ({ value: size, label: String(size) })), value: values.gauge_mm })}
       ${dateField({ name: 'done_on', label: 'Put on', value: values.done_on, hint: 'left empty: today', today: true, past: true })}
       ${noteField({ name: 'note', label: 'Which branch', value: values.note, rows: 2 })}
       <div class="actions"><button type="submit" class="button primary hill">${icon('wire')}Note the wire</button></div></section>`;
@@ -91,18 +91,29 @@ export async function open(root, params) {
       return;
     }
     const wire = planWire(branch, length, values.material, anchor);
+    recommend(wire.sizes_mm);
     render(place, html`<h2>Take</h2><div aria-live="polite" aria-atomic="true"><p class="big-number" data-gauge>${gaugeWords(wire.sizes_mm)} <span class="unit">${wire.material}</span></p>
       <p class="strong" data-length>${lengthWords(wire.length_mm)} of it, ${gramWords(wire.mass_g)}</p></div>
       <ul class="reasons" aria-label="Reasons">${wire.why.map((one) => html`<li data-code="${one.code}">${icon('info')}<p>${one.text}</p></li>`)}${wire.cautions.map((one) => html`<li class="ask" data-code="${one.code}">${icon('ask')}<p>${one.text}</p></li>`)}</ul>
       ${datesPart()}`);
   }
 
+  /** The gauge that fits is chosen until a person chooses one. */
+  function recommend(sizes) {
+    if (values.gauge_by_hand) return;
+    values.gauge_mm = sizes[Math.floor(sizes.length / 2)];
+    for (const chip of root.querySelectorAll('[name="gauge_mm"]')) chip.checked = chip.value === String(values.gauge_mm);
+  }
+
   function datesPart() {
     const known = card();
     if (!known) return html`<p class="state ask">${icon('ask')}<span>Home has not sent when to look at wire. Sync once at home.</span></p>`;
-    const dates = planWireDates(known, values.done_on ?? todayOn(), facts.south);
-    return html`<p data-first-look><span class="strong">First look ${showDate(dates.first_look_on)}.</span> Off between ${showDate(dates.off_from)} and ${showDate(dates.off_by)}, sooner where it touches.</p>
-      <details class="fold" data-fold="why"><summary>Why these days</summary><p>${dates.why}</p><p class="muted">How long it may stay on: ${plainSources(dates.source)}.${(known.stands_in || known.kind === 'default') && ' The kind is not told or has no card: the careful one is used.'}</p></details>`;
+    const on = values.done_on ?? todayOn();
+    const dates = planWireDates(known, on, facts.south);
+    const isResting = dates.counts_from > on;
+    return html`<p data-first-look><span class="strong">Put on ${on === todayOn() ? 'today' : showDate(on)}: first look ${showDate(dates.first_look_on)}.</span> Off between ${showDate(dates.off_from)} and ${showDate(dates.off_by)}, sooner where it touches.</p>
+      ${isResting && html`<p class="state ask" data-resting>${icon('ask')}<span>Nothing grows now: growth begins the clock. The weeks are counted from ${showDate(dates.counts_from)}, before most buds break, and look all the same.</span></p>`}
+      <details class="fold" data-fold="why"><summary>Why these days</summary><p>${dates.why}</p>${isResting && html`<p>That wire put on in the resting months counts from their end is common practice.</p>`}<p class="muted">How long it may stay on: ${plainSources(dates.source)}.${(known.stands_in || known.kind === 'default') && ' The kind is not told or has no card: the careful one is used.'}</p></details>`;
   }
 
   /** Save works and say so, with the way back. */
@@ -151,8 +162,9 @@ export async function open(root, params) {
 
   draw();
   const tap = oneTap();
-  const follow = trying(async () => {
+  const follow = trying(async (ev) => {
     values = { ...values, ...readDraft(root.querySelector('#wire')) };
+    if (ev.target.name === 'gauge_mm') values.gauge_by_hand = true;
     keepFolds(root, drawAnswer);
     await saveDraft(key, values);
   });

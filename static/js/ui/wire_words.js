@@ -48,7 +48,7 @@ export function wiringRow({ id, on, detail, note, dates, state, looks }) {
   const last = looks.reduce((best, one) => (best === null || one[0] >= best[0] ? one : best), null);
   return html`<li class="wiring" data-wiring="${id}"><p><span class="strong">${wireWords(detail)}</span>${note && html`, ${note}`}</p>
     ${state && html`<p class="state ${KINDS[state.answer]}" data-state="${state.answer}">${icon(FACES[state.answer])}<span>${state.text}</span></p>`}
-    <p class="muted">On since ${showDate(on)}.${last && ` Last look ${showDate(last[0])}: ${biteWords({ bites: last[1] })}.`}${state?.answer === 'wait' && ` Next look ${showDate(state.look_on)}.`}${dates && ` Off between ${showDate(dates.off_from)} and ${showDate(dates.off_by)}, sooner where it touches.`}</p>
+    <p class="muted">On since ${showDate(on)}.${last && ` Last look ${showDate(last[0])}: ${biteWords({ bites: last[1] })}.`}${state?.answer === 'wait' && ` Next look ${showDate(state.look_on)}.`}${dates && ['wait', 'look'].includes(state.answer) && ` Off between ${showDate(dates.off_from)} and ${showDate(dates.off_by)}, sooner where it touches.`}</p>
     <div class="pick-row">${LOOKS.map(({ value, label }) => html`<button type="button" class="button hill" data-found="${value}" aria-label="${label}: ${wireWords(detail)}, on since ${showDate(on)}">${label}</button>`)}
       <button type="button" class="button hill" data-off aria-label="It is off: ${wireWords(detail)}, on since ${showDate(on)}">${icon('cut')}It is off</button></div></li>`;
 }
