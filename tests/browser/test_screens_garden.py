@@ -61,6 +61,12 @@ def test_a_garden_is_made_where_one_stands_and_takes_the_lifted_trees_in(browser
 
         page.get_by_role("button", name="Change").click()
         page.locator("[name=shift_days]").fill("-3")
+        kit.wait_until(
+            page,
+            "async () => { const { getDraft } = await import('/static/js/store.js');"
+            " const kept = await getDraft(`garden-${location.hash.split('/')[2]}`);"
+            " return kept?.values.shift_days === -3; }",
+        )
         page.reload()  # what was typed is there again
         expect(page.locator("[name=shift_days]")).to_have_value("-3")
         page.get_by_role("button", name="Save").click()
