@@ -72,16 +72,17 @@ def read_by_link(secret: str, now: dt.datetime) -> bytes:
     return write_calendar(_entries(now, names=link.names, settled=False), NAME, link.alarm, now)
 
 
-def make_file(alarm: object, now: dt.datetime, *, again: bool = False) -> bytes:
-    """Return the calendar as a file to take along, for the person's own hands: with all names.
+def make_file(alarm: object, now: dt.datetime, *, again: bool = False, names: bool = False) -> bytes:
+    """Return the calendar as a file to take along.
 
     Args:
         alarm: one of ALARMS.
         now: aware.
+        names: what a landholder is owed is told by name.
         again: an older file is in the calendar already; what was settled since is called off there.
     Raises: BadInput for an alarm that is none.
     """
-    return write_calendar(_entries(now, names=True, settled=again), NAME, _alarm(alarm), now)
+    return write_calendar(_entries(now, names=names, settled=again), NAME, _alarm(alarm), now)
 
 
 def _alarm(alarm: object) -> str:

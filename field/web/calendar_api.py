@@ -45,8 +45,8 @@ def end() -> dict[str, Any]:
 @bp.get("/api/calendar.ics")
 def take_along() -> Response:
     """Give the calendar as a file."""
-    again = request.args.get("again") == "1"
-    data = calendar_feed.make_file(request.args.get("alarm", "none"), datetime.now(UTC), again=again)
+    again, names = (request.args.get(name) == "1" for name in ("again", "names"))
+    data = calendar_feed.make_file(request.args.get("alarm", "none"), datetime.now(UTC), again=again, names=names)
     return _file(data, f'attachment; filename="{FILE_NAME}"')
 
 

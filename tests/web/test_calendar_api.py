@@ -181,6 +181,9 @@ def test_no_persons_name_goes_out_unless_it_was_chosen(paired_client: FlaskClien
     assert b"a matter of leave" in plain
     assert b"a matter of leave" not in told
     assert plain.count(b"BEGIN:VEVENT") == told.count(b"BEGIN:VEVENT") > 0
+    # The file too: it is handed on as easily.
+    assert b"Vickerstaff" not in paired_client.get("/api/calendar.ics").data
+    assert b"a matter of leave" not in paired_client.get("/api/calendar.ics?names=1").data
 
 
 def test_what_cannot_be_chosen_is_refused_and_changes_nothing(paired_client: FlaskClient) -> None:

@@ -84,8 +84,8 @@ export function showCalendar(place, { isClosed }) {
   }
 
   async function takeFile() {
-    const { alarm, again } = readForm(place.querySelector('[data-calendar-form]'));
-    const { bytes } = await askHomeBytes(`/api/calendar.ics?alarm=${alarm}${again ? '&again=1' : ''}`, { waitMs: WAIT_MS });
+    const { alarm, again, names } = readForm(place.querySelector('[data-calendar-form]'));
+    const { bytes } = await askHomeBytes(`/api/calendar.ics?alarm=${alarm}${again ? '&again=1' : ''}${names ? '&names=1' : ''}`, { waitMs: WAIT_MS });
     handOver(new Blob([bytes], { type: 'text/calendar' }), FILE_NAME);
     notice(`${FILE_NAME} is in your downloads.`);
   }
