@@ -86,12 +86,42 @@ def test_what_was_tapped_outlives_the_page_and_nothing_is_saved_without_a_tree(b
         page.reload()
         expect(page.get_by_role("button", name="Note it for 1 tree")).to_be_visible()
         page.locator('[name="happened_on"]').fill(kit.day(3))
+        page.reload()
+        expect(page.locator('[name="happened_on"]')).to_have_value(kit.day(3))
+        expect(page.locator(".chip", has_text="Bare").locator("input")).to_be_checked()
         page.get_by_role("button", name="Note it for 1 tree").click()
         assert noted(page, "leaf_fall") == []
         page.locator('[name="happened_on"]').fill(kit.day(-1))
         page.get_by_role("button", name="Note it for 1 tree").click()
         expect(page.locator(".notice", has_text="1 tree: bare")).to_be_visible()
         assert noted(page, "leaf_fall") == [(ground.thorn, kit.day(-1))]
+
+
+def test_what_was_tapped_is_not_lost_to_another_window_that_hears_of_a_change(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        kit.go(page, "#/seen")
+        other = page.context.new_page()
+        other.goto(f"{server.url}/#/seen")
+        other.locator(".chip", has_text="Buds swelling").click()
+        expect(other.locator("label", has_text="H1")).to_be_visible()
+        page.locator(".chip", has_text="Bare").click()
+        page.locator("label", has_text="H1").click()
+        expect(page.get_by_role("button", name="Note it for 1 tree")).to_be_visible()
+        kit.go(page, "#/ground")
+        other.evaluate(
+            """async (tree) => {
+              const store = await import('/static/js/store.js');
+              const set = { tree, kind: 'bud_swell', happened_on: '2020-04-01' };
+              await store.saveChange({ rec: store.newId(), type: 'event', set });
+            }""",
+            ground.thorn,
+        )
+        expect(other.locator("label", has_text="H1")).to_contain_text("2020: 1 Apr")
+        other.evaluate("async () => (await import('/static/js/store.js')).getDraft('seen')")
+        other.close()
+        kit.go(page, "#/seen")
+        expect(page.get_by_role("button", name="Note it for 1 tree")).to_be_visible()
+        expect(page.locator("label", has_text="H1").locator("input")).to_be_checked()
 
 
 def test_first_frost_is_noted_for_the_garden_from_due_with_no_signal(browser, server, ground) -> None:
@@ -131,7 +161,9 @@ def test_a_photo_goes_with_one_tree_and_outlives_the_page_until_it_is_saved(brow
         expect(page.locator("[data-shot]")).to_have_count(0)
 
 
-def test_trees_of_which_it_is_expected_come_first_and_of_two_sightings_it_is_said_which_counts(blank) -> None:
+def test_kinds_that_are_expected_come_first_and_gardens_in_them_and_of_two_sightings_it_is_said_which_counts(
+    blank,
+) -> None:
     def card(event: str, day: str) -> dict[str, object]:
         return {"events": {event: [{"usual": day, "from": day, "until": day}]}}
 
@@ -156,22 +188,30 @@ def test_trees_of_which_it_is_expected_come_first_and_of_two_sightings_it_is_sai
             {"id": "f", "tag": "F", "kind": "birch", "place": "y"},
         ],
         "events": [
-            {"tree": "e", "kind": "bud_break", "happened_on": day} for day in ("2026-04-06", "2026-04-02", "2025-04-11")
+            {"tree": "e", "kind": "bud_break", "happened_on": day}
+            for day in ("2026-04-06", "2026-04-02", "2025-04-14", "2025-04-11", "2025-04-20", "2024-04-09")
         ],
+        "gardens": ["y"],
     }
     told = blank.evaluate(
         """async ([facts, names]) => {
           const { groupsFor, notedWords, yearsWords } = await import('/static/js/hill/sightings.js');
           const groups = groupsFor({ ...facts, places: new Map(Object.entries(names)) }, 'bud_break', '2026-04-10');
-          return groups.map(({ name, words, about, rows }) =>
-            [name, words, about, rows.map((row) => [row.name, notedWords('bud_break', row), yearsWords(row.before)])]);
+          const line = (row) => [row.name, notedWords('bud_break', row), yearsWords(row.before)];
+          const at = ({ name, words, about, rows }) => [name, words, about, rows.map(line)];
+          return groups.map(({ name, places }) => [name, places.map(at)]);
         }""",
         [facts, names],
     )
-    seen = ["E", "noted 2 Apr and 6 Apr: 2 Apr counts, the first", "2025: 11 Apr"]
+    seen = ["E", "noted 2 Apr and 6 Apr: 2 Apr counts, the first", "2025: 11 Apr, 2024: 9 Apr"]
     assert told == [
-        ["The yard, Birch", "expected about 8 Apr", True, [["F", None, ""], seen]],
-        ["Kettle Brae, Birch", "expected about 20 Apr", True, [["D", None, ""]]],
-        ["The yard, Oak", "expected about 15 May", False, [["C", None, ""]]],
-        ["The yard, Pine", "this kind keeps its leaves: seldom seen on it", False, [["A", None, ""]]],
+        [
+            "Birch",
+            [
+                ["The yard", "expected about 8 Apr", True, [["F", None, ""], seen]],
+                ["Kettle Brae", "expected about 20 Apr", True, [["D", None, ""]]],
+            ],
+        ],
+        ["Oak", [["The yard", "expected about 15 May", False, [["C", None, ""]]]]],
+        ["Pine", [["The yard", "this kind keeps its leaves: seldom seen on it", False, [["A", None, ""]]]]],
     ]

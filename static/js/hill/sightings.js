@@ -29,17 +29,28 @@ function seasonsOf(pack, place, kind, event) {
   return events ? (events[event] ?? []) : null;
 }
 
+/** Of the days of other years the one that counts of each, the latest year first. @param {string[]} days in order */
+function oneASeason(event, days) {
+  const seasons = [];
+  for (const day of days) {
+    const last = seasons.at(-1);
+    if (last && day < plusDays(last[0], SAME_SEASON_DAYS)) last.push(day);
+    else seasons.push([day]);
+  }
+  return seasons.map((some) => (firstCounts(event) ? some[0] : some.at(-1))).reverse();
+}
+
 /**
  * What is known of one event of one tree or place on a day.
  * @param {string} event @param {string[]} days on which it was seen @param {string} on @param {object[]|null} seasons
- * @returns {{noted: string[], before: string[], counts: string|null}} noted: in this season; before: in other years, the latest first
+ * @returns {{noted: string[], before: string[], counts: string|null}} noted: in this season; before: in other years, one day of each, the latest first
  */
 export function sightingOn(event, days, on, seasons) {
   const season = seasons === null ? null : seasonOf(seasons, on);
   const near = days.filter((day) => plusDays(day, SAME_SEASON_DAYS) > on && plusDays(day, -SAME_SEASON_DAYS) < on).sort();
   const noted = season === null ? near : sightingsIn(event, days, season).days;
   const counts = (firstCounts(event) ? noted[0] : noted.at(-1)) ?? null;
-  return { noted, before: days.filter((day) => !noted.includes(day)).sort().reverse().slice(0, YEARS_SHOWN), counts };
+  return { noted, before: oneASeason(event, days.filter((day) => !noted.includes(day)).sort()).slice(0, YEARS_SHOWN), counts };
 }
 
 /** '2025: 3 Apr, 2024: 29 Mar'. */
@@ -73,26 +84,32 @@ function daysBy(events, kind, field) {
 }
 
 /**
- * The trees to look at for an event, by place and kind; those of which it is expected about now come first, and in each those
- * of which it is not noted yet.
+ * The trees to look at for an event, by kind and in each by place, gardens before the hill; kinds of which it is expected about
+ * now come first, and in each place the trees of which it is not noted yet.
  * @param {object} facts of readSightings @param {string} event @param {string} on 'YYYY-MM-DD'
- * @returns {{name: string, words: string|null, about: boolean, rows: {id: string, name: string, place: string|null, noted: string[], before: string[], counts: string|null}[]}[]}
+ * @returns {{name: string, places: {name: string|null, words: string|null, about: boolean,
+ *   rows: {id: string, name: string, place: string|null, noted: string[], before: string[], counts: string|null}[]}[]}[]}
  */
-export function groupsFor({ pack, rows, places, events }, event, on) {
+export function groupsFor({ pack, rows, places, events, gardens }, event, on) {
   const days = daysBy(events, event, 'tree');
-  const found = new Map();
+  const kinds = new Map();
   for (const row of rows) {
-    const key = `${places.get(row.place) ?? 'On no site'}, ${speciesName(pack, row.kind)}`;
-    if (!found.has(key)) {
+    const name = speciesName(pack, row.kind);
+    if (!kinds.has(name)) kinds.set(name, new Map());
+    const at = kinds.get(name);
+    if (!at.has(row.place)) {
       const seasons = seasonsOf(pack, row.place, row.kind, event);
-      found.set(key, { name: key, seasons, ...expectation(seasons, on), rows: [] });
+      at.set(row.place, { name: places.get(row.place) ?? 'On no site', far: gardens.includes(row.place) ? 0 : 1, seasons, ...expectation(seasons, on), rows: [] });
     }
-    const group = found.get(key);
+    const group = at.get(row.place);
     group.rows.push({ id: row.id, name: tagName(row.tag, 'no tag'), place: row.place, ...sightingOn(event, days.get(row.id) ?? [], on, group.seasons) });
   }
-  const groups = [...found.values()].sort((a, b) => a.rank - b.rank || a.from.localeCompare(b.from) || a.name.localeCompare(b.name));
-  for (const group of groups) group.rows.sort((a, b) => Number(a.noted.length > 0) - Number(b.noted.length > 0));
-  return groups.map(({ name, words, rank, rows: some }) => ({ name, words, about: rank === 0, rows: some }));
+  const byTime = (a, b) => a.rank - b.rank || a.far - b.far || a.from.localeCompare(b.from) || a.name.localeCompare(b.name);
+  const found = [...kinds].map(([name, at]) => ({ at: [...at.values()].sort((a, b) => a.far - b.far || byTime(a, b)), name }));
+  const nearest = ({ name, at }) => ({ ...[...at].sort(byTime)[0], name });
+  found.sort((a, b) => byTime(nearest(a), nearest(b)));
+  for (const group of found.flatMap(({ at }) => at)) group.rows.sort((a, b) => Number(a.noted.length > 0) - Number(b.noted.length > 0));
+  return found.map(({ name, at }) => ({ name, places: at.map(({ name: place, words, rank, rows: some }) => ({ name: place, words, about: rank === 0, rows: some })) }));
 }
 
 /** The places where frost can be noted: the gardens, and all ground that a living tree stands on. @returns {object[]} one group as of groupsFor */
@@ -100,8 +117,6 @@ export function placesForFrost({ pack, rows, places, events, gardens }, on) {
   const days = daysBy(events, FROST, 'site');
   const ids = [...new Set([...gardens, ...rows.map(({ place }) => place)])].filter((id) => id && places.has(id));
   const seasons = seasonsOf(pack, ids[0], null, FROST);
-  return [{
-    name: 'Places', words: expectation(seasons, on).words, about: false,
-    rows: ids.map((id) => ({ id, name: places.get(id), place: id, ...sightingOn(FROST, days.get(id) ?? [], on, seasonsOf(pack, id, null, FROST)) })),
-  }];
+  const some = ids.map((id) => ({ id, name: places.get(id), place: id, ...sightingOn(FROST, days.get(id) ?? [], on, seasonsOf(pack, id, null, FROST)) }));
+  return [{ name: 'Places', places: [{ name: null, words: expectation(seasons, on).words, about: false, rows: some }] }];
 }

@@ -42,10 +42,18 @@ export async function open(root, params = {}) {
       <span><span class="strong">${row.name}</span>${noted && html` <span class="state quiet">${icon('done')}${noted}</span>`}${row.before.length > 0 && html` <span class="muted">${yearsWords(row.before)}</span>`}</span></label></li>`;
   }
 
-  function section({ name, words, about, rows }, number) {
-    return html`<section class="sheet"><div class="sheet-head"><div class="seen-head"><h2>${name}</h2>${words && html`<p class="${about ? 'state' : 'muted'}">${about && icon('clock')}${words}</p>`}</div>
-      ${rows.length > 1 && html`<button type="button" class="button" data-all="${number}" aria-label="All of ${name}">All</button>`}</div>
-      <ul class="terms">${rows.map(line)}</ul></section>`;
+  /** The trees of a kind at one place; the head of the kind has the button for all of them where there is no other place. */
+  function placePart({ name, words, about, rows }, kind, number, isOnly) {
+    return html`<div class="sheet-head"><div class="seen-head">${name && html`<h3>${name}</h3>`}${words && html`<p class="${about ? 'state' : 'muted'}">${about && icon('clock')}${words}</p>`}</div>
+      ${rows.length > 1 && !isOnly && html`<button type="button" class="button" data-all="${number}" aria-label="All of ${kind}, ${name}">These ${rows.length}</button>`}</div>
+      <ul class="terms">${rows.map(line)}</ul>`;
+  }
+
+  function section({ name, places }, number) {
+    const some = places.reduce((sum, { rows }) => sum + rows.length, 0);
+    return html`<section class="sheet seen-kind"><div class="sheet-head"><h2>${sentence(name)}</h2>
+      ${some > 1 && html`<button type="button" class="button" data-all="${number}" aria-label="All of ${name}">All ${some}</button>`}</div>
+      ${places.map((place, at) => placePart(place, name, `${number}.${at}`, places.length === 1))}</section>`;
   }
 
   function listPart() {
@@ -78,9 +86,13 @@ export async function open(root, params = {}) {
         <div class="actions stuck"><button type="submit" class="button primary hill">${icon('leafbud')}<span data-save-words>${saveWords()}</span></button></div></form>`}</div>`);
   }
 
-  const redrawList = () => {
+  function drawList() {
     render(root.querySelector('[data-list]'), listPart());
     root.querySelector('[data-save-words]').textContent = saveWords();
+  }
+
+  const redrawList = () => {
+    drawList();
     return saveDraft(KEY, kept);
   };
 
@@ -97,9 +109,11 @@ export async function open(root, params = {}) {
     return saveDraft(KEY, kept);
   }
 
-  /** One tap for a whole group: those that are not noted yet this season; where all are, all of them. */
+  /** One tap for a whole kind, or for its trees at one place: those not noted yet this season; where all are, all of them. */
   function pickAll(number) {
-    const { rows } = groups()[number];
+    const [kind, place] = number.split('.').map(Number);
+    const { places } = groups()[kind];
+    const rows = (place === undefined ? places : [places[place]]).flatMap((one) => one.rows);
     const fresh = rows.filter(({ noted }) => noted.length === 0);
     const ids = (fresh.length > 0 ? fresh : rows).map(({ id }) => id);
     const name = picked();
@@ -171,7 +185,7 @@ export async function open(root, params = {}) {
   draw();
   const stops = [
     on(root, 'change', '[data-pick]', (ev, box) => pick(box.dataset.pick, box.checked)),
-    on(root, 'click', '[data-all]', (ev, button) => pickAll(Number(button.dataset.all))),
+    on(root, 'click', '[data-all]', (ev, button) => pickAll(button.dataset.all)),
     on(root, 'click', '[data-drop]', () => keepShot(null)),
     on(root, 'change', '[name="photo"]', (ev, input) => takePhoto(input)),
     on(root, 'change', '[name="kind"], [name="happened_on"]', () => {
@@ -189,7 +203,8 @@ export async function open(root, params = {}) {
     onStoreChange(async ({ types, pack }) => {
       if (busy || (!pack && !types.some((type) => ['tree', 'event', 'site', 'garden', 'lift'].includes(type)))) return;
       facts = await readSightings();
-      if (!closed && root.querySelector('[data-list]')) await redrawList();
+      // Nothing was tapped here: another window's taps are not written over.
+      if (!closed && root.querySelector('[data-list]')) drawList();
     }),
   ];
   return () => {
