@@ -149,7 +149,11 @@ def _why(
         low, high = COEFFICIENTS[state]
         how = f"A tree that is {STATE_WORDS[state]} uses {low} to {high} times that (common practice, no source)."
     return (
-        Caution("air", f"A day like this takes {et0_mm_d:.1f} mm from short grass (FAO-56, from temperatures alone)."),
+        Caution(
+            "air",
+            f"A day like this takes {et0_mm_d:.1f} mm from short grass, as many litres from a square metre (FAO-56, "
+            "from temperatures alone).",
+        ),
         Caution("area", f"It is reckoned over {area:.2f} m², {held}, the larger of crown and box."),
         Caution("state", how),
         Caution(

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page
 
-from field.core import cold, drying, evapotranspiration, mix, wire
+from field.core import cold, drying, evapotranspiration, mix, usual_air, wire
 from field.core.errors import BadInput
 from field.core.materials import Part, materials
 from field.core.species import load_cards
@@ -135,7 +135,7 @@ def a_mix(rng: random.Random) -> tuple[list[Part], list[Any]]:
 
 def test_the_phone_plans_mixes_and_the_drying_of_boxes_as_the_core_does(blank: Page) -> None:
     rng = random.Random(20261129)
-    for file, calls, expected in (made_mixes(rng), made_days(rng), made_dryings(rng)):
+    for file, calls, expected in (made_mixes(rng), made_days(rng), made_dryings(rng), made_usual(rng)):
         for asked, mine, theirs in zip(calls, on_the_phone(blank, file, calls), expected, strict=True):
             assert same(mine, theirs), (asked, mine, theirs)
         assert 10 < sum("error" in one for one in expected if isinstance(one, dict)) < len(expected) / 2
@@ -163,6 +163,16 @@ def made_days(rng: random.Random) -> tuple[str, list[list[Any]], list[Any]]:
         calls.append(["dryingOfDay", low, high, lat, on.isoformat()])
         expected.append(in_python(lambda a=low, b=high, c=lat, d=on: evapotranspiration.drying_of_day(a, b, c, d)))
     return "evapotranspiration", calls, expected
+
+
+def made_usual(rng: random.Random) -> tuple[str, list[list[Any]], list[Any]]:
+    calls, expected = [], []
+    for _ in range(200):
+        lat, on = rng.choice([-91, 90.5, 0, *[round(rng.uniform(-90, 90), 2)] * 15]), rng.choice(DAYS)
+        height = rng.choice([None, 0, -9999, 99_999, 850])
+        calls.append(["usualAir", lat, on.isoformat(), height])
+        expected.append(in_python(lambda a=lat, d=on, h=height: usual_air.usual_air(a, d, h)))
+    return "usual_air", calls, expected
 
 
 def made_dryings(rng: random.Random) -> tuple[str, list[list[Any]], list[Any]]:

@@ -13,6 +13,7 @@ from playwright.sync_api import Page, expect
 from field.core.drying import box_drying
 from field.core.evapotranspiration import drying_of_day
 from field.core.materials import read_mix
+from field.core.usual_air import usual_air
 from field.core.weather_day import weather_day_id
 
 AXE = {
@@ -320,6 +321,7 @@ def test_days_until_water_are_told_as_the_core_tells_them_and_never_as_an_order(
         kit.go(page, f"#/tree/{ground.fresh}")
         page.get_by_role("link", name="Water", exact=True).click()
         expect(page.locator("[data-box]")).to_contain_text("A box of 40 L, 20 cm deep.")
+        page.get_by_label("one I type").check()
         page.locator("input[name=tmin_c]").fill("12")
         page.locator("input[name=tmax_c]").fill("24")
         page.locator("input[name=canopy_cm]").fill("90")
@@ -341,6 +343,45 @@ def test_days_until_water_are_told_as_the_core_tells_them_and_never_as_an_order(
         assert [one["note"] for one in works(page, "look")] == ["Still moist, not watered."]
         page.locator("input[name=tmax_c]").fill("2")
         expect(page.locator("[data-answer-place] [role=alert]")).to_contain_text("swapped")
+
+
+def test_without_weather_what_is_usual_in_a_month_is_reckoned_with_and_said_to_be_rough(
+    browser, server, ground
+) -> None:
+    today = dt.date.fromisoformat(kit.day())
+    with kit.phone(browser, server) as page:
+        kit.go(page, f"#/water/{ground.fresh}")
+        expect(page.get_by_label("those usual in a month")).to_be_checked()
+        expect(page.locator("[data-rough]")).to_contain_text(f"{today:%B}")
+        page.get_by_label("Recovering").check()
+        page.locator("#water-month").select_option("7")
+        july = dt.date(today.year + (today.month > 7), 7, 15)
+        day = usual_air(55.4, today if today.month == 7 else july, 200)  # the garden is noted as 200 m up
+        low, high = day.et0_mm_d
+        mix = read_mix("pumice=50,bark=50")
+        shortest = box_drying(mix, 40, 0, high, state="recovering", depth_cm=20).interval_d
+        longest = box_drying(mix, 40, 0, low, state="recovering", depth_cm=20).interval_d
+        assert shortest is not None
+        assert longest is not None
+        ends = (f"{days:.1f}" if days < 3 else f"{days:.0f}" for days in (shortest[0], longest[1]))
+        expect(page.locator("[data-interval]")).to_have_text(f"{' to '.join(ends)} days")
+        page.get_by_text("Why so wide").click()
+        expect(page.locator("[data-code=air]")).to_contain_text(f"{low:.1f} to {high:.1f} mm from short grass")
+        expect(page.locator("[data-code=air]")).to_contain_text("common practice, no source")
+        # a birch stands bare in January and not in July
+        bare = page.locator("[data-code=bare-tree]")
+        expect(bare).to_have_count(0)
+        page.locator("#water-month").select_option("1")
+        expect(bare).to_be_visible()
+        page.get_by_label("one I type").check()
+        page.locator("#water-month").select_option("7")
+        page.locator("input[name=tmin_c]").fill("12")
+        page.locator("input[name=tmax_c]").fill("24")
+        expect(page.locator("[data-interval]")).to_contain_text("days")
+        expect(bare).to_have_count(0)
+        page.evaluate("scrollTo(0, document.body.scrollHeight)")  # nothing lies half under the bar at the foot
+        found = Axe().run(page, options=AXE).response["violations"]
+        assert [node["html"] for one in found for node in one["nodes"]] == []
 
 
 def test_days_that_were_noted_where_the_tree_stands_are_reckoned_with(browser, server, ground) -> None:

@@ -66,7 +66,7 @@ function reasons({ state, depth, deep, area, areaOf, water, et0 }) {
     ? `How the tree does was not told, so this spans everything from freshly lifted (${low}) to strong (${high}).`
     : `A tree that is ${STATE_WORDS[state]} uses ${low} to ${high} times that (common practice, no source).`;
   return [
-    { code: 'air', text: `A day like this takes ${fixed(et0, 1)} mm from short grass (FAO-56, from temperatures alone).` },
+    { code: 'air', text: `A day like this takes ${fixed(et0, 1)} mm from short grass, as many litres from a square metre (FAO-56, from temperatures alone).` },
     { code: 'area', text: `It is reckoned over ${fixed(area, 2)} m², ${areaOf === 'crown' ? 'the crown' : 'the open top of the box'}, the larger of crown and box.` },
     { code: 'state', text: how },
     { code: 'holds', text: `The drained mix holds ${fixed(water[0], 0)} to ${fixed(water[1], 0)} % of its volume in water, the mix is ${fixed(deep, 0)} cm deep${depth === null ? ', taken as half the side of the box' : ''}; half of that is used before watering (common practice).` },

@@ -15,7 +15,7 @@ const HUMID = { code: 'humid', text: 'In damp air less goes than this says; in o
 const radians = (degrees) => (degrees * Math.PI) / 180;
 
 /** Which day of its year a day is, from 1. */
-function dayOfYear(on) {
+export function dayOfYear(on) {
   const year = Number(on.slice(0, 4));
   return Math.round((Date.UTC(year, Number(on.slice(5, 7)) - 1, Number(on.slice(8, 10))) - Date.UTC(year, 0, 1)) / 86_400_000) + 1;
 }

@@ -6,9 +6,11 @@ import { dryingOfDay } from '../core/evapotranspiration.js';
 import { daysBetween } from '../core/dates.js';
 import { readParts } from '../core/mix.js';
 import { fixed } from '../core/rounded.js';
+import { usualAir } from '../core/usual_air.js';
 import { isBare, readBox, recentAir, shapeOf, WATER } from '../hill/box_facts.js';
 import { todayOn } from '../hill/ground_facts.js';
 import { getDraft, onStoreChange, saveChange, saveDraft } from '../store.js';
+import { degreeField, turnSigns } from '../ui/degree_field.js';
 import { chips, findFault, numberField, readDraft } from '../ui/form.js';
 import { keepFolds } from '../ui/folds.js';
 import { html, on, render } from '../ui/html.js';
@@ -19,12 +21,23 @@ import { oneTap } from '../ui/one_tap.js';
 import { treeTitle } from '../ui/tree_sheets.js';
 import { count, showDate, showRange, speciesName, tagName } from '../ui/words.js';
 
-const FRESH = { state: null, canopy_cm: null, air: 'noted', tmin_c: null, tmax_c: null, lat: null };
+const FRESH = { state: null, canopy_cm: null, air: 'noted', month: null, tmin_c: null, tmax_c: null, lat: null };
 const ASKED = ['canopy_cm', 'tmin_c', 'tmax_c', 'lat'];
 const STATE_LABELS = { fresh: 'Freshly lifted', recovering: 'Recovering', vigorous: 'Growing strongly' };
 const MANY_DAYS = 60; // own rule: beyond it a day more or less says nothing
 const AT_ONCE = ['bare-tree', 'look-weekly', 'thirsty', 'no-drying']; // of the cautions, what is told unfolded
 const HELD = 'look'; // the work of looking at it without watering
+const MONTHS = ['January', 'February', 'March', 'April', 'May', 'June', 'July', 'August', 'September', 'October', 'November', 'December'];
+
+/** The day that is asked about: today, or the middle of another month to come. @param {number|null} month from 1; null: this one */
+function dayAsked(month, today) {
+  const [year, now] = today.split('-').map(Number);
+  if (month === null || month === now) return today;
+  return `${month > now ? year : year + 1}-${String(month).padStart(2, '0')}-15`;
+}
+
+/** From the shortest of the thirstiest day to the longest of the mildest; null: the air takes nothing even then. */
+const spanOf = (mild, thirsty) => thirsty && [thirsty[0], mild === null ? Infinity : mild[1]];
 
 /** '3 to 9 days'; below three days with a tenth, and no number where the air takes so little that none means anything. */
 function dayWords([low, high]) {
@@ -52,7 +65,16 @@ export async function open(root, params) {
   }
 
   const latOf = () => facts.lat ?? (typeof values.lat === 'number' ? values.lat : null);
+  const heightOf = () => (typeof facts.place?.fields.height_m === 'number' ? facts.place.fields.height_m : null);
   const noted = () => recentAir({ ...facts, lat: latOf() });
+
+  /** Which days are reckoned with: those noted where there are any, else what is usual. */
+  function airAsked() {
+    if (values.air === 'noted' && noted()) return 'noted';
+    return values.air === 'typed' ? 'typed' : 'usual';
+  }
+
+  const asked = () => dayAsked(airAsked() === 'noted' ? null : values.month, todayOn());
 
   function draw() {
     if (!facts) {
@@ -75,9 +97,12 @@ export async function open(root, params) {
 
   function airFields() {
     const known = noted();
-    const typed = values.air === 'typed' || !known;
-    return html`${known && chips({ name: 'air', label: 'Days like', value: values.air, options: [{ value: 'noted', label: known.days === 1 ? `the one noted, ${showDate(known.until)}` : `the ${known.days} noted, ${showRange(known.from, known.until)}` }, { value: 'typed', label: 'one I type' }] })}
-      ${typed && html`${numberField({ name: 'tmin_c', label: 'Lowest of such a day', unit: '°C', value: values.tmin_c, step: 1, start: 8, min: -90, max: 60, whole: false })}${numberField({ name: 'tmax_c', label: 'Highest of such a day', unit: '°C', value: values.tmax_c, step: 1, start: 18, min: -90, max: 60, whole: false })}`}
+    const air = airAsked();
+    const days = known && { value: 'noted', label: known.days === 1 ? `the one noted, ${showDate(known.until)}` : `the ${known.days} noted, ${showRange(known.from, known.until)}` };
+    const month = values.month ?? Number(todayOn().slice(5, 7));
+    return html`${chips({ name: 'air', label: 'Days like', value: air, options: [days, { value: 'usual', label: 'those usual in a month' }, { value: 'typed', label: 'one I type' }].filter(Boolean) })}
+      ${air !== 'noted' && html`<div class="field"><label for="water-month">In</label><select id="water-month" name="month">${MONTHS.map((name, n) => html`<option value="${n + 1}" ${n + 1 === month ? html`selected` : ''}>${name}</option>`)}</select></div>`}
+      ${air === 'typed' && html`${degreeField({ name: 'tmin_c', label: 'Lowest of such a day', value: values.tmin_c, step: 1, start: 8, min: -90, max: 60 })}${degreeField({ name: 'tmax_c', label: 'Highest of such a day', value: values.tmax_c, step: 1, start: 18, min: -90, max: 60 })}`}
       ${facts.lat === null && numberField({ name: 'lat', label: 'Latitude', unit: '°', value: values.lat, step: 1, start: 52, min: -90, max: 90, whole: false, hint: 'the place where it stands tells none; south is below nought' })}
       ${facts.place && facts.lat !== null && html`<p class="muted">${known ? '' : 'No day of the last week is noted whole at this place. '}<a href="#/weather/${facts.place.id}">Weather of ${facts.place.fields.name ?? 'this place'}</a></p>`}`;
   }
@@ -97,10 +122,12 @@ export async function open(root, params) {
 
   /** What the air takes on such a day; null as long as it is not told. @throws {BadInput} */
   function air() {
-    const known = noted();
-    if (known && values.air !== 'typed') return known;
+    const alike = (one) => ({ et0_mm_d: [one.et0_mm_d, one.et0_mm_d], cautions: one.cautions });
+    if (airAsked() === 'noted') return alike(noted());
     const [low, high, lat] = [values.tmin_c, values.tmax_c, latOf()];
-    return typeof low === 'number' && typeof high === 'number' && lat !== null ? dryingOfDay(low, high, lat, todayOn()) : null;
+    if (lat === null) return null;
+    if (airAsked() === 'usual') return { ...usualAir(lat, asked(), heightOf()), cautions: [] };
+    return typeof low === 'number' && typeof high === 'number' ? alike(dryingOfDay(low, high, lat, asked())) : null;
   }
 
   function drawAnswer() {
@@ -120,22 +147,41 @@ export async function open(root, params) {
     if (litres === null || parts.length === 0) return html`<p class="muted">Note how much the box holds, and its mix; then it can be reckoned. <a href="#/mix/${id}">Box and mix</a></p>`;
     try {
       const day = air();
-      if (day === null) return html`<p class="muted">Tell the lowest and the highest of a day like those to come.</p>`;
-      const told = { state: values.state, depth_cm: depth, moisture_1_5: facts.card?.traits.moisture_1_5?.[0] ?? null, is_bare: isBare(facts, todayOn()) };
-      return reckoned(boxDrying(parts, litres, typeof values.canopy_cm === 'number' ? values.canopy_cm : 0, day.et0_mm_d, told), day);
+      if (day === null) return html`<p class="muted">${latOf() === null ? 'Tell the latitude of the place where it stands.' : 'Tell the lowest and the highest of a day like those to come.'}</p>`;
+      const told = { state: values.state, depth_cm: depth, moisture_1_5: facts.card?.traits.moisture_1_5?.[0] ?? null, is_bare: isBareThen() };
+      const crown = typeof values.canopy_cm === 'number' ? values.canopy_cm : 0;
+      return reckoned(...day.et0_mm_d.map((takes) => boxDrying(parts, litres, crown, takes, told)), day);
     } catch (caught) {
       if (caught instanceof BadInput) return trouble([caught.message, caught.cure].filter(Boolean).join(' '));
       throw caught;
     }
   }
 
-  function reckoned(got, day) {
-    const asked = (one) => html`<li class="ask" data-code="${one.code}">${icon('ask')}<p>${one.text}</p></li>`;
-    const [weigh, ...mind] = [...got.cautions, ...day.cautions];
-    return html`<div aria-live="polite" aria-atomic="true"><p class="big-number" data-interval>${got.interval_d === null ? 'not to be reckoned' : dayWords(got.interval_d)}</p><p class="strong" data-code="${weigh.code}">${weigh.text}</p></div>
-      ${values.state === null && got.interval_d !== null && html`<dl class="facts">${STATES.map(([name]) => html`<dt>${STATE_LABELS[name]}</dt><dd>${dayWords(got.by_state[name])}</dd>`)}</dl>`}
-      <ul class="reasons" aria-label="Mind">${mind.filter(({ code }) => AT_ONCE.includes(code)).map(asked)}</ul>
-      <details class="fold" data-fold="why"><summary>Why so wide, and what it hangs on</summary><ul class="reasons">${got.why.map((one) => html`<li data-code="${one.code}">${icon('info')}<p>${one.text}</p></li>`)}${mind.filter(({ code }) => !AT_ONCE.includes(code)).map(asked)}</ul></details>`;
+  /** In another month than this it is the dates of its kind that say whether it stands bare, and not what it showed lately. */
+  function isBareThen() {
+    const on = asked();
+    return isBare(on === todayOn() ? facts : { ...facts, events: [] }, on);
+  }
+
+  /** How dry a usual day is, in a line that says how rough that is. */
+  function airLine([low, high]) {
+    const how = `${fixed(low, 1)} to ${fixed(high, 1)} mm`;
+    return `A day in ${MONTHS[Number(asked().slice(5, 7)) - 1]} usually takes ${how} from short grass, as many litres from a square metre: from a cool grey day to a warm clear one. That is rough, by latitude and season alone (common practice, no source): note the weather of the place, or type a day.`;
+  }
+
+  function reckoned(mild, thirsty, day) {
+    const isRough = mild !== thirsty && airAsked() === 'usual';
+    const interval = spanOf(mild.interval_d, thirsty.interval_d);
+    const byState = Object.fromEntries(STATES.map(([name]) => [name, spanOf(mild.by_state[name], thirsty.by_state[name])]));
+    const why = thirsty.why.map((one) => (one.code === 'air' && isRough ? { ...one, text: airLine(day.et0_mm_d) } : one));
+    // A mild day alone may take nothing; the longer wait asks for the weekly look.
+    const cautions = [...new Map([...thirsty.cautions, ...mild.cautions.filter(({ code }) => code !== 'no-drying')].map((one) => [one.code, one])).values()];
+    const mindful = (one) => html`<li class="ask" data-code="${one.code}">${icon('ask')}<p>${one.text}</p></li>`;
+    const [weigh, ...mind] = [...cautions, ...day.cautions];
+    return html`<div aria-live="polite" aria-atomic="true"><p class="big-number" data-interval>${interval === null ? 'not to be reckoned' : dayWords(interval)}</p><p class="strong" data-code="${weigh.code}">${weigh.text}</p></div>
+      ${values.state === null && interval !== null && html`<dl class="facts">${STATES.map(([name]) => html`<dt>${STATE_LABELS[name]}</dt><dd>${dayWords(byState[name])}</dd>`)}</dl>`}
+      <ul class="reasons" aria-label="Mind">${isRough && html`<li class="ask" data-rough>${icon('ask')}<p>Rough: by what is usual in ${MONTHS[Number(asked().slice(5, 7)) - 1]} at this latitude.</p></li>`}${mind.filter(({ code }) => AT_ONCE.includes(code)).map(mindful)}</ul>
+      <details class="fold" data-fold="why"><summary>Why so wide, and what it hangs on</summary><ul class="reasons">${why.map((one) => html`<li data-code="${one.code}">${icon('info')}<p>${one.text}</p></li>`)}${mind.filter(({ code }) => !AT_ONCE.includes(code)).map(mindful)}</ul></details>`;
   }
 
   const trying = (work) => async (...args) => {
@@ -157,6 +203,8 @@ export async function open(root, params) {
     const before = values;
     values = { ...values, ...readDraft(root.querySelector('#water')) };
     values.air ??= 'noted';
+    const month = Number(values.month);
+    values.month = values.month === null || month === Number(todayOn().slice(5, 7)) ? null : month; // next month this one is another
     if (before.air !== values.air) render(root.querySelector('[data-air]'), html`${airFields()}`);
     keepFolds(root, drawAnswer);
     await saveDraft(key, values);
@@ -165,6 +213,7 @@ export async function open(root, params) {
     on(root, 'input', '#water', follow),
     on(root, 'submit', '#water', (ev) => ev.preventDefault()),
     on(root, 'click', '[data-watered]', tap(() => keep(WATER, 'It was dry.', 'watered.'))),
+    turnSigns(root),
     on(root, 'click', '[data-moist]', tap(() => keep(HELD, 'Still moist, not watered.', 'still moist, left alone.'))),
     onStoreChange(async ({ types, pack }) => {
       if (!pack && !types.some((type) => ['tree', 'box', 'work', 'event', 'weather_day', 'garden', 'lift'].includes(type))) return;
