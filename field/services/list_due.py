@@ -69,8 +69,8 @@ def name_all() -> dict[str, str]:
     sites = {record["id"]: record.get("name") for record in places}
     cards = load_cards(queries.list_records("species_card"))
 
-    def kind_name(species: object) -> object:
-        card = cards.get(species.strip().lower()) if isinstance(species, str) else None
+    def kind_name(species: Any) -> str | None:
+        card = cards.get(str(species or "").strip().lower())
         return species if card is None else card.name
 
     trees = {
