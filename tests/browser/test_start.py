@@ -422,7 +422,7 @@ def test_what_was_removed_can_be_put_back_for_a_minute_also_from_behind_a_newer_
     expect(page.locator(".notice:visible")).to_have_count(0)  # it does not come up by itself
     go(page, "#/house")
     page.clock.run_for(45_000)
-    page.get_by_role("button", name="1 earlier change can be undone").focus()
+    page.get_by_role("button", name="1 more can be undone").focus()
     page.keyboard.press("Enter")
     expect(removal).to_be_focused()
     page.keyboard.press("Enter")
@@ -442,7 +442,7 @@ def test_the_time_of_a_notice_runs_out_while_newer_ones_stand_before_it(page: Pa
         )
         page.clock.run_for(4_000)
     # The first is 12 seconds old, the second 8, the third 4.
-    older = page.get_by_role("button", name="1 earlier change can be undone")
+    older = page.get_by_role("button", name="1 more can be undone")
     expect(older).to_be_visible()
     expect(page.locator(".notice:visible p")).to_have_text(["Noted 2."])
     page.clock.run_for(2_100)

@@ -6,7 +6,7 @@
 import { html, render } from './html.js';
 import { icon } from './icons.js';
 import { keepClear } from './notice_place.js';
-import { count, sayHere } from './words.js';
+import { sayHere } from './words.js';
 
 const PLAIN_MS = 4000; // own rule: a sentence is read in four seconds
 const UNDO_MS = 10_000; // own rule: ten seconds to take something back
@@ -59,7 +59,7 @@ function tellOlder(older) {
     place.prepend(line);
   }
   const words = line.querySelector('[data-words]');
-  const told = `${count(older.length, 'earlier change', 'earlier changes')} can be undone`;
+  const told = `${older.length} more can be undone`;
   if (words.textContent !== told) words.textContent = told;
 }
 
