@@ -10,9 +10,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from field.core.dates import show_date
 from field.core.weather import Day, season_start
 
 FROST_BELOW_C = 0.0
+FROST_FREE_DAYS = 62  # of the twelve months, from their beginning: July and August; own rule. A log may begin in them
 WINTER_FROM_MONTH = 7  # a winter is looked for from 1 July to 30 June; in the south from 1 January to 31 December
 
 
@@ -25,11 +27,20 @@ class Frosts:
     nights: int
     missing_before: int  # days not logged before the first frost (or in all, when there is none): it may lie there
     missing_after: int  # days not logged after the last frost
+    begins_on: date | None = None  # the first day logged, where that lies inside the winter: no first frost is sure
+
+    def _beginning(self, begins_on: date) -> str:
+        begins = f"the log begins on {show_date(begins_on)}, and before it no frost is known"
+        if self.first_on is None:
+            return begins
+        return f"the first frost came on {show_date(self.first_on)} or earlier: {begins}"
 
     def words(self) -> str:
         """Return what is not sure about the two dates, in a sentence; empty when the log is whole."""
         parts = []
-        if self.missing_before:
+        if self.begins_on is not None:
+            parts.append(self._beginning(self.begins_on))
+        elif self.missing_before:
             parts.append(f"{self.missing_before} days before the first frost are not logged: it may have come earlier")
         if self.missing_after:
             parts.append(f"{self.missing_after} days after the last frost are not logged: it may have come later")
@@ -58,12 +69,16 @@ def find_frosts(days: Iterable[Day], winter_on: date, until: date, *, south: boo
         if day.tmin_c is not None and first <= day.on <= last:
             lows[day.on] = min(day.tmin_c, lows.get(day.on, day.tmin_c))
     frosts = sorted(on for on, low in lows.items() if low < FROST_BELOW_C)
+    begins = min(lows, default=None)
+    if begins is not None and (begins - first).days <= FROST_FREE_DAYS:
+        begins = None
     if not frosts:
-        return Frosts(None, None, 0, max(0, (last - first).days + 1) - len(lows), 0)
+        return Frosts(None, None, 0, max(0, (last - first).days + 1) - len(lows), 0, begins)
     return Frosts(
         first_on=frosts[0],
         last_on=frosts[-1],
         nights=len(frosts),
         missing_before=(frosts[0] - first).days - sum(on < frosts[0] for on in lows),
         missing_after=(last - frosts[-1]).days - sum(on > frosts[-1] for on in lows),
+        begins_on=begins,
     )

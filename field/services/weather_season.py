@@ -82,6 +82,7 @@ def _frosts(one: Frosts) -> dict[str, Any]:
         "first_on": None if one.first_on is None else one.first_on.isoformat(),
         "last_on": None if one.last_on is None else one.last_on.isoformat(),
         "nights": one.nights,
+        "begins_on": None if one.begins_on is None else one.begins_on.isoformat(),
         "words": one.words(),
     }
 

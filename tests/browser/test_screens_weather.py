@@ -34,6 +34,7 @@ def server(tmp_path_factory, ground):
             day = {"site": ground.garden, "day_on": kit.day(days), "tmin_c": low, "tmax_c": high, "how": "typed"}
             ground.records.append(("weather_day", weather_day_id(ground.garden, kit.day(days)), day))
         ground.other_garden = ground.add("garden", name="Wall side", lat=55.4, lon=-3.4, zone="UTC")
+        ground.late_garden = ground.add("garden", name="New yard", lat=55.4, lon=-3.4, zone="UTC")
         kit.seed(running, ground)
         yield running
 
@@ -132,6 +133,18 @@ def test_a_day_is_corrected_taken_away_and_given_back(browser, server, ground) -
         page.get_by_role("button", name="Keep 29 Feb 2020").click()
         expect(page.locator(".notice", has_text="−7 to −0.5 °C. Saved")).to_be_attached()
         assert kept(page, ground.garden)["2020-02-29"] == (-7, -0.5)
+
+
+def test_the_first_frost_of_a_log_that_begins_in_winter_is_told_as_the_day_it_came_by(browser, server, ground) -> None:
+    lines = ["date;tmin °C;tmax °C", *(f"{YEAR - 1}-02-{on:02};{-4 if on == 3 else 2};9" for on in range(1, 29))]
+    headers = {"Authorization": f"Bearer {server.seed_token}", "Content-Type": "text/csv"}
+    address = f"{server.url}/api/weather/{ground.late_garden}/keep"
+    with urllib.request.urlopen(urllib.request.Request(address, "\n".join(lines).encode(), headers), timeout=30) as got:
+        assert json.load(got)["kept"] == 28
+    with kit.phone(browser, server, signal=True) as page:
+        kit.go(page, f"#/weather/{ground.late_garden}")
+        row = page.get_by_role("table", name="Air frosts").locator("tbody tr")
+        expect(row).to_contain_text("by 3 Feb")
 
 
 def test_two_phones_that_note_the_same_day_unseen_meet_in_one_record(browser, server, ground) -> None:

@@ -38,6 +38,22 @@ def test_a_winter_without_frost_counts_what_is_missing() -> None:
     assert (got.first_on, got.missing_before) == (None, 183)  # 1 July to 31 December is 184 days
 
 
+def test_where_the_log_begins_inside_the_winter_its_first_frost_is_only_the_first_known() -> None:
+    days = a_year(date(2026, 2, 1), {date(2026, 2, 3): -4, date(2026, 3, 1): -1}, days=100)
+    got = find_frosts(days, date(2026, 2, 1), date(2026, 5, 11))
+    assert (got.first_on, got.begins_on, got.missing_after) == (date(2026, 2, 3), date(2026, 2, 1), 0)
+    assert got.words() == (
+        "the first frost came on 3 February 2026 or earlier: the log begins on 1 February 2026, and before it no frost "
+        "is known."
+    )
+    mild = find_frosts(a_year(date(2026, 2, 1), {}, days=100), date(2026, 2, 1), date(2026, 5, 11))
+    assert mild.words() == "the log begins on 1 February 2026, and before it no frost is known."
+    # own rule: what begins in July or August begins before the winter
+    early = find_frosts(a_year(date(2025, 9, 1), {date(2025, 10, 3): -1}), date(2026, 2, 1), date(2026, 5, 11))
+    assert early.begins_on is None
+    assert "62 days before the first frost" in early.words()
+
+
 def test_the_southern_winter_lies_within_the_year() -> None:
     assert winter_of(date(2026, 8, 1), south=True) == (date(2026, 1, 1), date(2026, 12, 31))
     assert winter_of(date(2026, 2, 1)) == (date(2025, 7, 1), date(2026, 6, 30))

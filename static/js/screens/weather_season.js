@@ -67,8 +67,11 @@ function gapList(lines) {
   return html`<details class="fold"><summary>What is missing, and what was done about it</summary><ul class="terms">${lines.map((line) => html`<li>${line}</li>`)}</ul></details>`;
 }
 
+/** The first frost of a winter; where the log begins inside it, the day it came by. */
+const firstWords = ({ first_on: on, begins_on: begins }) => (on && begins ? `by ${short(on)}` : short(on));
+
 function frostTable({ winters }) {
-  const row = (one) => html`<tr><th scope="row">${yearsOf(one)}</th><td>${one.frosts.nights}</td><td>${short(one.frosts.first_on)}</td><td>${short(one.frosts.last_on)}</td></tr>`;
+  const row = (one) => html`<tr><th scope="row">${yearsOf(one)}</th><td>${one.frosts.nights}</td><td>${firstWords(one.frosts)}</td><td>${short(one.frosts.last_on)}</td></tr>`;
   return html`${framed(html`<table class="figures whole"><caption>Air frosts</caption><thead><tr><th scope="col">Winter</th><th scope="col">nights</th><th scope="col">first</th><th scope="col">last</th></tr></thead><tbody>${winters.map(row)}</tbody></table>`)}
     <p class="hint">A night below 0 °C in the air; on the ground it is colder.</p>
     ${gapList(winters.filter((one) => one.frosts.words).map((one) => `${yearsOf(one)}: ${one.frosts.words}`))}`;
