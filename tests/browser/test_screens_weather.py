@@ -35,6 +35,7 @@ def server(tmp_path_factory, ground):
             ground.records.append(("weather_day", weather_day_id(ground.garden, kit.day(days)), day))
         ground.other_garden = ground.add("garden", name="Wall side", lat=55.4, lon=-3.4, zone="UTC")
         ground.late_garden = ground.add("garden", name="New yard", lat=55.4, lon=-3.4, zone="UTC")
+        ground.half_garden = ground.add("garden", name="Half yard", lat=55.4, lon=-3.4, zone="UTC")
         kit.seed(running, ground)
         yield running
 
@@ -147,6 +148,39 @@ def test_the_first_frost_of_a_log_that_begins_in_winter_is_told_as_the_day_it_ca
         expect(row).to_contain_text("by 3 Feb")
 
 
+def test_what_is_missing_means_the_same_in_the_strip_as_in_the_year_and_an_earlier_day_comes_into_sight(
+    browser, server, ground
+) -> None:
+    strip = "[data-strip] [data-day-on='{}']"
+    with kit.phone(browser, server) as page:
+        page.evaluate(
+            """async ([site, days]) => {
+              const { saveChanges } = await import('/static/js/store.js');
+              const { weatherDayId } = await import('/static/js/core/weather_day.js');
+              await saveChanges(days.map(([day_on, tmin_c, tmax_c]) => ({
+                rec: weatherDayId(site, day_on), type: 'weather_day',
+                set: { site, day_on, tmin_c, tmax_c, how: 'typed' },
+              })));
+            }""",
+            [ground.half_garden, [[kit.day(-4), 1, 9], [kit.day(-2), 3, None]]],
+        )
+        kit.go(page, f"#/weather/{ground.half_garden}")
+        said = {-5: "not noted", -4: "1 to 9 °C", -3: "missing", -2: "lowest 3 °C, highest missing", -1: "missing"}
+        for days, words in said.items():
+            expect(page.locator(strip.format(kit.day(days)))).to_contain_text(words)
+        expect(page.locator(strip.format(kit.day()))).to_contain_text("not noted")
+        if kit.day(-4)[:4] == kit.day()[:4]:
+            expect(page.get_by_text("3 days are missing this year")).to_be_visible()
+        for choose in (
+            lambda: page.get_by_label("Choose a day").fill("2020-02-29"),
+            lambda: page.locator(strip.format(kit.day(-13))).click(),
+        ):
+            page.get_by_label("Choose a day").scroll_into_view_if_needed()
+            choose()
+            expect(page.locator("form h2")).to_be_in_viewport()
+            expect(page.get_by_label("Highest °C")).to_be_in_viewport()
+
+
 def test_two_phones_that_note_the_same_day_unseen_meet_in_one_record(browser, server, ground) -> None:
     day = kit.day(-5)
     with kit.phone(browser, server) as one, kit.phone(browser, server) as other:
@@ -181,6 +215,13 @@ def test_the_season_is_drawn_beside_earlier_ones_told_in_a_table_and_kept_for_wh
         assert rows[1][1:] == [f"{passed:,}", f"{(dt.date(YEAR, 1, 1) - dt.date(YEAR - 1, 1, 1)).days:,}"]
         expect(page.get_by_role("img", name="How degree days add up")).to_be_visible()
         assert page.locator(".season-line.now, .season-line.last").count() == 4  # two lines, and their keys
+        chart = page.locator(".season-chart")
+        expect(chart.locator(".season-name")).to_have_text([str(YEAR), str(YEAR - 1)])
+        expect(chart).to_contain_text("degree days, °C d")
+        one, other = (chart.locator(".season-name").nth(n).bounding_box() for n in (0, 1))
+        assert one is not None
+        assert other is not None
+        assert one["y"] + one["height"] <= other["y"] + 1  # apart, even where two lines end alike
         expect(page.get_by_role("table", name="Air frosts")).to_be_visible()
         expect(page.get_by_text(f"{9 * passed:,} more than by then in {YEAR - 1}")).to_be_visible()
         kit.wait_until(page, "() => document.getAnimations().length === 0")

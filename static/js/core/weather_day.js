@@ -43,6 +43,9 @@ export function daysTold(records) {
   return new Map([...found].sort(([a], [b]) => (a < b ? -1 : 1)));
 }
 
+/** Whether both of a day are known: what sums go by, and what is missing otherwise. @param {{low: number|null, high: number|null}|undefined} day */
+export const isWhole = (day) => day !== undefined && day.low !== null && day.high !== null;
+
 /**
  * The runs of days, of a span, that are not whole: their lowest or highest is not known.
  * @param {Map<string, {low: number|null, high: number|null}>} days of `daysTold`
@@ -52,9 +55,7 @@ export function daysTold(records) {
 export function missingRuns(days, from, until) {
   const runs = [];
   for (let on = from, last = null; on <= until; on = plusDays(on, 1)) {
-    const day = days.get(on);
-    const isWhole = day !== undefined && day.low !== null && day.high !== null;
-    if (isWhole) last = null;
+    if (isWhole(days.get(on))) last = null;
     else if (last === null) runs.push((last = [on, on]));
     else last[1] = on;
   }

@@ -1,7 +1,7 @@
 /** Weather of a place: its lowest and highest typed day by day, the days that are missing, and its season. Works with no signal. */
 
 import { daysBetween, plusDays, showDate as longDate } from '../core/dates.js';
-import { canBe, COLDEST_C, HOTTEST_C, missingRuns, weatherDayId } from '../core/weather_day.js';
+import { canBe, COLDEST_C, HOTTEST_C, isWhole, missingRuns, weatherDayId } from '../core/weather_day.js';
 import { todayOn } from '../hill/ground_facts.js';
 import { dayChange, daysAbout, daysOf, lastDays, LATELY_DAYS, listPlaces, nextDay, strip } from '../hill/weather_days.js';
 import { ofOthers } from '../hill/whose.js';
@@ -112,11 +112,13 @@ export async function open(root, params) {
   }
 
   function drawStrip() {
+    const [first] = days.keys();
     const row = (one) => {
       const told = days.get(one);
-      const words = told ? dayWords(told) : 'missing';
+      const isMissing = first !== undefined && first <= one && one < today() && !isWhole(told); // as the year counts them
+      const words = !told ? (isMissing ? 'missing' : 'not noted') : isMissing ? `${dayWords(told)}, ${told.low === null ? 'lowest' : 'highest'} missing` : dayWords(told);
       return html`<li><button type="button" class="day-row" data-day-on="${one}" ${one === day ? html`aria-current="date"` : ''}><span>${weekday(one).slice(0, 3)} ${showDate(one).replace(/ \d{4}$/, '')}</span>
-        <span class="${told ? 'strong' : 'state ask'}">${!told && icon('ask')}${words}</span></button></li>`;
+        <span class="${isMissing ? 'state ask' : told ? 'strong' : 'muted'}">${isMissing && icon('ask')}${words}</span></button></li>`;
     };
     put('strip', html`<h2>The last two weeks</h2><ul class="day-rows">${strip(today()).map(row)}</ul>`);
     put('earlier', html`<h2>Earlier days</h2>${missingPart()}
@@ -132,12 +134,12 @@ export async function open(root, params) {
     drawStrip();
   }
 
-  /** A day that was tapped further down: its form comes into sight, ready to be typed into. */
-  async function goTo(next) {
+  /** A day that was tapped or chosen further down: its form comes into sight, ready to be typed into. */
+  async function goTo(next, takesFocus = true) {
     await pick(next);
     if (closed) return;
     part('day').closest('section').scrollIntoView({ block: 'nearest' });
-    part('day').elements.tmin_c.focus({ preventScroll: true });
+    if (takesFocus) part('day').elements.tmin_c.focus({ preventScroll: true });
   }
 
   /** What was typed for a day outlives the page, and a look at another day. */
@@ -222,7 +224,7 @@ export async function open(root, params) {
   const stops = [
     on(root, 'submit', '[data-day]', tap((ev, sent) => save(sent))),
     on(root, 'click', '[data-day-on]', (ev, button) => goTo(button.dataset.dayOn)),
-    on(root, 'change', '[data-pick-date]', (ev, input) => input.value && input.value <= today() && pick(input.value)),
+    on(root, 'change', '[data-pick-date]', (ev, input) => input.value && input.value <= today() && goTo(input.value, false)), // by key a date is chosen in steps: the focus stays
     turnSigns(root),
     on(root, 'click', '[data-take-away]', takeAway),
     on(root, 'input', '[data-day]', (ev) => ev.target.name && remember(day, readDraft(form))),

@@ -111,7 +111,7 @@ export function showSeason(place, { id, isClosed, daysHere }) {
     if (!frame || frame.clientWidth === 0) return;
     const unit = Number.parseFloat(globalThis.getComputedStyle(frame).fontSize);
     const said = told.seasons.map((one) => `${yearsOf(one)} ${sumWords(one.by_now)}`).join('; ');
-    render(frame, seasonChart(told.seasons, { width: frame.clientWidth, unit, label: `How degree days add up through the year. By ${longDate(told.today)}: ${said}.` }));
+    render(frame, seasonChart(told.seasons, yearsOf, { width: frame.clientWidth, unit, label: `How degree days add up through the year. By ${longDate(told.today)}: ${said}.` }));
   }
 
   function draw() {
@@ -130,7 +130,7 @@ export function showSeason(place, { id, isClosed, daysHere }) {
         ${at && html`<p class="state quiet">${icon('clock')}As home told it on ${showDate(at)}: it is not in reach now.</p>`}
         <p class="state ask" data-late hidden></p>
         ${beside && html`<p class="strong">${beside}</p>`}
-        ${seasons.some(({ curve }) => curve.length > 0) ? html`<div data-chart></div><p class="hint">Warmth above 5 °C added up since ${told.south ? '1 July' : '1 January'}: the higher a line, the earlier the year. A line ends where too many days are missing.</p>` : html`<p>Too many days are missing at the beginning of each season to draw it.</p>`}
+        ${seasons.some(({ curve }) => curve.length > 0) ? html`<div data-chart></div><p class="hint">Warmth above 5 °C added up since ${told.south ? '1 July' : '1 January'}: the higher a line, the earlier the year. Its year stands at its end. A line ends where too many days are missing.</p>` : html`<p>Too many days are missing at the beginning of each season to draw it.</p>`}
         ${!told.lat_known && html`<p class="state ask">${icon('ask')}<span>Where this place lies is not known: seasons are counted as in the north.</span></p>`}</section><section class="sheet">${heatTable(told)}</section>`}</div>
       <div>${winters.length > 0 && html`<section class="sheet">${frostTable(told)}</section><section class="sheet">${chillTable(told)}</section>`}</div></div>`);
     drawChart();
