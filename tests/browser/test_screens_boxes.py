@@ -470,3 +470,17 @@ def test_a_button_that_saves_is_tapped_twice_by_a_cold_hand_and_saves_once(brows
         more = [len(works(page, kind)) - known for kind, known in zip(kinds, before, strict=True)]
         assert more == [1, 1, 1, 1, 3]
         assert len([one for one in kit.records(page, "box") if one["fields"]["tree"] == ground.old]) == 1
+
+
+def test_at_twice_the_letters_no_page_of_the_boxes_is_wider_than_a_small_phone(browser, server, ground) -> None:
+    with kit.phone(browser, server) as page:
+        page.set_viewport_size({"width": 320, "height": 640})
+        wide = {}
+        for screen in ("wire", "water", "mix", "cold"):
+            kit.go(page, f"#/{screen}/{ground.fresh}" if screen != "cold" else "#/cold")
+            page.locator("form").first.wait_for()
+            page.evaluate("document.documentElement.style.fontSize = '200%'")
+            page.evaluate("for (const fold of document.querySelectorAll('details')) fold.open = true")
+            wide[screen] = page.evaluate("document.documentElement.scrollWidth")
+        page.set_viewport_size(kit.PHONE)
+        assert wide == dict.fromkeys(wide, 320)
