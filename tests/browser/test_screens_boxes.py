@@ -65,15 +65,15 @@ def test_wire_is_chosen_noted_looked_at_and_off_with_no_signal(browser, server, 
         expect(page.locator("[data-length]")).to_have_text("0.7 m of it, about 20 g")
         expect(page.locator("[data-code=cut-off]")).to_contain_text("never unwind")
         page.get_by_label("2", exact=True).check()
-        page.locator("input[name=done_on]").fill(kit.day(-80))
+        page.locator("input[name=done_on]").fill(kit.day(-250))
         assert Axe().run(page, options=AXE).response["violations"] == []
         page.get_by_role("button", name="Note the wire").click()
         row = page.locator("[data-wiring]")
         expect(row).to_contain_text("2 mm copper on a branch of 6 mm")
-        expect(row.locator("[data-state]")).to_have_attribute("data-state", "over")  # birch: 10 weeks at most
+        expect(row.locator("[data-state]")).to_have_attribute("data-state", "over")  # birch: 10 weeks of growth at most
         (wire,) = works(page, "wire")
         assert wire["detail"] == {"material": "copper", "gauge_mm": 2, "branch_mm": 6, "length_mm": 400}
-        assert wire["done_on"] == kit.day(-80)
+        assert wire["done_on"] == kit.day(-250)
         row.get_by_role("button", name="Begins to mark").click()
         expect(row.locator("[data-state]")).to_have_attribute("data-state", "begins")
         (look,) = works(page, "look")
@@ -198,6 +198,7 @@ def test_one_tree_is_noted_as_sheltered_also_near_its_line_and_as_out_again(brow
             expect(row.locator(".state")).to_have_text("sheltered")
         assert sorted(one["tree"] for one in works(page, "shelter")) == sorted([ground.old, ground.fresh])
         page.get_by_text("2 trees are in shelter").click()
+        kit.wait_until(page, "() => document.getAnimations().length === 0")
         assert Axe().run(page, options=AXE).response["violations"] == []
         old.get_by_role("button", name="Out again").click()
         expect(old.locator(".state")).to_have_text("near the line")
@@ -380,6 +381,7 @@ def test_without_weather_what_is_usual_in_a_month_is_reckoned_with_and_said_to_b
         expect(page.locator("[data-interval]")).to_contain_text("days")
         expect(bare).to_have_count(0)
         page.evaluate("scrollTo(0, document.body.scrollHeight)")  # nothing lies half under the bar at the foot
+        kit.wait_until(page, "() => document.getAnimations().length === 0")
         found = Axe().run(page, options=AXE).response["violations"]
         assert [node["html"] for one in found for node in one["nodes"]] == []
 
