@@ -8,7 +8,7 @@ from pathlib import Path
 
 RUN = Path(__file__).resolve().parent / "chaos" / "run.py"
 QUICK = 1000  # schedules of a file; there are two, one for each process
-BROWSER_EVERY = 20  # one of so many has its phones in a browser
+BROWSER_EVERY = 40  # one of so many has its phones in a browser
 QUICK_REAL = 2
 QUICK_STEPS = 5  # most steps of one; by hand they are longer
 LONGEST_S = 900

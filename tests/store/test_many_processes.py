@@ -147,7 +147,8 @@ def test_one_life_of_the_store_whoever_answers(servers: Servers) -> None:
 def test_of_two_phones_with_one_code_one_is_paired(servers: Servers) -> None:
     with servers.opened():
         code = pair.make_code()["code"]
-    asking = [Client(server.port, an_id(), "") for server in servers.servers * 4]
+    # Ten wrong codes in ten minutes are borne from one address, and those of the tests before count too.
+    asking = [Client(server.port, an_id(), "") for server in servers.servers * 3]
     body = {"Content-Type": "application/json"}
 
     def try_it(client: Client) -> int:
@@ -155,7 +156,7 @@ def test_of_two_phones_with_one_code_one_is_paired(servers: Servers) -> None:
         return client.ask("POST", "/api/pair", told, **body)[0]
 
     statuses = all_at_once([lambda client=client: try_it(client) for client in asking])
-    assert sorted(statuses) == [200, *[403] * 7]
+    assert sorted(statuses) == [200, *[403] * 5]
 
 
 def test_ten_wrong_codes_are_the_limit_whoever_is_asked(servers: Servers) -> None:
