@@ -166,20 +166,21 @@ def dated_windows(
     climate = climate_at(lat, height_m, own_days)
     told = {event: tuple(sorted(dates)) for event, dates in (observed or {}).items()}
     seen = Signs(told, observed.expected) if isinstance(observed, Signs) else told
-    found = find_windows(card, work, climate, first, first + dt.timedelta(days=days), seen)
-    return [
-        {
-            "opens": window.opens_on.isoformat(),
-            "closes": window.closes_on.isoformat(),
-            "hard_open": window.hard_open,
-            "hard_close": window.hard_close,
-            "why_opens": window.why_opens,
-            "why_closes": window.why_closes,
-            "source": window.source,
-            "other": window.other,
-        }
-        for window in found
-    ]
+    return [as_json(one) for one in find_windows(card, work, climate, first, first + dt.timedelta(days=days), seen)]
+
+
+def as_json(window: DatedWindow) -> dict[str, object]:
+    """Return a window as the pack, the pages and the command `windows` tell it; see `dated_windows`."""
+    return {
+        "opens": window.opens_on.isoformat(),
+        "closes": window.closes_on.isoformat(),
+        "hard_open": window.hard_open,
+        "hard_close": window.hard_close,
+        "why_opens": window.why_opens,
+        "why_closes": window.why_closes,
+        "source": window.source,
+        "other": window.other,
+    }
 
 
 def find_windows(

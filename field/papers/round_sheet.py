@@ -24,7 +24,7 @@ KEEPS_NOTHING = "Note in the log what you ticked here: a tick on paper is kept n
 
 
 @dataclass(frozen=True, slots=True)
-class Walk:
+class SheetRound:
     """One kind of round at one place: which tree is to be seen on which day."""
 
     name: str  # 'Water look'
@@ -33,19 +33,19 @@ class Walk:
 
 
 @dataclass(frozen=True, slots=True)
-class Bench:
+class SheetPlace:
     """What is to be done at one place."""
 
-    place: str
-    walks: tuple[Walk, ...]
+    name: str
+    rounds: tuple[SheetRound, ...]
     single: tuple[str, ...]  # a line each
 
 
-def round_sheet(benches: Sequence[Bench], first: date, days: int, made_on: date) -> Document:
+def round_sheet(places: Sequence[SheetPlace], first: date, days: int, made_on: date) -> Document:
     """Return the sheet as a document.
 
     Args:
-        benches: one a place.
+        places: in the order they stand on the sheet.
         first: its first day.
         days: how many days it holds, 1 to MOST_DAYS.
         made_on: the day it is made.
@@ -54,8 +54,8 @@ def round_sheet(benches: Sequence[Bench], first: date, days: int, made_on: date)
     dates = [first + timedelta(days=n) for n in range(days)]
     span = show_date(first) if days == 1 else f"{show_date(first)} to {show_date(last)}"
     blocks: list[Mapping[str, object]] = [{"kind": "small", "text": f"Made on {show_date(made_on)}. {KEEPS_NOTHING}"}]
-    for bench in benches:
-        blocks.extend(_of_place(bench, dates))
+    for place in places:
+        blocks.extend(_of_place(place, dates))
     blocks.append({"kind": "small", "text": STANDING})
     return {
         "kind": "rounds",
@@ -69,21 +69,21 @@ def round_sheet(benches: Sequence[Bench], first: date, days: int, made_on: date)
     }
 
 
-def _of_place(bench: Bench, dates: Sequence[date]) -> list[Mapping[str, object]]:
+def _of_place(place: SheetPlace, dates: Sequence[date]) -> list[Mapping[str, object]]:
     blocks: list[Mapping[str, object]] = []
-    if not bench.walks and not bench.single:
-        return [{"kind": "heading", "text": bench.place}, {"kind": "para", "text": NOTHING}]
-    for walk in bench.walks:
-        blocks.append({"kind": "heading", "text": f"{bench.place}: {walk.name.lower()}"})
-        blocks.extend({"kind": "small", "text": words} for words in walk.words[:WORDS_AT_ONCE])
+    if not place.rounds and not place.single:
+        return [{"kind": "heading", "text": place.name}, {"kind": "para", "text": NOTHING}]
+    for walked in place.rounds:
+        blocks.append({"kind": "heading", "text": f"{place.name}: {walked.name.lower()}"})
+        blocks.extend({"kind": "small", "text": words} for words in walked.words[:WORDS_AT_ONCE])
         blocks.append(
             {
                 "kind": "grid",
                 "columns": [f"{WEEKDAYS[day.weekday()]} {day.day}" for day in dates],
-                "rows": [[name, [day in due for day in dates]] for name, due in walk.trees],
+                "rows": [[name, [day in due for day in dates]] for name, due in walked.trees],
             }
         )
-    if bench.single:
-        blocks.append({"kind": "heading", "text": f"{bench.place}: on its own"})
-        blocks.append({"kind": "checks", "items": [[None, line] for line in bench.single]})
+    if place.single:
+        blocks.append({"kind": "heading", "text": f"{place.name}: on its own"})
+        blocks.append({"kind": "checks", "items": [[None, line] for line in place.single]})
     return blocks

@@ -14,7 +14,7 @@ from field.core.rounds import ON_NO_SITE, gather_rounds, round_name
 from field.papers.how_long import find_excess
 from field.papers.html_page import PAGE_SIZES, make_html
 from field.papers.pdf_pages import make_pdf
-from field.papers.round_sheet import MOST_DAYS, Bench, Walk, round_sheet
+from field.papers.round_sheet import MOST_DAYS, SheetPlace, SheetRound, round_sheet
 from field.papers.unprintable import printable
 from field.services.list_due import name_all, plan_all
 from field.services.make_paper import FORMS, Paper, trouble_of
@@ -61,7 +61,7 @@ def make_round_sheet(question: SheetQuestion, today: date, style: str) -> Paper:
     }
     if question.place is not None and question.place not in names:
         raise NotFound("That place is not kept here.", "Choose another, or none.", code="no-site")
-    document = round_sheet(_benches(question, names, today), today, question.days, today)
+    document = round_sheet(_places(question, names, today), today, question.days, today)
     excess = find_excess(document)
     if excess is not None:
         raise TooLarge(excess, "Ask for fewer days, or for one place.", code="too-long")
@@ -73,7 +73,7 @@ def make_round_sheet(question: SheetQuestion, today: date, style: str) -> Paper:
     return Paper(data, FORMS[question.form], name, trouble_of(document))
 
 
-def _benches(question: SheetQuestion, names: Mapping[str, str], today: date) -> list[Bench]:
+def _places(question: SheetQuestion, names: Mapping[str, str], today: date) -> list[SheetPlace]:
     last = today + timedelta(days=question.days - 1)
     settled = {str(one.get("task")) for one in queries.list_records("task_state") if one.get("state")}
     tasks = [
@@ -93,14 +93,14 @@ def _benches(question: SheetQuestion, names: Mapping[str, str], today: date) -> 
         tag, *kind = called.get(str(task["tree"]), "a tree without a tag").split(", ")[:2]
         return ", ".join([tag, *(one.replace("-", " ") for one in kind)])
 
-    walks: dict[str, dict[str, tuple[dict[str, None], dict[str, set[date]]]]] = {}
+    kinds: dict[str, dict[str, tuple[dict[str, None], dict[str, set[date]]]]] = {}
     loose: dict[str, list[str]] = {}
     for one in rounds:
         place, day = one.site or ON_NO_SITE, date.fromisoformat(one.day_on)
         if day > last:  # begun, with time left beyond the sheet
             loose.setdefault(place, []).extend(_line(tree_name(task), task, today) for task in one.tasks)
             continue
-        texts, trees = walks.setdefault(place, {}).setdefault(one.kind, ({}, {}))
+        texts, trees = kinds.setdefault(place, {}).setdefault(one.kind, ({}, {}))
         for task in one.tasks:
             texts[str(task["text"])] = None
             trees.setdefault(tree_name(task), set()).add(day)
@@ -108,18 +108,18 @@ def _benches(question: SheetQuestion, names: Mapping[str, str], today: date) -> 
         if not (isinstance(task.get("lapses_on"), str) and str(task["lapses_on"]) < today.isoformat()):
             loose.setdefault(str(task.get("site") or ON_NO_SITE), []).append(_line(tree_name(task), task, today))
     places = sorted(
-        {*walks, *loose} | ({question.place} if question.place else set()), key=lambda one: names.get(one, "~")
+        {*kinds, *loose} | ({question.place} if question.place else set()), key=lambda one: names.get(one, "~")
     )
     return [
-        Bench(
+        SheetPlace(
             names.get(place, NO_PLACE),
             tuple(
-                Walk(
+                SheetRound(
                     round_name(kind),
                     tuple(texts),
                     tuple((name, frozenset(trees[name])) for name in sorted(trees, key=_as_counted)),
                 )
-                for kind, (texts, trees) in sorted(walks.get(place, {}).items())
+                for kind, (texts, trees) in sorted(kinds.get(place, {}).items())
             ),
             tuple(sorted(loose.get(place, []), key=_as_counted)),
         )

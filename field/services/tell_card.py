@@ -13,7 +13,7 @@ from field.core.card import EVENT_WORDS, WORKS, Card, Edge, Rule
 from field.core.card_edit import is_edit, parts_of, place_of_fault, value_range
 from field.core.errors import FellsideError, NotFound
 from field.core.species import CAUTIOUS, DEFAULT, Cards, load_cards
-from field.core.windows import climate_of, event_date, find_windows, place_of_site, why_none
+from field.core.windows import DatedWindow, as_json, climate_of, event_date, find_windows, place_of_site, why_none
 from field.store import queries
 
 Records = Iterable[Mapping[str, Any]]
@@ -128,18 +128,8 @@ def _event_json(card: Card, event: str) -> dict[str, Any]:
     return {"usual": _month_day(edge), "source": card.event_sources[event]}
 
 
-def _window_json(window: Any) -> dict[str, Any]:
-    return {
-        "opens": window.opens_on.isoformat(),
-        "closes": window.closes_on.isoformat(),
-        "hard_open": window.hard_open,
-        "hard_close": window.hard_close,
-        "why_opens": window.why_opens,
-        "why_closes": window.why_closes,
-        "source": window.source,
-        "other": window.other,
-        "rule": window.rule + 1,
-    }
+def _window_json(window: DatedWindow) -> dict[str, Any]:
+    return {**as_json(window), "rule": window.rule + 1}
 
 
 def _rules(card: Card, before: Card, work: str, mine: Mapping[str, list[str]]) -> list[dict[str, Any]]:

@@ -43,13 +43,7 @@ function troubleOf(answer) {
  * @throws {HomeError}
  */
 export async function readPaper(wish) {
-  const answer = await askPaper(wish, 'html');
-  // Its own look is for a saved file; here the same sheet is loaded, and the content policy would refuse this one.
-  const text = (await answer.text()).replace(/<style>[^<]*<\/style>/, '');
-  const page = new DOMParser().parseFromString(text, 'text/html');
-  const article = page.querySelector('article');
-  if (!article) throw new Error('What came is no paper. Try once more.');
-  return { article: document.importNode(article, true), trouble: troubleOf(answer) };
+  return pageOf(await askPaper(wish, 'html'));
 }
 
 /**
@@ -59,7 +53,33 @@ export async function readPaper(wish) {
  * @throws {HomeError}
  */
 export async function fetchPaper(wish, form) {
-  const answer = await askPaper(wish, form);
+  return fileOf(await askPaper(wish, form), form);
+}
+
+/** The round sheet for the bench. @param {{place: string|null, days: number, size: string}} wish place: null: all of them */
+function askSheet({ place, days, size }, form) {
+  const asked = new URLSearchParams({ days: String(days), size, on: todayOn(), ...(place ? { place } : {}) });
+  return askHome(`/api/rounds.${form}?${asked}`, { waitMs: WAIT_MS });
+}
+
+/** A round sheet to look at, as `readPaper`. */
+export const readSheet = async (wish) => pageOf(await askSheet(wish, 'html'));
+
+/** A round sheet as a file, as `fetchPaper`. */
+export const fetchSheet = async (wish, form) => fileOf(await askSheet(wish, form), form);
+
+/** What home answered, as an element to show; what it could not show beside it. */
+async function pageOf(answer) {
+  // Its own look is for a saved file; here the same sheet is loaded, and the content policy would refuse this one.
+  const text = (await answer.text()).replace(/<style>[^<]*<\/style>/, '');
+  const page = new DOMParser().parseFromString(text, 'text/html');
+  const article = page.querySelector('article');
+  if (!article) throw new Error('What came is no paper. Try once more.');
+  return { article: document.importNode(article, true), trouble: troubleOf(answer) };
+}
+
+/** What home answered, as a file with the name it gave. */
+async function fileOf(answer, form) {
   const name = /filename="([\w.-]+)"/.exec(answer.headers.get('Content-Disposition') ?? '')?.[1] ?? `paper.${form}`;
   return { blob: await answer.blob(), name };
 }

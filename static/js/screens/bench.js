@@ -1,16 +1,16 @@
 /** The round sheet for the bench: chosen by place and days, made at home, saved as a PDF or shown to be printed. */
 
 import { listGardens, gardenName } from '../hill/gardens.js';
-import { listSites, todayOn } from '../hill/ground_facts.js';
-import { askHome, HomeError } from '../store/home.js';
+import { listSites } from '../hill/ground_facts.js';
+import { fetchSheet, readSheet } from '../hill/papers_home.js';
 import { getPack } from '../store.js';
 import { chips, readForm } from '../ui/form.js';
 import { handOver } from '../ui/hand_over.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
+import { oneTap } from '../ui/one_tap.js';
 
-const WAIT_MS = 20_000;
 const SPANS = [{ value: 1, label: 'today' }, { value: 7, label: '7 days' }, { value: 14, label: '14 days' }];
 const SIZES = [{ value: 'a4', label: 'A4' }, { value: 'letter', label: 'Letter' }];
 
@@ -43,51 +43,29 @@ export async function open(root, { id = null }) {
       <p class="caution">${icon('info')}<span>A tick on paper is kept nowhere else: note it in Due when you are back.</span></p></form></div>
     <div><div data-sheet></div></div></div></div>`);
   const place = root.querySelector('[data-sheet]');
-  let busy = false;
+  const tap = oneTap();
 
-  function pathOf(form) {
-    const { place: where = null, days, size } = readForm(root.querySelector('[data-form]'));
-    const asked = new URLSearchParams({ days: String(days), size, on: todayOn() });
-    if (where) asked.set('place', where);
-    return `/api/rounds.${form}?${asked}`;
-  }
-
-  /** Only home makes papers: with no signal that is said, and Due itself works all the same. */
-  async function trying(what) {
-    if (busy) return;
-    busy = true;
-    try {
-      await what();
-    } catch (trouble) {
-      if (!(trouble instanceof HomeError)) throw trouble;
-      notice(trouble.message, { kind: 'trouble' });
-    } finally {
-      busy = false;
-    }
-  }
+  const wish = () => ({ place: null, ...readForm(root.querySelector('[data-form]')) });
 
   async function save() {
-    const answer = await askHome(pathOf('pdf'), { waitMs: WAIT_MS });
-    const name = /filename="([\w.-]+)"/.exec(answer.headers.get('Content-Disposition') ?? '')?.[1] ?? 'round-sheet.pdf';
-    handOver(await answer.blob(), name);
+    const { blob, name } = await fetchSheet(wish(), 'pdf');
+    handOver(blob, name);
     notice(`${name} is in your downloads.`);
   }
 
   async function show() {
-    const answer = await askHome(pathOf('html'), { waitMs: WAIT_MS });
-    // Built by home of encoded texts only; its own style would be refused here, and the same sheet is loaded.
-    const page = new DOMParser().parseFromString((await answer.text()).replace(/<style>[^<]*<\/style>/, ''), 'text/html');
-    const article = page.querySelector('article');
-    if (!article || !place.isConnected) return;
+    const { article, trouble } = await readSheet(wish());
+    if (!place.isConnected) return;
     for (const table of article.querySelectorAll('table')) table.tabIndex = 0; // one wider than the phone scrolls by key too
-    render(place, html`<div class="actions"><button type="button" class="button hill" data-print>${icon('papers')}Print it</button></div>`);
-    place.append(document.importNode(article, true));
+    render(place, html`<div class="actions"><button type="button" class="button hill" data-print>${icon('papers')}Print it</button></div>
+      ${trouble.map((text) => html`<p class="caution">${icon('warn')}<span>${text}</span></p>`)}`);
+    place.append(article);
     place.scrollIntoView({ block: 'start' });
   }
 
   const stops = [
-    on(root, 'submit', '[data-form]', (ev) => { ev.preventDefault(); return trying(save); }),
-    on(root, 'click', '[data-show]', () => trying(show)),
+    on(root, 'submit', '[data-form]', tap(save, 'Not made')),
+    on(root, 'click', '[data-show]', tap(show, 'Not made')),
     on(root, 'click', '[data-print]', () => globalThis.print()),
     on(root, 'input', '[data-form]', () => place.replaceChildren()),
   ];

@@ -8,10 +8,11 @@ import { gardenName, listGardens, standingPlaces } from '../hill/gardens.js';
 import { ownZone, readTrees } from '../hill/ground_facts.js';
 import { readTyped, TYPED_HINT } from '../hill/typed_place.js';
 import { dropDraft, getDraft, listRecords, newId, onStoreChange, saveChange, saveChanges, saveDraft } from '../store.js';
-import { FormFault, NAME_LENGTH, noteField, numberField, readDraft, readForm, showFault, textField, toggle } from '../ui/form.js';
+import { FormFault, NAME_LENGTH, noteField, numberField, readDraft, readForm, readOrShow, showFault, textField, toggle } from '../ui/form.js';
 import { html, on, render } from '../ui/html.js';
 import { icon } from '../ui/icons.js';
 import { notice } from '../ui/notice.js';
+import { oneTap } from '../ui/one_tap.js';
 import { shiftField } from '../ui/site_forms.js';
 import { count, speciesName, stageWord, tagName } from '../ui/words.js';
 
@@ -101,25 +102,18 @@ async function openNew(root) {
   render(root, html`<div class="page"><div class="page-head"><a class="back" href="#/garden">${icon('back')}Gardens</a><h1>A new garden</h1>
       <p class="under">Where lifted trees grow on. Their tasks follow its seasons, not those of the hill they came from.</p></div>${gardenForm(draft, true)}</div>`);
   const keep = (values) => saveDraft(key, values);
-  let isSaved = false; // a second tap while it is saved, or before the page has gone, makes no second garden
   async function submit(ev, form) {
-    ev.preventDefault();
-    if (isSaved) return;
-    isSaved = true;
-    try {
-      const values = readGarden(form, {});
-      const id = newId();
-      const others = await othersNoLonger(id, values.is_main);
-      await saveChanges([{ rec: id, type: 'garden', set: changedOnly({}, { ...values, zone: ownZone() }) }, ...mainChanges(others, false)]);
-      await dropDraft(key);
-      notice('The garden is saved on this phone.', { undo: () => saveChanges([{ rec: id, type: 'garden', set: { deleted: true } }, ...mainChanges(others, true)]) });
-      globalThis.location.hash = `#/garden/${id}`;
-    } catch (fault) {
-      isSaved = false;
-      if (!(fault instanceof FormFault)) notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
-    }
+    const values = readOrShow(form, (shown) => readGarden(shown, {}));
+    if (values === null) return false;
+    const id = newId();
+    const others = await othersNoLonger(id, values.is_main);
+    await saveChanges([{ rec: id, type: 'garden', set: changedOnly({}, { ...values, zone: ownZone() }) }, ...mainChanges(others, false)]);
+    await dropDraft(key);
+    notice('The garden is saved on this phone.', { undo: () => saveChanges([{ rec: id, type: 'garden', set: { deleted: true } }, ...mainChanges(others, true)]) });
+    globalThis.location.hash = `#/garden/${id}`;
+    return true;
   }
-  const stops = [...hearForm(root, key, keep), on(root, 'submit', '[data-form]', submit)];
+  const stops = [...hearForm(root, key, keep), on(root, 'submit', '[data-form]', oneTap()(submit))];
   return () => stops.forEach((stop) => stop());
 }
 
@@ -181,26 +175,19 @@ async function openOne(root, id) {
       </div></div></div>`);
   }
 
-  let isSaving = false;
   async function submit(ev, form) {
-    ev.preventDefault();
-    if (isSaving || !editing) return;
-    isSaving = true;
-    try {
-      const { seen } = editing;
-      const values = readGarden(form, seen.fields);
-      const set = changedOnly(seen.fields, values);
-      const before = Object.fromEntries(Object.keys(set).map((name) => [name, seen.fields[name] ?? null]));
-      const others = await othersNoLonger(id, set.is_main);
-      if (Object.keys(set).length > 0) await saveChanges([{ rec: id, type: 'garden', set, seen }, ...mainChanges(others, false)]);
-      await letGo();
-      if (Object.keys(set).length === 0) return;
-      notice('Saved on this phone. The dates of its tasks follow at the next sync.', { undo: () => saveChanges([{ rec: id, type: 'garden', set: before }, ...mainChanges(others, true)]) });
-    } catch (fault) {
-      if (!(fault instanceof FormFault)) notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
-    } finally {
-      isSaving = false;
-    }
+    if (!editing) return true;
+    const { seen } = editing;
+    const values = readOrShow(form, (shown) => readGarden(shown, seen.fields));
+    if (values === null) return false;
+    const set = changedOnly(seen.fields, values);
+    const before = Object.fromEntries(Object.keys(set).map((name) => [name, seen.fields[name] ?? null]));
+    const others = await othersNoLonger(id, set.is_main);
+    if (Object.keys(set).length > 0) await saveChanges([{ rec: id, type: 'garden', set, seen }, ...mainChanges(others, false)]);
+    await letGo();
+    if (Object.keys(set).length === 0) return true;
+    notice('Saved on this phone. The dates of its tasks follow at the next sync.', { undo: () => saveChanges([{ rec: id, type: 'garden', set: before }, ...mainChanges(others, true)]) });
+    return true;
   }
 
   async function letGo() {
@@ -222,7 +209,7 @@ async function openOne(root, id) {
       globalThis.location.hash = '#/garden';
       notice(`${gardenName(garden)} is removed. Its trees stay kept.`, { undoWords: 'Undo the removal', undo: () => saveChange({ rec: id, type: 'garden', set: { deleted: false } }) });
     }),
-    on(root, 'submit', '[data-form]', submit),
+    on(root, 'submit', '[data-form]', oneTap()(submit)),
     onStoreChange(async () => { await read(); if (!closed && !editing) draw(); }),
   ];
   return () => {

@@ -13,14 +13,14 @@ const isNear = (a, b) => a !== null && b !== null && Math.hypot(a[0] - b[0], a[1
 
 /**
  * A gate for the saving buttons and forms of one screen: `const tap = oneTap();` then `on(root, 'click', '[data-x]', tap(work))`.
- * A fault of the work is told as not saved. Submitting never leaves the page.
- * @returns {(work: (ev: Event, el: Element) => any) => (ev: Event, el: Element) => Promise<void>} work: giving back false says
+ * A fault of the work is told, by `words` and its own sentence. Submitting never leaves the page.
+ * @returns {(work: (ev: Event, el: Element) => any, words?: string) => (ev: Event, el: Element) => Promise<void>} work: giving back false says
  *   that nothing was saved, so the next tap counts at once
  */
 export function oneTap() {
   let running = null; // what is being saved
   let last = null; // {work, name, at, spot} of the last tap that counted
-  return (work) => async (ev, el) => {
+  return (work, words = 'Not saved') => async (ev, el) => {
     if (ev.type === 'submit') ev.preventDefault();
     const [at, spot, name] = [performance.now(), spotOf(ev), JSON.stringify(el.dataset)]; // of many rows each has its own name
     const isSoon = last !== null && (running !== null || (at - last.at < SECOND_TAP_MS && lastInput < last.at));
@@ -33,7 +33,7 @@ export function oneTap() {
         if ((await work(ev, el)) === false) last = null;
       } catch (fault) {
         last = null;
-        notice(`Not saved: ${fault.message}`, { kind: 'trouble' });
+        notice(`${words}: ${fault.message}`, { kind: 'trouble' });
       }
     })();
     running = mine;
