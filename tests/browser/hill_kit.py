@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
+from axe_playwright_python.sync_playwright import Axe
 from home_server import wait_for
 from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page
@@ -269,3 +270,15 @@ def a_photo(colour: str = "green") -> dict[str, Any]:
     out = io.BytesIO()
     Image.new("RGB", (64, 48), colour).save(out, "JPEG")
     return {"name": f"{colour}.jpg", "mimeType": "image/jpeg", "buffer": out.getvalue()}
+
+
+# What every screen is held to: the rules of the web's accessibility guidelines, with targets and the strong contrast.
+AXE = {
+    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]},
+    "rules": {"target-size": {"enabled": True}, "color-contrast-enhanced": {"enabled": True}},
+}
+
+
+def hindrances(page: Page, part: str | None = None) -> list[Any]:
+    """Return what of a page, or a part of it, hinders people who see or reach badly, as the checking engine tells."""
+    return list(Axe().run(page, context=part, options=AXE).response["violations"])

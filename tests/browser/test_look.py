@@ -7,7 +7,6 @@ from pathlib import Path
 
 import hill_kit as kit
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from home_server import RunningServer
 from PIL import Image
 from playwright.sync_api import expect
@@ -29,11 +28,6 @@ HOME = [
     "#/copy",
     "#/pair/ROWAN-7",
 ]
-
-AXE = {
-    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]},
-    "rules": {"target-size": {"enabled": True}, "color-contrast-enhanced": {"enabled": True}},
-}
 
 
 # --- colours ---------------------------------------------------------------------------------------------------------
@@ -219,7 +213,7 @@ def show(page, where: str, ground) -> None:
 @pytest.mark.parametrize("where", HILL + HOME)
 def test_screen_has_no_fault_that_axe_can_find(themed, ground, where: str) -> None:
     show(themed, where, ground)
-    found = Axe().run(themed, options=AXE).response["violations"]
+    found = kit.hindrances(themed)
     told = [
         (fault["id"], node["html"][:160], node["failureSummary"][:300]) for fault in found for node in fault["nodes"]
     ]
@@ -229,7 +223,7 @@ def test_screen_has_no_fault_that_axe_can_find(themed, ground, where: str) -> No
 def test_axe_finds_what_is_too_pale(looking, ground) -> None:
     show(looking, "#/due", ground)
     looking.evaluate("document.querySelector('#nav a').style.color = '#666666'")
-    found = Axe().run(looking, options=AXE).response["violations"]
+    found = kit.hindrances(looking)
     looking.evaluate("document.querySelector('#nav a').style.color = ''")
     assert "color-contrast-enhanced" in {fault["id"] for fault in found}
 

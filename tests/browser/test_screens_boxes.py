@@ -6,7 +6,6 @@ import datetime as dt
 
 import hill_kit as kit
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from home_server import RunningServer
 from playwright.sync_api import Page, expect
 
@@ -15,11 +14,6 @@ from field.core.evapotranspiration import drying_of_day
 from field.core.materials import read_mix
 from field.core.usual_air import usual_air
 from field.core.weather_day import weather_day_id
-
-AXE = {
-    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]},
-    "rules": {"target-size": {"enabled": True}, "color-contrast-enhanced": {"enabled": True}},
-}
 
 
 @pytest.fixture(scope="module")
@@ -66,7 +60,7 @@ def test_wire_is_chosen_noted_looked_at_and_off_with_no_signal(browser, server, 
         expect(page.locator("[data-code=cut-off]")).to_contain_text("never unwind")
         page.get_by_label("2", exact=True).check()
         page.locator("input[name=done_on]").fill(kit.day(-250))
-        assert Axe().run(page, options=AXE).response["violations"] == []
+        assert kit.hindrances(page) == []
         page.get_by_role("button", name="Note the wire").click()
         row = page.locator("[data-wiring]")
         expect(row).to_contain_text("2 mm copper on a branch of 6 mm")
@@ -163,7 +157,7 @@ def test_a_night_is_put_to_every_boxed_tree_and_all_are_sheltered_in_one_tap(bro
         row.get_by_text("Why this line").click()
         expect(row).to_contain_text("In the first year after the lift")
         expect(page.locator("[data-code=ground-contact]")).to_be_visible()
-        assert Axe().run(page, options=AXE).response["violations"] == []
+        assert kit.hindrances(page) == []
         page.locator("input[name=tmin_c]").fill("-11")
         page.get_by_role("button", name="All 3 sheltered").click()
         expect(page.locator("[data-sum]")).to_contain_text("All sheltered")
@@ -199,7 +193,7 @@ def test_one_tree_is_noted_as_sheltered_also_near_its_line_and_as_out_again(brow
         assert sorted(one["tree"] for one in works(page, "shelter")) == sorted([ground.old, ground.fresh])
         page.get_by_text("2 trees are in shelter").click()
         kit.wait_until(page, "() => document.getAnimations().length === 0")
-        assert Axe().run(page, options=AXE).response["violations"] == []
+        assert kit.hindrances(page) == []
         old.get_by_role("button", name="Out again").click()
         expect(old.locator(".state")).to_have_text("near the line")
         expect(page.locator("[data-in-tree]")).to_have_count(1)
@@ -280,7 +274,7 @@ def test_a_mix_is_reckoned_for_a_box_and_kept_with_it(browser, server, ground) -
         expect(page.locator("[data-code=cannot-be-added]")).to_contain_text("small grains fill")
         page.get_by_text("Where the figures are from").click()
         expect(page.locator("[data-fold=sources]")).to_contain_text("International Journal of Agronomy 2012")
-        assert Axe().run(page, options=AXE).response["violations"] == []
+        assert kit.hindrances(page) == []
         page.locator("input[name=boxed_on]").fill(kit.day(-1890))
         page.get_by_role("button", name="Note the box").click()
         page.get_by_text("The box of G1 is noted").wait_for()
@@ -334,7 +328,7 @@ def test_days_until_water_are_told_as_the_core_tells_them_and_never_as_an_order(
         expect(page.locator("[data-interval]")).to_have_text(f"{low} to {high} days")
         expect(page.locator("[data-code=weigh-and-feel]")).to_contain_text("no order to water")
         expect(page.locator("[data-code=holds]")).to_contain_text("20 cm deep")
-        assert Axe().run(page, options=AXE).response["violations"] == []
+        assert kit.hindrances(page) == []
         page.get_by_role("button", name="It was dry: watered").click()
         expect(page.locator("[data-last]")).to_contain_text("today")
         (work,) = works(page, "water")
@@ -382,7 +376,7 @@ def test_without_weather_what_is_usual_in_a_month_is_reckoned_with_and_said_to_b
         expect(bare).to_have_count(0)
         page.evaluate("scrollTo(0, document.body.scrollHeight)")  # nothing lies half under the bar at the foot
         kit.wait_until(page, "() => document.getAnimations().length === 0")
-        found = Axe().run(page, options=AXE).response["violations"]
+        found = kit.hindrances(page)
         assert [node["html"] for one in found for node in one["nodes"]] == []
 
 

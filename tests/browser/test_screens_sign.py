@@ -9,7 +9,6 @@ from typing import Any
 import hill_kit as kit
 import phone_kit
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from home_server import RunningServer, wait_for
 from playwright.sync_api import Browser, Page, expect
 
@@ -17,10 +16,6 @@ from field.core.signing import content_sha256
 
 ZEST = {"starts_on": kit.day(-1), "ends_on": kit.day(90), "allowance": 2, "form": "spoken", "conditions": ["Shut it."]}
 
-AXE = {
-    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]},
-    "rules": {"target-size": {"enabled": True}, "color-contrast-enhanced": {"enabled": True}},
-}
 SMALL = """() => [...document.querySelectorAll('button, input:not(.unseen), .button, .chip')]
   .filter((el) => el.checkVisibility() && el.getBoundingClientRect().height < 55.5).map((el) => el.outerHTML)"""
 
@@ -315,7 +310,7 @@ def test_the_letter_can_be_read_and_pressed_by_anybody(gate: Page, ground: kit.G
     open_letter(gate, a_leave(gate, ground))
     for scheme in ("light", "dark"):
         gate.emulate_media(color_scheme=scheme)
-        found = Axe().run(gate, options=AXE).response["violations"]
+        found = kit.hindrances(gate)
         assert [(fault["id"], [node["html"] for node in fault["nodes"]]) for fault in found] == []
     assert gate.evaluate(SMALL) == []
     for _ in range(4):

@@ -7,14 +7,8 @@ import re
 import hill_kit as kit
 import phone_kit
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from home_server import RunningServer, wait_for
 from playwright.sync_api import Page, expect
-
-AXE = {
-    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]},
-    "rules": {"target-size": {"enabled": True}, "color-contrast-enhanced": {"enabled": True}},
-}
 
 
 @pytest.fixture(scope="module")
@@ -49,7 +43,7 @@ def draft(page: Page, key: str) -> object:
 
 def faults_of_axe(page: Page) -> list[tuple[str, str, str]]:
     page.evaluate("scrollTo(0, 0)")  # what slides under the quiet line is too small to press only for as long
-    found = Axe().run(page, options=AXE).response["violations"]
+    found = kit.hindrances(page)
     return [
         (fault["id"], node["html"][:160], node["failureSummary"][:300]) for fault in found for node in fault["nodes"]
     ]

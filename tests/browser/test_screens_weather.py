@@ -8,17 +8,12 @@ import urllib.request
 
 import hill_kit as kit
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from home_server import RunningServer
 from playwright.sync_api import Page, expect
 
 from field.core.weather_day import weather_day_id
 
 YEAR = int(kit.day()[:4])
-AXE = {
-    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]},
-    "rules": {"target-size": {"enabled": True}, "color-contrast-enhanced": {"enabled": True}},
-}
 
 
 @pytest.fixture(scope="module")
@@ -103,7 +98,7 @@ def test_a_day_is_typed_with_no_signal_and_the_next_missing_one_comes_up(browser
         kit.wait_until(page, "() => document.querySelector('.notice')?.textContent.includes('0 to 4')")
         assert kept(page, ground.garden)[kit.day(-2)] == (0, 4)
         kit.wait_until(page, "() => document.getAnimations().length === 0")
-        assert Axe().run(page, options=AXE).response["violations"] == []
+        assert kit.hindrances(page) == []
 
 
 def test_a_day_is_corrected_taken_away_and_given_back(browser, server, ground) -> None:
@@ -225,7 +220,7 @@ def test_the_season_is_drawn_beside_earlier_ones_told_in_a_table_and_kept_for_wh
         expect(page.get_by_role("table", name="Air frosts")).to_be_visible()
         expect(page.get_by_text(f"{9 * passed:,} more than by then in {YEAR - 1}")).to_be_visible()
         kit.wait_until(page, "() => document.getAnimations().length === 0")
-        assert Axe().run(page, options=AXE).response["violations"] == []
+        assert kit.hindrances(page) == []
         for size in ("100%", "200%"):
             page.evaluate("(size) => { document.documentElement.style.fontSize = size; }", size)
             assert page.evaluate("document.documentElement.scrollWidth") == kit.PHONE["width"], size

@@ -6,16 +6,11 @@ from typing import Any
 
 import hill_kit as kit
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from home_server import RunningServer
 from playwright.sync_api import Page, expect
 
 from field.core.weather_day import weather_day_id
 
-AXE = {
-    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]},
-    "rules": {"target-size": {"enabled": True}, "color-contrast-enhanced": {"enabled": True}},
-}
 PLAIN = "Date;Tmin (°C);Tmax (°C)\n2026-03-01;-2,5;4\n2026-03-02;0,5;6\n2026-03-04;warm;9\n2026-03-05;3;9\n"
 ODD = "when,a,b\n3/4/2026,41,50\n4/4/2026,40,52\n"
 
@@ -62,7 +57,7 @@ def test_a_file_is_looked_over_kept_once_and_taken_back(browser, server, ground)
         page.locator(".chip", has_text="take the file’s").click()
         expect(page.get_by_text("noted by hand, replaced")).to_be_visible()
         kit.wait_until(page, "() => document.getAnimations().length === 0")
-        assert Axe().run(page, options=AXE).response["violations"] == []
+        assert kit.hindrances(page) == []
         page.get_by_role("button", name="Keep 3 days").click()
         expect(page.locator(".notice").first).to_contain_text("3 days kept")
         kit.sync(page)
